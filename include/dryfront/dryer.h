@@ -1,0 +1,117 @@
+/* dryfront/dryer.h: a freeze dryer described by figures: shelf, manifold, chamber, duct, trap, pump, exhaust. */
+#ifndef DRYFRONT_DRYER_H
+#define DRYFRONT_DRYER_H
+
+#include "dryfront/sample.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define DF_CURVE_POINTS 12
+
+/* A curve by points of ascending x. */
+typedef struct df_curve {
+    size_t n;
+    double x[DF_CURVE_POINTS], y[DF_CURVE_POINTS];
+} df_curve;
+
+typedef enum df_pump_kind { DF_PUMP_OIL_SEALED, DF_PUMP_DRY } df_pump_kind;
+typedef enum df_pressure_control { DF_CONTROL_NONE, DF_CONTROL_BLEED, DF_CONTROL_THROTTLE } df_pressure_control;
+typedef enum df_place { DF_PLACE_SHELF, DF_PLACE_MANIFOLD } df_place;
+
+/* What hangs on or stands in the dryer when its ceilings are asked for. */
+typedef struct df_reference_load {
+    df_container container;
+    long count;
+    double fill; /* m3 each */
+    df_place place;
+    df_lie lie;
+    double shelf_temperature; /* K */
+} df_reference_load;
+
+typedef struct df_dryer {
+    char name[96], description[320];
+    struct {
+        double volume;           /* m3 */
+        double room_temperature; /* K */
+        double leak;             /* Pa m3/s of air */
+        df_pressure_control control;
+    } chamber;
+    struct {
+        double diameter, length; /* m, chamber to trap */
+    } duct;
+    struct {
+        df_curve refrigeration; /* coil temperature K -> W removed; 0 W at the no-load temperature */
+        double area;            /* m2 of coil */
+        double volume;          /* m3 of space around it */
+        double capacity;        /* kg of solid */
+        double heat_capacity;   /* J/K of coil and its refrigerant */
+    } trap;
+    struct {
+        df_pump_kind kind;
+        df_curve speed;          /* Pa -> m3/s */
+        double ultimate;         /* Pa */
+        double solvent_limit;    /* kg of organic vapour in one run that its oil stands; INFINITY for a dry pump */
+    } pump;
+    struct {
+        bool present;
+        double area;                     /* m2 */
+        double lowest, highest;          /* K */
+        double contact, gas, gas_bend;   /* Kv = contact + gas P/(1 + gas_bend P): W/(m2 K), W/(m2 K Pa), 1/Pa */
+    } shelf;
+    struct {
+        bool present;
+        long ports;
+        double port_diameter; /* m */
+        double frost;         /* m of frost on the outside of a flask */
+    } manifold;
+    double hood_flow; /* m3/s at the exhaust, NAN where not stated */
+    df_reference_load reference;
+} df_dryer;
+
+/* Reads a dryer from YAML (docs/dryer.md). DF_E_INPUT with file, line and field. */
+DF_NODISCARD df_status df_dryer_parse(df_context *ctx, df_dryer *out, const char *buffer, size_t length,
+                                      const char *name);
+/* A dryer that ships with the program ("bench-55", "bench-85", "deep-105"); DF_E_UNKNOWN_NAME otherwise. */
+DF_NODISCARD df_status df_dryer_builtin(df_context *ctx, df_dryer *out, const char *name);
+/* Name of the shipped dryer `index`, NULL past the end. */
+const char *df_dryer_builtin_name(size_t index);
+
+/* No-load temperature of the trap, K: where its refrigeration curve passes 0 W. */
+double df_trap_no_load(const df_dryer *dryer);
+/* Refrigeration at a coil temperature, W: linear between points, along the last segment beyond the warm end, 0 below. */
+double df_trap_refrigeration(const df_dryer *dryer, double coil_temperature);
+/* Moves the curve so that its no-load temperature becomes `temperature`. */
+void df_trap_shift(df_dryer *dryer, double temperature);
+
+/* Pump speed at inlet pressure P (Pa), m3/s: linear in ln P between points, times max(0, 1 - ultimate/P). */
+double df_pump_speed(const df_dryer *dryer, double pressure);
+
+/* Choked (sonic) mass flow of an ideal gas through area (m2): kg/s.
+ *   A P0 sqrt(gamma M/(R T0)) (2/(gamma + 1))^((gamma + 1)/(2 (gamma - 1)))    (any text on gas dynamics, e.g. Anderson,
+ * Modern Compressible Flow). P0 in Pa, T0 in K, M in kg/mol. */
+double df_choked_flow(double area, double pressure, double temperature, double molar_mass, double gamma);
+
+/* Mass flow of n species (kg/s, out) through a round tube from partial pressures p1 to p2 (Pa) at T: molecular
+ * conductance of a tube with its entrance, plus viscous (Poiseuille) flow carried in the upstream's composition; scaled
+ * so that the sum of flow/choked flow of the pure gases does not pass 1 (smoothly). O'Hanlon, A User's Guide to Vacuum
+ * Technology, ch. 3. Reversed for p2 > p1 in total. Returns how choked it is: 0 none, 1 fully. */
+double df_tube_flow(double *flow, double diameter, double length, const double *p1, const double *p2,
+                    const double *molar_mass, size_t n, double temperature);
+
+/* Molecular conductance of a short port, kg/(s Pa): area sqrt(M/(2 pi R T)) / (1 + 3 l/(4 d)). */
+double df_port_conductance(double diameter, double length, double molar_mass, double temperature);
+
+/* Heat that room air and walls give to a cold outside, W/m2: natural convection on a sphere (Churchill 1983, in Incropera
+ * & DeWitt, Fundamentals of Heat and Mass Transfer; coefficients from memory), radiation between grey surfaces
+ * (emissivity of glass and frost 0.9), a layer of frost (k = 0.25 W/(m K), common practice) in series. T in K. */
+double df_room_heat_flux(double room_temperature, double surface_temperature, double diameter, double frost);
+
+/* Shelf to container, W/(m2 K) on the outer bottom area, at P (Pa) (Pikal, Roy & Shah, J. Pharm. Sci. 73 (1984) 1224). */
+double df_shelf_coefficient(const df_dryer *dryer, double pressure);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,133 @@
+/* dryfront/mixture.h: activity in liquid mixtures, the phases that freezing makes, the vapour over them. */
+#ifndef DRYFRONT_MIXTURE_H
+#define DRYFRONT_MIXTURE_H
+
+#include "dryfront/substance.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define DF_MAX_COMPONENTS 10
+#define DF_MAX_SOLIDS 24
+#define DF_MAX_LIQUIDS 3
+
+/* How a pair's activity model was obtained, best first. Carried to the user with every number that rests on it. */
+typedef enum df_pair_grade { DF_PAIR_COLD, DF_PAIR_WARM, DF_PAIR_PREDICTED, DF_PAIR_IDEAL } df_pair_grade;
+/* "fitted to cold data", "fitted to warm data only", "predicted", "ideal". */
+const char *df_pair_grade_name(df_pair_grade grade);
+
+#define DF_COLD_TERMS 3
+
+/* Parameters of one pair: NRTL with tau = a + b/T + c ln T, G = exp(-alpha tau) (Renon & Prausnitz, AIChE J. 14 (1968)
+ * 135; index 0: i over j, 1: j over i), plus a correction of Redlich-Kister form (Ind. Eng. Chem. 40 (1948) 345) that
+ * grows in the cold and vanishes at 360 K, so that published warm parameters keep their meaning:
+ *     GE/RT += x_i x_j f(T) sum_k cold_k (x_i - x_j)^k,   f = 273.15/T - 273.15/360   (0 above 360 K) */
+typedef struct df_nrtl_pair {
+    double a[2], b[2], c[2], alpha;
+    double cold[DF_COLD_TERMS];
+    double lowest, highest; /* K, range of the data behind it; NAN where not stated */
+    df_pair_grade grade;
+    const char *source;
+} df_nrtl_pair;
+
+/* Pair parameters, group contributions and hydrates known to a program run. */
+typedef struct df_pairs df_pairs;
+DF_NODISCARD df_status df_pairs_create(df_context *ctx, df_pairs **pairs);
+void df_pairs_free(df_pairs *pairs); /* takes NULL */
+
+/* Parameters of the pair (i over j): the fitted row where there is one, otherwise NRTL fitted to modified UNIFAC
+ * (Dortmund) between 230 K and 390 K, otherwise ideal. */
+void df_pairs_get(df_nrtl_pair *out, const df_pairs *pairs, const df_substance *i, const df_substance *j);
+/* ln of the activity coefficients of n substances by modified UNIFAC (Dortmund) (Weidlich & Gmehling, Ind. Eng. Chem.
+ * Res. 26 (1987) 1372; Gmehling, Li & Schiller, ibid. 32 (1993) 178). False where a group or an interaction is
+ * missing. T in K, x mole fractions. */
+bool df_unifac_activity(double *gamma_ln, const df_pairs *pairs, const df_substance *const *substances, size_t n,
+                        double temperature, const double *x);
+
+/* A solid that may form: composition in moles of each component for one formula unit. */
+typedef struct df_solid {
+    char name[64];                     /* "ice", "acetonitrile", "thf.17H2O" */
+    double formula[DF_MAX_COMPONENTS]; /* moles of each component */
+    int component;                     /* of a pure crystal; -1 for a hydrate */
+    double reference_temperature, reference_ln, enthalpy; /* hydrate: ln K at K, J/mol of formula */
+    df_crystallises crystallises;
+    const char *source;
+} df_solid;
+
+/* A list of components with everything their equilibria need. Read only after creation; may be shared by threads. */
+typedef struct df_mixture df_mixture;
+DF_NODISCARD df_status df_mixture_create(df_context *ctx, df_mixture **mixture, const df_pairs *pairs,
+                                         const df_substance *const *components, size_t n);
+void df_mixture_free(df_mixture *mixture); /* takes NULL */
+size_t df_mixture_count(const df_mixture *mixture);
+const df_substance *df_mixture_component(const df_mixture *mixture, size_t i);
+size_t df_mixture_solids(const df_mixture *mixture);
+const df_solid *df_mixture_solid(const df_mixture *mixture, size_t k);
+const df_nrtl_pair *df_mixture_pair(const df_mixture *mixture, size_t i, size_t j); /* i < j */
+/* Replaces the parameters of a pair (for fitting). */
+void df_mixture_set_pair(df_mixture *mixture, size_t i, size_t j, const df_nrtl_pair *pair);
+/* Replaces the reference point of a hydrate (for fitting). */
+void df_mixture_set_hydrate(df_mixture *mixture, size_t k, double temperature, double constant_ln, double enthalpy);
+/* The worst grade among pairs of the mixture. */
+df_pair_grade df_mixture_grade(const df_mixture *mixture);
+
+/* Which solids may form: those that do in practice, or all that equilibrium allows. allowed[DF_MAX_SOLIDS]. */
+typedef enum df_freezing_mode { DF_FREEZING_PRACTICE, DF_FREEZING_EQUILIBRIUM } df_freezing_mode;
+void df_mixture_allow(bool *allowed, const df_mixture *mixture, df_freezing_mode mode);
+
+/* ln of activity coefficients (the pairs' model above); x mole fractions. With `slope` (n x n, row-major, may be NULL) also
+ * d ln gamma_i/d n_j at constant T for n = x (one mole in all). */
+void df_mixture_activity(double *gamma_ln, double *slope, const df_mixture *mixture, double temperature,
+                         const double *x);
+
+/* ln of the equilibrium constant of solid k: sum over its formula of ln(activity) where it is saturated. */
+double df_solid_constant_ln(const df_mixture *mixture, size_t k, double temperature);
+
+/* What is there at a temperature: moles of each solid (formula units) and of each component in each liquid, for one
+ * mole of mixture in all, and ln of the activity of each component (pure liquid = 0, -inf where it is absent). */
+typedef struct df_assemblage {
+    double temperature;
+    double solid[DF_MAX_SOLIDS];
+    size_t liquids;
+    double liquid[DF_MAX_LIQUIDS][DF_MAX_COMPONENTS];
+    double activity_ln[DF_MAX_COMPONENTS];
+} df_assemblage;
+
+/* The phases of least Gibbs energy at T for the mole fractions z (normalised here), with the allowed solids and up to
+ * DF_MAX_LIQUIDS liquids: global by columns (a linear programme over candidate phases, refilled by minimising the
+ * tangent-plane distance: Michelsen, Fluid Phase Equilib. 9 (1982) 1), then polished by Newton to equal potentials.
+ * `assemblage` is in-out: with `warm` it is tried first as a guess (a neighbour on a path) and the result is then
+ * verified in the same way. DF_E_CONVERGENCE with the state in the sentence. */
+DF_NODISCARD df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *assemblage, const df_mixture *mixture,
+                                              double temperature, const double *z, const bool *allowed, bool warm);
+
+/* Amounts derived from an assemblage of `mixture`. */
+typedef struct df_assemblage_amounts {
+    double solid_mass, liquid_mass;     /* kg per mole of mixture */
+    double solid_volume, liquid_volume; /* m3 per mole of mixture, without mixing volumes */
+    double enthalpy; /* J per mole of mixture, liquid components at 273.15 K = 0, without heats of mixing */
+} df_assemblage_amounts;
+void df_assemblage_measure(df_assemblage_amounts *amounts, const df_mixture *mixture,
+                           const df_assemblage *assemblage);
+
+/* Highest temperature (K) at which an allowed solid is present, and highest at which no liquid is left; NAN where there
+ * is none above `lowest` (a liquid that does not crystallise has no solidus). */
+DF_NODISCARD df_status df_mixture_freezing_range(df_context *ctx, double *liquidus, double *solidus,
+                                                 const df_mixture *mixture, const double *z, const bool *allowed,
+                                                 double lowest);
+
+/* Vapour pressure of each component (Pa) at given ln of activity. Acids dimerise: `monomer` and `dimer` (may be NULL)
+ * give the two; `pressure` their sum. Returns the total pressure, Pa. */
+double df_mixture_vapour(double *pressure, double *monomer, double *dimer, const df_mixture *mixture,
+                         double temperature, const double *activity_ln);
+
+/* Temperature (K) at which the stable liquid(s) of composition z boil at `pressure` (Pa), and the composition of the
+ * first vapour (apparent mole fractions: a dimer counts twice). DF_E_INPUT where there is none between 150 K and 700 K. */
+DF_NODISCARD df_status df_mixture_bubble_point(df_context *ctx, double *temperature, double *y,
+                                               const df_mixture *mixture, double pressure, const double *z);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,56 @@
+/* dryfront/report.h: results as text for a terminal of 80 columns and as JSON for other programs. */
+#ifndef DRYFRONT_REPORT_H
+#define DRYFRONT_REPORT_H
+
+#include "dryfront/advice.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Each pair appends to `out`: _text in 80 columns, ending in a newline; _json one JSON object (docs/schema/NAME.json),
+ * indented by two, ending in a newline. DF_E_MEMORY where the text grew too large. Temperatures in °C, pressures in mbar,
+ * masses in g, times in h; every JSON key names its unit. */
+
+/* How a job stands. */
+DF_NODISCARD df_status df_report_stand_text(df_context *ctx, df_text *out, const df_stand *stand, const df_job *job,
+                                            const df_dryer *dryer);
+DF_NODISCARD df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *stand, const df_job *job,
+                                            const df_dryer *dryer);
+
+/* Ceilings of n solvents on a dryer. */
+DF_NODISCARD df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
+                                               const df_dryer *dryer);
+DF_NODISCARD df_status df_report_ceilings_json(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
+                                               const df_dryer *dryer);
+
+/* Phases of a composition: freezing range, what is there at a list of temperatures (K), trust. */
+DF_NODISCARD df_status df_report_phases_text(df_context *ctx, df_text *out, const df_pairs *pairs,
+                                             const df_composition *composition, const double *temperatures, size_t n,
+                                             df_freezing_mode mode);
+DF_NODISCARD df_status df_report_phases_json(df_context *ctx, df_text *out, const df_pairs *pairs,
+                                             const df_composition *composition, const double *temperatures, size_t n,
+                                             df_freezing_mode mode);
+
+/* Vapour over a composition at a temperature (K; pressure NAN), or its bubble point at a pressure (Pa; temperature NAN). */
+DF_NODISCARD df_status df_report_vapour_text(df_context *ctx, df_text *out, const df_pairs *pairs,
+                                             const df_composition *composition, double temperature, double pressure,
+                                             df_freezing_mode mode);
+DF_NODISCARD df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *pairs,
+                                             const df_composition *composition, double temperature, double pressure,
+                                             df_freezing_mode mode);
+
+/* The list of substances, or one of them in full (substance not NULL). */
+DF_NODISCARD df_status df_report_substances_text(df_context *ctx, df_text *out, const df_substances *substances,
+                                                 const df_pairs *pairs, const df_substance *substance);
+DF_NODISCARD df_status df_report_substances_json(df_context *ctx, df_text *out, const df_substances *substances,
+                                                 const df_pairs *pairs, const df_substance *substance);
+
+/* One sentence of usual caution for a substance ("" where there is none beyond good practice); from data/safety.csv.
+ * Always defers to local rules and the safety data sheet. Writes to out[size]. */
+void df_report_caution(char *out, size_t size, const df_substance *substance);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

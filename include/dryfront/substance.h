@@ -1,0 +1,150 @@
+/* dryfront/substance.h: pure substances: constants, vapour pressure of liquid and solid, densities, heats. */
+#ifndef DRYFRONT_SUBSTANCE_H
+#define DRYFRONT_SUBSTANCE_H
+
+#include "dryfront/base.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* How far a number of a substance is to be trusted, best first. */
+typedef enum df_grade { DF_GRADE_MEASURED, DF_GRADE_CORRELATION, DF_GRADE_ESTIMATED, DF_GRADE_MEMORY } df_grade;
+const char *df_grade_name(df_grade grade); /* "measured", "correlation", "estimated", "from memory" */
+
+/* Whether the solvent's own crystal forms when a sample is frozen by the usual means. */
+typedef enum df_crystallises { DF_CRYSTAL_READILY, DF_CRYSTAL_RELUCTANTLY, DF_CRYSTAL_NOT_IN_PRACTICE } df_crystallises;
+const char *df_crystallises_name(df_crystallises crystallises);
+
+/* The families of property correlations in data/correlations.csv; docs/substance.md has the equations. */
+typedef enum df_form {
+    DF_FORM_NONE,
+    DF_FORM_CONSTANT,
+    DF_FORM_LINEAR,
+    DF_FORM_POLYNOMIAL, /* DIPPR100, CHEMSEP100, CHEMSEP1, CHEMSEP2 */
+    DF_FORM_DIPPR101,
+    DF_FORM_DIPPR102,
+    DF_FORM_DIPPR105,
+    DF_FORM_DIPPR106,
+    DF_FORM_DIPPR107,
+    DF_FORM_DIPPR114,
+    DF_FORM_PPDS10,
+    DF_FORM_CHEMSEP16,
+    DF_FORM_ZAB_CUBIC,
+    DF_FORM_ZAB_QUASI,
+    DF_FORM_POLING_CP,
+    DF_FORM_ANTOINE_LN,
+    DF_FORM_ANTOINE_LOG10,
+    DF_FORM_WAGNER25,
+    DF_FORM_WAGNER36,
+    DF_FORM_IAPWS_SR1_86
+} df_form;
+
+typedef struct df_correlation {
+    df_form form;
+    double c[6];
+    double critical_temperature, critical_pressure; /* K, Pa: scaling constants of the form, NAN where it has none */
+    double lowest, highest;                         /* K, range in which it holds */
+    double scale;                                   /* factor from the form's own unit to SI (mol or kg basis) */
+    df_grade grade;
+    const char *source;
+} df_correlation;
+
+#define DF_MAX_TRANSITIONS 2
+
+/* One substance. All values SI and per mole unless the name says otherwise. Read only. */
+typedef struct df_substance {
+    const char *key, *name, *aliases, *cas, *formula, *family; /* aliases separated by ';' */
+    double molar_mass;           /* kg/mol */
+    double melting_temperature;  /* K, triple point where known */
+    double boiling_temperature;  /* K at 101325 Pa */
+    double critical_temperature; /* K */
+    double critical_pressure;    /* Pa */
+    double fusion_enthalpy;      /* J/mol at the melting temperature */
+    struct {
+        double temperature, enthalpy; /* K, J/mol */
+    } transition[DF_MAX_TRANSITIONS]; /* solid-solid, below the melting temperature */
+    size_t transitions;
+    double glass_temperature;              /* K, NAN where unknown */
+    double flash_point;                    /* K, NAN where unknown or none */
+    double lower_explosive_limit;          /* volume fraction in air, NAN where unknown or none */
+    double exposure_limit;                 /* volume fraction, 8 h mean, NAN where unknown */
+    df_crystallises crystallises;
+    const char *crystallises_source;
+    bool is_water;
+    df_correlation vapour_pressure;        /* liquid, Pa */
+    df_correlation liquid_density, solid_density; /* kg/m3 */
+    df_correlation liquid_heat_capacity, solid_heat_capacity, gas_heat_capacity; /* J/(mol K) */
+    /* Vapour dimer 2 A = A2: enthalpy and entropy of association (J/mol, J/(mol K)) at 101325 Pa; enthalpy 0 where the
+     * vapour does not associate. */
+    double dimer_enthalpy, dimer_entropy;
+    const char *dimer_source;
+    const char *source;
+    df_grade worst_grade; /* of the constants and correlations above */
+    /* Derived when loaded: continuation of ln p beyond the ends of the correlation, and Tm heat-capacity step. */
+    double edge_low, edge_low_ln, edge_low_enthalpy, edge_low_slope; /* K, -, J/mol, J/(mol K) */
+    double edge_high, high_a, high_b, high_c;                        /* ln p = a + b/T + c ln T above edge_high */
+    double fusion_heat_capacity;                                     /* J/(mol K), liquid less solid, at Tm */
+} df_substance;
+
+/* The substances known to a program run: the built-in ones and those of the user's own file. */
+typedef struct df_substances df_substances;
+
+/* Loads the built-in data. DF_E_MEMORY; DF_E_INPUT names the row of a faulty data file. */
+DF_NODISCARD df_status df_substances_create(df_context *ctx, df_substances **substances);
+/* Adds the user's own substances from a YAML text (docs/substance.md); `name` stands in sentences. */
+DF_NODISCARD df_status df_substances_extend(df_context *ctx, df_substances *substances, const char *buffer,
+                                            size_t length, const char *name);
+void df_substances_free(df_substances *substances); /* takes NULL */
+size_t df_substances_count(const df_substances *substances);
+const df_substance *df_substances_at(const df_substances *substances, size_t index);
+/* By key, name or alias; DF_E_UNKNOWN_NAME with the nearest names. `where` (may be NULL) stands before the sentence. */
+DF_NODISCARD df_status df_substances_find(df_context *ctx, const df_substance **substance,
+                                          const df_substances *substances, const char *name, const char *where);
+
+/* Value of a correlation, SI; no range check. */
+double df_correlation_value(const df_correlation *correlation, double temperature);
+
+/* Vapour pressure of the liquid, Pa, at T in K (valid 100 K to the critical temperature; above: the critical pressure's
+ * continuation). Inside its range the correlation; below it ln p continues with
+ *     d ln p/dT = h(T)/(R T2),  h(T) = h(T0) + (cp,gas - cp,liquid)(T - T0)      (Clausius-Clapeyron)
+ * matching value and slope; above it with ln p = a + b/T + c ln T through value and slope at the edge and the critical
+ * point. Water below 273.16 K: the ice equation (IAPWS R14-08) divided by df_solid_liquid_ratio. */
+double df_liquid_pressure(const df_substance *substance, double temperature);
+double df_liquid_pressure_ln(const df_substance *substance, double temperature);
+/* True where df_liquid_pressure rests on a continuation outside the correlation's range. */
+bool df_liquid_pressure_extrapolated(const df_substance *substance, double temperature);
+
+/* ln of the fugacity of the crystal over that of the (supercooled) liquid at T, both pure; 0 at the melting point,
+ * negative below it, positive above:
+ *     -(dHfus/R)(1/T - 1/Tm) + (dcp/R)[Tm/T - 1 - ln(Tm/T)], dcp = cp,liquid - cp,solid at Tm,
+ * plus -(dHtr/R)(1/T - 1/Ttr) for each solid-solid transition below its temperature
+ * (Prausnitz, Lichtenthaler & Gomes de Azevedo, Molecular Thermodynamics of Fluid-Phase Equilibria, ch. 11). */
+double df_solid_liquid_ratio_ln(const df_substance *substance, double temperature);
+
+/* Vapour pressure of the crystal, Pa: liquid pressure times the ratio above, so that they meet at the melting point; where
+ * the vapour dimerises the ratio is that of the monomer's pressures and the dimer follows from it.
+ * Water: IAPWS R14-08(2011), 50 K to 273.16 K, eq. (6). Above the melting point: the metastable continuation. */
+double df_solid_pressure(const df_substance *substance, double temperature);
+
+/* Heats, J/mol of formula, consistent with the pressures above by Clapeyron with an ideal (dimerising) vapour. */
+double df_vaporisation_enthalpy(const df_substance *substance, double temperature);
+double df_fusion_enthalpy(const df_substance *substance, double temperature); /* liquid less crystal, at T */
+double df_sublimation_enthalpy(const df_substance *substance, double temperature);
+
+/* Densities, kg/m3, and heat capacities, J/(mol K); outside its range a correlation is held at its end. */
+double df_liquid_density(const df_substance *substance, double temperature);
+double df_solid_density(const df_substance *substance, double temperature);
+double df_liquid_heat_capacity(const df_substance *substance, double temperature);
+double df_solid_heat_capacity(const df_substance *substance, double temperature);
+double df_gas_heat_capacity(const df_substance *substance, double temperature);
+
+/* Vapour of a substance that may dimerise. K = exp(-(dH - T dS)/(R T))/101325 Pa, in 1/Pa; 0 where there is no dimer. */
+double df_dimer_constant(const df_substance *substance, double temperature);
+/* Monomer pressure (Pa) at a total pressure of the one substance: p1 + K p1^2 = p. */
+double df_monomer_pressure(const df_substance *substance, double temperature, double total_pressure);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

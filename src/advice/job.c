@@ -1,0 +1,236 @@
+/* Reading jobs. */
+#include "dryfront/advice.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define STEP(call)                                                                                                     \
+    do {                                                                                                               \
+        if (status == DF_OK)                                                                                           \
+            status = (call);                                                                                           \
+    } while (0)
+#define COUNT(a) (sizeof(a) / sizeof((a)[0]))
+
+static const char *const purposes[] = {"intermediate", "screening", "archive", "release"};
+const char *df_purpose_name(df_purpose purpose) { return purposes[purpose]; }
+bool df_purpose_accepts_wetted(df_purpose purpose) { return purpose <= DF_PURPOSE_SCREENING; }
+
+static df_status read_text(df_context *ctx, char *out, size_t size, const df_yaml_node *map, const char *key,
+                           bool required) {
+    char *value = NULL;
+    df_status status = df_yaml_string(ctx, &value, map, key, required);
+    if (status == DF_OK && value != NULL) {
+        if (strlen(value) >= size)
+            status = df_yaml_fail(ctx, df_yaml_get(map, key), "is longer than %zu characters", size - 1);
+        else
+            snprintf(out, size, "%s", value);
+    }
+    free(value);
+    return status;
+}
+
+static df_status read_solute(df_context *ctx, df_solute *out, const df_yaml_node *map) {
+    static const char *const keys[] = {"name", "concentration", "critical_temperature", "density"};
+    char name[48] = "", where[200];
+    df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
+    STEP(read_text(ctx, name, sizeof name, map, "name", true));
+    if (status != DF_OK)
+        return status;
+    bool described = df_yaml_get(map, "critical_temperature") != NULL;
+    df_status found = df_solute_find(ctx, out, name, df_yaml_where(where, sizeof where, df_yaml_get(map, "name")));
+    if (found != DF_OK && !described)
+        return found;
+    if (found != DF_OK) {
+        df_context_clear(ctx);
+        memset(out, 0, sizeof *out);
+        snprintf(out->name, sizeof out->name, "%s", name);
+        out->density = 1400.0;
+    }
+    STEP(df_yaml_quantity_in(ctx, &out->concentration, map, "concentration", DF_DIM_MASS_CONCENTRATION, true, 0.0, 2000.0));
+    STEP(df_yaml_quantity_in(ctx, &out->critical_temperature, map, "critical_temperature", DF_DIM_TEMPERATURE, false, 150.0,
+                             400.0));
+    if (described) {
+        snprintf(out->critical_kind, sizeof out->critical_kind, "stated");
+        snprintf(out->source, sizeof out->source, "stated in the job");
+    }
+    return status;
+}
+
+static df_status read_group(df_context *ctx, df_group *g, const df_yaml_node *map) {
+    static const char *const keys[] = {"type", "count", "fill", "lie", "place", "edge"};
+    static const char *const lies[] = {"at_rest", "shell"}, *const places[] = {"shelf", "manifold"};
+    char type[48] = "";
+    int lie = 0, place = 0;
+    memset(g, 0, sizeof *g);
+    df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
+    STEP(read_text(ctx, type, sizeof type, map, "type", true));
+    STEP(df_container_find(ctx, &g->container, type, df_yaml_where(g->where, sizeof g->where, df_yaml_get(map, "type"))));
+    STEP(df_yaml_integer(ctx, &g->count, map, "count", true, 1, 100000));
+    STEP(df_yaml_integer(ctx, &g->edge, map, "edge", false, 0, 100000));
+    STEP(df_yaml_quantity_in(ctx, &g->fill, map, "fill", DF_DIM_VOLUME, true, 1e-9, 1.0));
+    STEP(df_yaml_choice(ctx, &lie, map, "lie", false, lies, 2));
+    STEP(df_yaml_choice(ctx, &place, map, "place", true, places, 2));
+    if (status != DF_OK)
+        return status;
+    g->lie = (df_lie)lie;
+    g->place = (df_place)place;
+    if (g->edge > g->count)
+        return df_yaml_fail(ctx, df_yaml_get(map, "edge"), "%ld of %ld containers cannot stand at the edge", g->edge, g->count);
+    if (g->edge > 0 && g->place != DF_PLACE_SHELF)
+        return df_yaml_fail(ctx, df_yaml_get(map, "edge"), "only containers on a shelf have an edge");
+    if (g->place == DF_PLACE_MANIFOLD && g->container.kind == DF_TRAY)
+        return df_yaml_fail(ctx, df_yaml_get(map, "place"), "a tray cannot hang on a manifold; put it on a shelf");
+    df_yaml_where(g->where, sizeof g->where, df_yaml_get(map, "fill"));
+    df_shape shape;
+    return df_shape_make(ctx, &shape, &g->container, g->fill, g->lie, g->where);
+}
+
+static df_status read_recipe(df_context *ctx, df_job *job, const df_yaml_node *list) {
+    static const char *const keys[] = {"time", "shelf_temperature", "chamber_pressure"};
+    size_t n = df_yaml_count(list);
+    if (df_yaml_node_kind(list) != DF_YAML_LIST || n == 0 || n > DF_MAX_RECIPE)
+        return df_yaml_fail(ctx, list, "should be a list of 1 to %d set points with time, shelf_temperature and "
+                                       "chamber_pressure", DF_MAX_RECIPE);
+    job->recipe.n = n;
+    double shelf = 258.15, pressure = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        const df_yaml_node *map = df_yaml_item(list, i);
+        double time = 0.0;
+        df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
+        STEP(df_yaml_quantity_in(ctx, &time, map, "time", DF_DIM_TIME, i > 0, 0.0, 1e8));
+        STEP(df_yaml_quantity_in(ctx, &shelf, map, "shelf_temperature", DF_DIM_TEMPERATURE, false, 150.0, 400.0));
+        STEP(df_yaml_quantity_in(ctx, &pressure, map, "chamber_pressure", DF_DIM_PRESSURE, false, 0.0, 1e5));
+        if (status != DF_OK)
+            return status;
+        if (i == 0 && time != 0.0)
+            return df_yaml_fail(ctx, map, "the first set point should be at time 0");
+        if (i > 0 && !(time > job->recipe.time[i - 1]))
+            return df_yaml_fail(ctx, map, "times should rise from set point to set point");
+        job->recipe.time[i] = time;
+        job->recipe.shelf_temperature[i] = shelf;
+        job->recipe.pressure[i] = pressure;
+    }
+    job->recipe_given = true;
+    return DF_OK;
+}
+
+static df_status read_sample(df_context *ctx, df_job *job, const df_substances *substances, const df_yaml_node *root) {
+    static const char *const keys[] = {"composition", "solutes"};
+    const df_yaml_node *map = df_yaml_get(root, "sample");
+    if (map == NULL)
+        return df_yaml_fail(ctx, root, "the section 'sample' is missing");
+    char where[200], text[512] = "";
+    df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
+    STEP(read_text(ctx, text, sizeof text, map, "composition", true));
+    STEP(df_composition_parse(ctx, &job->composition, substances, text,
+                              df_yaml_where(where, sizeof where, df_yaml_get(map, "composition"))));
+    const df_yaml_node *list = df_yaml_get(map, "solutes");
+    if (status != DF_OK || list == NULL)
+        return status;
+    if (df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) > DF_MAX_SOLUTES)
+        return df_yaml_fail(ctx, list, "should be a list of at most %d solutes with name and concentration", DF_MAX_SOLUTES);
+    for (size_t i = 0; i < df_yaml_count(list) && status == DF_OK; i++)
+        status = read_solute(ctx, &job->solute[job->solutes++], df_yaml_item(list, i));
+    return status;
+}
+
+static df_status read_freezing(df_context *ctx, df_job *job, const df_yaml_node *root) {
+    static const char *const keys[] = {"means", "temperature"};
+    const df_yaml_node *map = df_yaml_get(root, "freezing");
+    if (map == NULL)
+        return df_yaml_fail(ctx, root, "the section 'freezing' is missing; say means: freezer, dry_ice_bath, "
+                                       "liquid_nitrogen or shelf");
+    const char *means[4];
+    for (int i = 0; i < 4; i++)
+        means[i] = df_means_name((df_means)i);
+    int choice = 0;
+    df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
+    STEP(df_yaml_choice(ctx, &choice, map, "means", true, means, 4));
+    job->cooling.means = (df_means)choice;
+    job->cooling.temperature = df_means_temperature(job->cooling.means);
+    STEP(df_yaml_quantity_in(ctx, &job->cooling.temperature, map, "temperature", DF_DIM_TEMPERATURE, false, 70.0, 273.0));
+    return status;
+}
+
+static df_status read_limits(df_context *ctx, df_job *job, const df_yaml_node *root) {
+    static const char *const limit_keys[] = {"margin", "time"};
+    static const char *const model_keys[] = {"pore_exponent", "least_framework", "trace_liquid", "solids"};
+    static const char *const cake_keys[] = {"r0", "a1", "a2"};
+    static const char *const modes[] = {"practice", "equilibrium"};
+    df_status status = DF_OK;
+    const df_yaml_node *map = df_yaml_get(root, "limits");
+    if (map != NULL) {
+        STEP(df_yaml_check_keys(ctx, map, limit_keys, COUNT(limit_keys)));
+        STEP(df_yaml_quantity_in(ctx, &job->margin, map, "margin", DF_DIM_TEMPERATURE_STEP, false, 0.0, 50.0));
+        STEP(df_yaml_quantity_in(ctx, &job->time_limit, map, "time", DF_DIM_TIME, false, 60.0, 1e8));
+    }
+    map = df_yaml_get(root, "model");
+    if (map != NULL) {
+        int mode = (int)job->mode;
+        STEP(df_yaml_check_keys(ctx, map, model_keys, COUNT(model_keys)));
+        STEP(df_yaml_quantity_in(ctx, &job->pore_exponent, map, "pore_exponent", DF_DIM_NUMBER, false, 0.0, 5.0));
+        STEP(df_yaml_quantity_in(ctx, &job->least_framework, map, "least_framework", DF_DIM_PERCENT, false, 0.0, 1.0));
+        STEP(df_yaml_quantity_in(ctx, &job->trace_liquid, map, "trace_liquid", DF_DIM_PERCENT, false, 0.0, 0.2));
+        STEP(df_yaml_choice(ctx, &mode, map, "solids", false, modes, 2));
+        job->mode = (df_freezing_mode)mode;
+    }
+    map = df_yaml_get(root, "cake");
+    if (map != NULL) {
+        STEP(df_yaml_check_keys(ctx, map, cake_keys, COUNT(cake_keys)));
+        STEP(df_yaml_quantity_in(ctx, &job->cake.r0, map, "r0", DF_DIM_RESISTANCE, true, 1.0, 1e9));
+        STEP(df_yaml_quantity_in(ctx, &job->cake.a1, map, "a1", DF_DIM_RESISTANCE_SLOPE, true, 0.0, 1e12));
+        STEP(df_yaml_quantity_in(ctx, &job->cake.a2, map, "a2", DF_DIM_PER_LENGTH, false, 0.0, 1e7));
+        job->cake.stated = true;
+    }
+    return status;
+}
+
+df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const char *buffer, size_t length,
+                       const char *name) {
+    static const char *const keys[] = {"job",    "purpose", "dryer",  "sample", "containers", "freezing",
+                                       "recipe", "limits",  "model",  "cake"};
+    df_yaml *yaml = NULL;
+    df_status status = df_yaml_parse(ctx, &yaml, buffer, length, name);
+    if (status != DF_OK)
+        return status;
+    memset(job, 0, sizeof *job);
+    df_setup defaults;
+    df_setup_defaults(&defaults);
+    job->margin = defaults.margin;
+    job->time_limit = defaults.time_limit;
+    job->pore_exponent = defaults.pore_exponent;
+    job->least_framework = defaults.least_framework;
+    job->trace_liquid = defaults.trace_liquid;
+    int purpose = DF_PURPOSE_SCREENING;
+    const df_yaml_node *root = df_yaml_root(yaml);
+    STEP(df_yaml_check_keys(ctx, root, keys, COUNT(keys)));
+    STEP(read_text(ctx, job->name, sizeof job->name, root, "job", true));
+    STEP(df_yaml_choice(ctx, &purpose, root, "purpose", true, purposes, COUNT(purposes)));
+    STEP(read_text(ctx, job->dryer, sizeof job->dryer, root, "dryer", true));
+    if (status == DF_OK) {
+        job->purpose = (df_purpose)purpose;
+        df_yaml_where(job->dryer_where, sizeof job->dryer_where, df_yaml_get(root, "dryer"));
+    }
+    STEP(read_sample(ctx, job, substances, root));
+    STEP(read_freezing(ctx, job, root));
+    STEP(read_limits(ctx, job, root));
+    const df_yaml_node *list = df_yaml_get(root, "containers");
+    if (status == DF_OK && list == NULL)
+        status = df_yaml_fail(ctx, root, "the list 'containers' is missing");
+    if (status == DF_OK && (df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) == 0 ||
+                            df_yaml_count(list) > DF_MAX_GROUPS))
+        status = df_yaml_fail(ctx, list, "should be a list of 1 to %d groups of containers", DF_MAX_GROUPS);
+    for (size_t i = 0; status == DF_OK && i < df_yaml_count(list); i++)
+        STEP(read_group(ctx, &job->group[job->groups++], df_yaml_item(list, i)));
+    if (status == DF_OK && df_yaml_get(root, "recipe") != NULL)
+        status = read_recipe(ctx, job, df_yaml_get(root, "recipe"));
+    bool on_shelf = false;
+    for (size_t i = 0; i < job->groups; i++)
+        on_shelf = on_shelf || job->group[i].place == DF_PLACE_SHELF;
+    if (status == DF_OK && on_shelf && !job->recipe_given)
+        status = df_yaml_fail(ctx, root, "containers stand on a shelf, but there is no 'recipe' with its temperature");
+    df_yaml_free(yaml);
+    return status;
+}

@@ -1,0 +1,667 @@
+/* How a job stands on a dryer, and why. */
+#include "dryfront/advice.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const char *const standing_names[] = {"rigid", "wetted", "afloat", "unheld"};
+static const char *const standing_meanings[] = {
+    "every phase present is solid, with the margin asked for",
+    "an ice or other crystal framework stands, with liquid held in it",
+    "no framework: the sample is liquid and would evaporate, not sublime",
+    "the dryer cannot hold the pressure that the sample needs",
+};
+static const char *const cause_names[] = {"none",      "solidus", "margin",    "solute", "never_solid", "not_frozen",
+                                          "framework", "trap",    "trap_full", "duct",   "port",        "pump",
+                                          "pump_solvent", "heat", "time"};
+
+const char *df_standing_name(df_standing standing) { return standing_names[standing]; }
+const char *df_standing_meaning(df_standing standing) { return standing_meanings[standing]; }
+const char *df_cause_name(df_cause cause) { return cause_names[cause]; }
+
+#define C(kelvin) ((kelvin) - DF_ZERO_CELSIUS)
+#define SHELL_START_RISE 5.0 /* K that a sample warms between its coolant and the dryer: common practice, no source */
+
+/* ---- setting up ----------------------------------------------------------------------------------------------- */
+
+static double solids_concentration(const df_job *job) {
+    double sum = 0.0;
+    for (size_t i = 0; i < job->solutes; i++)
+        sum += job->solute[i].concentration;
+    return sum;
+}
+
+static double lowest_critical(const df_job *job) {
+    double lowest = NAN;
+    for (size_t i = 0; i < job->solutes; i++)
+        if (job->solute[i].concentration > 0.0 && !isnan(job->solute[i].critical_temperature))
+            lowest = isnan(lowest) ? job->solute[i].critical_temperature : fmin(lowest, job->solute[i].critical_temperature);
+    return lowest;
+}
+
+/* Volume that a fill takes up once frozen: volatiles at their frozen density, solutes at their own. */
+static double frozen_volume(const df_job *job, const df_frozen_path *path, double fill) {
+    double volume = fill * df_composition_density(&job->composition) / path->frozen_density;
+    for (size_t i = 0; i < job->solutes; i++)
+        volume += fill * job->solute[i].concentration / fmax(job->solute[i].density, 500.0);
+    return volume;
+}
+
+static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, const df_group *g, long count, bool edge,
+                           const df_frozen_path *path, double start) {
+    if (count == 0)
+        return DF_OK;
+    if (setup->class_count == DF_MAX_CLASSES)
+        return df_fail(ctx, DF_E_INPUT, "more than %d classes of containers", DF_MAX_CLASSES);
+    df_class *c = &setup->classes[setup->class_count++];
+    memset(c, 0, sizeof *c);
+    df_status status = df_shape_make(ctx, &c->shape, &g->container, frozen_volume(job, path, g->fill), g->lie, g->where);
+    if (status != DF_OK)
+        return status;
+    snprintf(c->name, sizeof c->name, "%ld x %.32s%s", count, g->container.key,
+             g->place == DF_PLACE_MANIFOLD ? " on the manifold" : edge ? ", edge" : "");
+    c->count = count;
+    c->container = g->container;
+    c->path = path;
+    c->composition = job->composition;
+    c->mass = g->fill * df_composition_density(&job->composition);
+    c->solids = g->fill * solids_concentration(job);
+    c->critical_temperature = lowest_critical(job);
+    c->cake = job->cake;
+    if (!c->cake.stated)
+        df_cake_assume(&c->cake, solids_concentration(job));
+    c->place = g->place;
+    c->kv_factor = 1.0;
+    /* An edge container shows half of its frozen side to the walls; a flask on a shelf counts as an edge one. */
+    double side = M_PI * g->container.outer_diameter * c->shape.thickness;
+    c->room_area = edge ? 0.5 * side : 0.0;
+    c->start_temperature = start;
+    return DF_OK;
+}
+
+static df_status fill_setup(df_context *ctx, df_setup *setup, const df_job *job, const df_dryer *dryer,
+                            const df_frozen_path *path, double start) {
+    df_setup_defaults(setup);
+    setup->dryer = dryer;
+    setup->recipe = job->recipe;
+    if (!job->recipe_given) {
+        setup->recipe.n = 1;
+        setup->recipe.shelf_temperature[0] = dryer->chamber.room_temperature;
+    }
+    setup->pore_exponent = job->pore_exponent;
+    setup->least_framework = job->least_framework;
+    setup->trace_liquid = job->trace_liquid;
+    setup->margin = job->margin;
+    setup->time_limit = job->time_limit;
+    for (size_t i = 0; i < job->groups; i++) {
+        const df_group *g = &job->group[i];
+        df_status status = add_class(ctx, setup, job, g, g->count - g->edge, false, path, start);
+        if (status == DF_OK)
+            status = add_class(ctx, setup, job, g, g->edge, true, path, start);
+        if (status != DF_OK)
+            return status;
+    }
+    return DF_OK;
+}
+
+/* Refuses a job that does not fit the dryer. */
+static df_status check_fit(df_context *ctx, const df_job *job, const df_dryer *dryer) {
+    long on_ports = 0;
+    double on_shelf = 0.0;
+    for (size_t i = 0; i < job->groups; i++) {
+        const df_group *g = &job->group[i];
+        if (g->place == DF_PLACE_MANIFOLD) {
+            if (!dryer->manifold.present)
+                return df_fail(ctx, DF_E_INPUT, "%s: the dryer '%s' has no manifold; use place: shelf", g->where, dryer->name);
+            on_ports += g->count;
+        } else {
+            if (!dryer->shelf.present)
+                return df_fail(ctx, DF_E_INPUT, "%s: the dryer '%s' has no shelf; use place: manifold", g->where, dryer->name);
+            on_shelf += (double)g->count * g->container.outer_diameter * g->container.outer_diameter;
+        }
+        if (on_ports > dryer->manifold.ports && g->place == DF_PLACE_MANIFOLD)
+            return df_fail(ctx, DF_E_INPUT, "%s: %ld containers do not fit the %ld ports of '%s'", g->where, on_ports,
+                           dryer->manifold.ports, dryer->name);
+        if (dryer->shelf.present && on_shelf > dryer->shelf.area)
+            return df_fail(ctx, DF_E_INPUT, "%s: the containers need %.3g m2 of shelf, and '%s' has %.3g m2", g->where, on_shelf,
+                           dryer->name, dryer->shelf.area);
+    }
+    for (size_t i = 0; i < job->recipe.n && on_shelf > 0.0; i++)
+        if (job->recipe.shelf_temperature[i] < dryer->shelf.lowest - 1e-9 ||
+            job->recipe.shelf_temperature[i] > dryer->shelf.highest + 1e-9)
+            return df_fail(ctx, DF_E_INPUT,
+                           "recipe[%zu].shelf_temperature: %.1f °C is outside what the shelf of '%s' reaches, %.1f °C to "
+                           "%.1f °C",
+                           i, C(job->recipe.shelf_temperature[i]), dryer->name, C(dryer->shelf.lowest), C(dryer->shelf.highest));
+    return DF_OK;
+}
+
+/* ---- judging -------------------------------------------------------------------------------------------------- */
+
+typedef struct verdict {
+    df_standing standing;
+    df_cause cause;
+    size_t worst; /* class that decides */
+} verdict;
+
+/* Standing after a run; the cause where the run itself shows it. */
+static verdict judge_run(const df_run *run, const df_setup *setup) {
+    verdict v = {DF_RIGID, DF_CAUSE_NONE, 0};
+    for (size_t k = 1; k < run->class_count; k++)
+        if (run->classes[k].least_margin < run->classes[v.worst].least_margin)
+            v.worst = k;
+    if (run->end == DF_END_FRAMEWORK_LOST) {
+        for (size_t k = 0; k < run->class_count; k++)
+            if (run->classes[k].least_framework < run->classes[v.worst].least_framework)
+                v.worst = k;
+        v.standing = DF_UNHELD;
+        v.cause = DF_CAUSE_HEAT; /* until shown otherwise */
+        return v;
+    }
+    if (run->end == DF_END_TIME_LIMIT)
+        v = (verdict){DF_UNHELD, DF_CAUSE_TIME, v.worst};
+    else if (run->trap_full)
+        v = (verdict){DF_UNHELD, DF_CAUSE_TRAP_FULL, v.worst};
+    else if (run->pump_overloaded)
+        v = (verdict){DF_UNHELD, DF_CAUSE_PUMP_SOLVENT, v.worst};
+    if (v.standing == DF_UNHELD)
+        return v;
+    const df_class_run *c = &run->classes[v.worst];
+    if (c->least_margin >= setup->margin)
+        return v;
+    v.standing = DF_WETTED;
+    if (!isfinite(c->least_margin))
+        v.cause = DF_CAUSE_NEVER_SOLID;
+    else if (c->least_margin >= 0.0)
+        v.cause = DF_CAUSE_MARGIN;
+    else
+        v.cause = c->limit_is_solute ? DF_CAUSE_SOLUTE : DF_CAUSE_SOLIDUS;
+    return v;
+}
+
+static df_status try_setup(df_context *ctx, verdict *v, double *hours, const df_setup *setup) {
+    df_run run;
+    df_status status = df_run_simulate(ctx, &run, setup);
+    if (status != DF_OK)
+        return status;
+    *v = judge_run(&run, setup);
+    if (hours != NULL)
+        *hours = run.time / 3600.0;
+    df_run_free(&run);
+    return DF_OK;
+}
+
+/* What has to be eased for a run that lost its framework: each part of the dryer is made ideal in turn, from the trap
+ * outwards; the first that lets the run through binds. */
+static df_status find_binding(df_context *ctx, df_cause *cause, const df_setup *setup) {
+    static const df_cause order[] = {DF_CAUSE_TRAP, DF_CAUSE_PUMP, DF_CAUSE_DUCT, DF_CAUSE_PORT};
+    for (size_t k = 0; k < sizeof order / sizeof order[0]; k++) {
+        df_dryer eased = *setup->dryer;
+        df_setup trial = *setup;
+        trial.dryer = &eased;
+        switch (order[k]) {
+        case DF_CAUSE_TRAP:
+            df_trap_shift(&eased, df_trap_no_load(&eased) - 40.0);
+            eased.trap.area *= 10.0;
+            for (size_t i = 0; i < eased.trap.refrigeration.n; i++)
+                eased.trap.refrigeration.y[i] *= 10.0;
+            break;
+        case DF_CAUSE_PUMP:
+            for (size_t i = 0; i < eased.pump.speed.n; i++)
+                eased.pump.speed.y[i] *= 20.0;
+            break;
+        case DF_CAUSE_DUCT:
+            eased.duct.diameter *= 3.0;
+            break;
+        default:
+            eased.manifold.port_diameter *= 3.0;
+            break;
+        }
+        verdict v;
+        df_status status = try_setup(ctx, &v, NULL, &trial);
+        if (status != DF_OK)
+            return status;
+        if (v.standing < DF_UNHELD) {
+            *cause = order[k];
+            return DF_OK;
+        }
+    }
+    *cause = DF_CAUSE_HEAT;
+    return DF_OK;
+}
+
+static void solvent_list(char *out, size_t size, const df_composition *c) {
+    size_t used = 0;
+    out[0] = '\0';
+    for (size_t i = 0; i < c->n && used + 1 < size; i++)
+        if (!c->component[i]->is_water)
+            used += (size_t)snprintf(out + used, size - used, "%s%s", used > 0 ? ", " : "", c->component[i]->name);
+    if (out[0] == '\0')
+        snprintf(out, size, "water");
+}
+
+static const char *stubborn(const df_composition *c, const df_frozen_path *path) {
+    const char *name = "a solvent";
+    double most = 0.0;
+    for (size_t i = 0; i < c->n; i++) {
+        double liquid = path->species_liquid[i][0] * path->volume_fraction[i];
+        if (liquid > most && c->component[i]->crystallises != DF_CRYSTAL_READILY) {
+            most = liquid;
+            name = c->component[i]->name;
+        }
+    }
+    return name;
+}
+
+static void explain(df_stand *s, const df_job *job, const df_dryer *dryer, size_t worst) {
+    char *out = s->because;
+    size_t size = sizeof s->because;
+    const df_run *run = &s->run;
+    const df_class_run *c = &run->classes[worst];
+    char solvents[128];
+    solvent_list(solvents, sizeof solvents, &job->composition);
+    switch (s->cause) {
+    case DF_CAUSE_NONE:
+        snprintf(out, size, "hottest frozen point stays %.1f K or more below its limit of %.1f °C (%s)", c->least_margin,
+                 C(c->least_margin_limit), c->limit_is_solute ? "critical temperature of the solute" : "solidus of what is left");
+        break;
+    case DF_CAUSE_MARGIN:
+        snprintf(out, size, "the hottest point comes within %.1f K of its limit of %.1f °C; the margin asked for is %.1f K",
+                 c->least_margin, C(c->least_margin_limit), s->setup.margin);
+        break;
+    case DF_CAUSE_SOLIDUS:
+        snprintf(out, size,
+                 "the hottest point reaches %.1f °C at %.1f h, %.1f K above the solidus of %.1f °C: up to %.0f %% of the "
+                 "volatiles' mass is liquid",
+                 C(c->least_margin_limit - c->least_margin), c->least_margin_time / 3600.0, -c->least_margin,
+                 C(c->least_margin_limit), 100.0 * c->most_liquid);
+        break;
+    case DF_CAUSE_SOLUTE:
+        snprintf(out, size, "the hottest point reaches %.1f °C at %.1f h, %.1f K above the solute's critical temperature of %.1f °C",
+                 C(c->least_margin_limit - c->least_margin), c->least_margin_time / 3600.0, -c->least_margin,
+                 C(c->least_margin_limit));
+        break;
+    case DF_CAUSE_NEVER_SOLID:
+        snprintf(out, size, "%s does not crystallise in practice: up to %.0f %% of the volatiles' mass stays liquid in the ice",
+                 stubborn(&job->composition, &s->path), 100.0 * fmax(c->most_liquid, s->path.liquid_mass[0]));
+        break;
+    case DF_CAUSE_NOT_FROZEN:
+        snprintf(out, size, "%s at %.0f °C leaves %.0f %% by volume solid, less than the %.0f %% that stands as a framework; colder "
+                            "freezing would do",
+                 df_means_name(job->cooling.means), C(job->cooling.temperature),
+                 100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature), 100.0 * s->setup.least_framework);
+        break;
+    case DF_CAUSE_FRAMEWORK:
+        snprintf(out, size, "even cold, only %.0f %% by volume is solid with this much %s; a framework needs %.0f %%",
+                 100.0 * s->path.solid_volume[0], solvents, 100.0 * s->setup.least_framework);
+        break;
+    case DF_CAUSE_TRAP:
+        snprintf(out, size,
+                 "the trap is too warm for this load: its surface reaches %.1f °C, the chamber %.2f mbar, and the framework gives "
+                 "way at %.1f °C after %.1f h",
+                 C(run->highest_trap_surface), run->highest_pressure / 100.0, C(c->hottest), run->time / 3600.0);
+        break;
+    case DF_CAUSE_TRAP_FULL:
+        snprintf(out, size, "the trap holds %.3g kg and is full after %.1f h; the load carries %.3g kg", dryer->trap.capacity,
+                 run->trap_full_time / 3600.0, s->mass);
+        break;
+    case DF_CAUSE_DUCT:
+        snprintf(out, size, "the duct of %.0f mm is choked (%.0f %% of sonic flow) and the framework gives way at %.1f °C after %.1f h",
+                 1e3 * dryer->duct.diameter, 100.0 * run->highest_choke, C(c->hottest), run->time / 3600.0);
+        break;
+    case DF_CAUSE_PORT:
+        snprintf(out, size, "the ports of %.0f mm hold the vapour back and the framework gives way at %.1f °C after %.1f h",
+                 1e3 * dryer->manifold.port_diameter, C(c->hottest), run->time / 3600.0);
+        break;
+    case DF_CAUSE_PUMP:
+        snprintf(out, size,
+                 "the pump cannot carry what passes the trap: the chamber reaches %.2f mbar and the framework gives way at %.1f °C "
+                 "after %.1f h",
+                 run->highest_pressure / 100.0, C(c->hottest), run->time / 3600.0);
+        break;
+    case DF_CAUSE_PUMP_SOLVENT:
+        snprintf(out, size, "%.0f g of solvent pass the trap into an oil-sealed pump that stands %.0f g (reached after %.1f h)",
+                 1e3 * run->organic_to_pump, 1e3 * dryer->pump.solvent_limit, run->pump_overload_time / 3600.0);
+        break;
+    case DF_CAUSE_HEAT:
+        snprintf(out, size, "more heat reaches the sample than its vapour can carry off: the framework gives way at %.1f °C after %.1f h",
+                 C(c->hottest), run->time / 3600.0);
+        break;
+    case DF_CAUSE_TIME:
+        snprintf(out, size, "not dry within %.0f h", run->time / 3600.0);
+        break;
+    }
+}
+
+/* ---- remedies ------------------------------------------------------------------------------------------------- */
+
+static double organic_fraction(const df_composition *c) {
+    double f[DF_MAX_COMPONENTS], sum = 0.0;
+    df_composition_fractions(f, c, DF_BASIS_VOLUME);
+    for (size_t i = 0; i < c->n; i++)
+        if (!c->component[i]->is_water)
+            sum += f[i];
+    return sum;
+}
+
+/* The composition with its organic part scaled to `fraction` by volume, water taking the rest. False without water. */
+static bool scaled(df_composition *out, const df_composition *c, double fraction) {
+    double f[DF_MAX_COMPONENTS], now = organic_fraction(c);
+    bool water = false;
+    df_composition_fractions(f, c, DF_BASIS_VOLUME);
+    for (size_t i = 0; i < c->n; i++) {
+        if (c->component[i]->is_water) {
+            f[i] = 1.0 - fraction;
+            water = true;
+        } else
+            f[i] *= fraction / now;
+    }
+    if (!water)
+        return false;
+    df_composition_set(out, c->component, f, c->n, c->basis);
+    return true;
+}
+
+/* Judges without words: path, fit, run. */
+static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job *job, const df_dryer *dryer,
+                       const df_pairs *pairs, df_frozen_path *path, df_setup *setup, bool new_path) {
+    if (new_path) {
+        df_status status = df_frozen_path_make(ctx, path, pairs, &job->composition, job->mode);
+        if (status != DF_OK)
+            return status;
+    }
+    double start = fmax(job->cooling.temperature + SHELL_START_RISE, path->lowest);
+    if (df_frozen_path_at(path, path->solid_volume, start) < job->least_framework) {
+        *v = (verdict){DF_AFLOAT, df_frozen_path_at(path, path->solid_volume, path->lowest) < job->least_framework
+                                      ? DF_CAUSE_FRAMEWORK
+                                      : DF_CAUSE_NOT_FROZEN,
+                       0};
+        return DF_OK;
+    }
+    df_status status = fill_setup(ctx, setup, job, dryer, path, start);
+    return status == DF_OK ? try_setup(ctx, v, hours, setup) : status;
+}
+
+typedef struct search {
+    df_context *ctx;
+    const df_job *job;
+    const df_dryer *dryer;
+    const df_pairs *pairs;
+    df_frozen_path *path; /* of the job */
+    df_frozen_path *other;
+    df_setup *setup;
+    df_standing wanted;
+    df_stand *stand;
+} search;
+
+/* Standing with a lever at `to`. */
+static df_status with_lever(verdict *v, double *hours, const search *q, df_lever lever, double to) {
+    df_job job = *q->job;
+    df_dryer dryer = *q->dryer;
+    bool new_path = false;
+    switch (lever) {
+    case DF_LEVER_FRACTION:
+        new_path = scaled(&job.composition, &q->job->composition, to);
+        break;
+    case DF_LEVER_TRAP:
+        df_trap_shift(&dryer, to);
+        break;
+    case DF_LEVER_SHELF:
+        for (size_t i = 0; i < job.recipe.n; i++)
+            job.recipe.shelf_temperature[i] = fmin(job.recipe.shelf_temperature[i], to);
+        break;
+    case DF_LEVER_FILL:
+        for (size_t i = 0; i < job.groups; i++)
+            job.group[i].fill *= to;
+        break;
+    case DF_LEVER_DRY_PUMP:
+        dryer.pump.kind = DF_PUMP_DRY;
+        dryer.pump.solvent_limit = INFINITY;
+        break;
+    case DF_LEVER_FREEZE:
+        job.cooling.temperature = to;
+        break;
+    }
+    return quick(q->ctx, v, hours, &job, &dryer, q->pairs, new_path ? q->other : q->path, q->setup, new_path);
+}
+
+/* Finds the value nearest to `from` between it and `far` (which must do) at which the wanted standing is reached. */
+static df_status find_remedy(const search *q, df_lever lever, double from, double far, double tolerance) {
+    verdict v;
+    double hours = 0.0;
+    df_stand *s = q->stand;
+    df_status status = with_lever(&v, &hours, q, lever, far);
+    if (status != DF_OK || v.standing > q->wanted || s->remedies == DF_MAX_REMEDIES)
+        return status;
+    double good = far, bad = from;
+    df_standing reached = v.standing;
+    while (!isnan(far) && fabs(good - bad) > tolerance) {
+        double middle = 0.5 * (good + bad), h = 0.0;
+        status = with_lever(&v, &h, q, lever, middle);
+        if (status != DF_OK)
+            return status;
+        if (v.standing <= q->wanted) {
+            good = middle;
+            reached = v.standing;
+            hours = h;
+        } else
+            bad = middle;
+    }
+    s->remedy[s->remedies++] = (df_remedy){lever, from, good, reached, hours};
+    return DF_OK;
+}
+
+static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer, const df_pairs *pairs) {
+    static const df_standing next[] = {DF_RIGID, DF_RIGID, DF_WETTED, DF_WETTED};
+    df_frozen_path other;
+    df_setup setup;
+    search q = {ctx, job, dryer, pairs, &s->path, &other, &setup, next[s->standing], s};
+    double fraction = organic_fraction(&job->composition), coldest = NAN;
+    bool shelf = false;
+    for (size_t i = 0; i < job->groups; i++)
+        shelf = shelf || job->group[i].place == DF_PLACE_SHELF;
+    df_status status = DF_OK;
+    if (s->standing == DF_AFLOAT && s->cause == DF_CAUSE_NOT_FROZEN)
+        status = find_remedy(&q, DF_LEVER_FREEZE, job->cooling.temperature, 77.0, 1.0);
+    if (s->cause == DF_CAUSE_PUMP_SOLVENT && status == DF_OK)
+        status = find_remedy(&q, DF_LEVER_DRY_PUMP, NAN, NAN, 1.0);
+    if (status == DF_OK && fraction > 0.02 && s->cause != DF_CAUSE_NOT_FROZEN)
+        status = find_remedy(&q, DF_LEVER_FRACTION, fraction, 0.01, 0.01);
+    if (status == DF_OK && shelf && s->simulated) {
+        coldest = job->recipe.shelf_temperature[0];
+        if (coldest > dryer->shelf.lowest + 0.5)
+            status = find_remedy(&q, DF_LEVER_SHELF, coldest, dryer->shelf.lowest, 0.5);
+    }
+    if (status == DF_OK && s->simulated)
+        status = find_remedy(&q, DF_LEVER_TRAP, df_trap_no_load(dryer), fmin(df_trap_no_load(dryer) - 1.0, 153.0), 1.0);
+    if (status == DF_OK && s->simulated)
+        status = find_remedy(&q, DF_LEVER_FILL, 1.0, 0.1, 0.03);
+    return status;
+}
+
+/* ---- the whole ------------------------------------------------------------------------------------------------ */
+
+df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer, const df_pairs *pairs,
+                         bool remedies) {
+    memset(s, 0, sizeof *s);
+    df_status status = check_fit(ctx, job, dryer);
+    if (status == DF_OK)
+        status = df_frozen_path_make(ctx, &s->path, pairs, &job->composition, job->mode);
+    if (status != DF_OK)
+        return status;
+    s->effective_solidus = df_effective_solidus(&s->path, job->trace_liquid);
+    s->critical_temperature = lowest_critical(job);
+    s->start_temperature = fmax(job->cooling.temperature + SHELL_START_RISE, s->path.lowest);
+    for (size_t i = 0; i < job->groups; i++) {
+        s->containers += job->group[i].count;
+        s->mass += (double)job->group[i].count * job->group[i].fill * df_composition_density(&job->composition);
+    }
+    status = fill_setup(ctx, &s->setup, job, dryer, &s->path, s->start_temperature);
+    if (status != DF_OK)
+        return status;
+    for (size_t i = 0; i < job->groups && status == DF_OK; i++) {
+        df_shape shape;
+        status = df_shape_make(ctx, &shape, &job->group[i].container, frozen_volume(job, &s->path, job->group[i].fill),
+                               job->group[i].lie, job->group[i].where);
+        if (status == DF_OK)
+            status = df_freeze(ctx, &s->freezing[i], &s->path, &job->group[i].container, &shape, &job->cooling, 293.15,
+                               s->start_temperature);
+    }
+    if (status != DF_OK)
+        return status;
+    size_t worst = 0;
+    if (df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature) < job->least_framework) {
+        s->standing = DF_AFLOAT;
+        s->cause = df_frozen_path_at(&s->path, s->path.solid_volume, s->path.lowest) < job->least_framework
+                       ? DF_CAUSE_FRAMEWORK
+                       : DF_CAUSE_NOT_FROZEN;
+    } else {
+        status = df_run_simulate(ctx, &s->run, &s->setup);
+        if (status != DF_OK)
+            return status;
+        s->simulated = true;
+        verdict v = judge_run(&s->run, &s->setup);
+        s->standing = v.standing;
+        s->cause = v.cause;
+        worst = v.worst;
+        if (s->run.end == DF_END_FRAMEWORK_LOST)
+            status = find_binding(ctx, &s->cause, &s->setup);
+    }
+    if (status == DF_OK) {
+        explain(s, job, dryer, worst);
+        s->acceptable = s->standing == DF_RIGID || (s->standing == DF_WETTED && df_purpose_accepts_wetted(job->purpose));
+        if (remedies && s->standing != DF_RIGID)
+            status = find_remedies(ctx, s, job, dryer, pairs);
+    }
+    if (status != DF_OK)
+        df_stand_free(s);
+    return status;
+}
+
+void df_stand_free(df_stand *s) {
+    if (s != NULL)
+        df_run_free(&s->run);
+}
+
+/* ---- ceilings ------------------------------------------------------------------------------------------------- */
+
+static void reference_job(df_job *job, const df_dryer *dryer, const df_substance *water, const df_substance *solvent,
+                          double fraction) {
+    const df_substance *both[2] = {solvent, water};
+    double f[2] = {fraction, 1.0 - fraction};
+    df_setup defaults;
+    df_setup_defaults(&defaults);
+    memset(job, 0, sizeof *job);
+    df_composition_set(&job->composition, both, f, 2, DF_BASIS_VOLUME);
+    df_group *g = &job->group[0];
+    job->groups = 1;
+    g->container = dryer->reference.container;
+    g->count = dryer->reference.count;
+    g->fill = dryer->reference.fill;
+    g->lie = dryer->reference.lie;
+    g->place = dryer->reference.place;
+    snprintf(g->where, sizeof g->where, "reference_load: fill");
+    job->cooling.means = DF_MEANS_DRY_ICE_BATH;
+    job->cooling.temperature = df_means_temperature(DF_MEANS_DRY_ICE_BATH);
+    if (!isnan(solvent->melting_temperature) && solvent->melting_temperature < job->cooling.temperature + 20.0) {
+        job->cooling.means = DF_MEANS_LIQUID_NITROGEN;
+        job->cooling.temperature = df_means_temperature(DF_MEANS_LIQUID_NITROGEN);
+    }
+    job->recipe_given = true;
+    job->recipe.n = 1;
+    job->recipe.shelf_temperature[0] =
+        dryer->reference.place == DF_PLACE_SHELF ? dryer->reference.shelf_temperature : dryer->chamber.room_temperature;
+    job->margin = defaults.margin;
+    job->time_limit = 60.0 * 86400.0; /* a ceiling is not about patience */
+    job->pore_exponent = defaults.pore_exponent;
+    job->least_framework = defaults.least_framework;
+    job->trace_liquid = defaults.trace_liquid;
+}
+
+typedef struct ceiling_search {
+    df_context *ctx;
+    const df_dryer *dryer;
+    const df_pairs *pairs;
+    const df_substance *water, *solvent;
+    df_frozen_path path;
+    df_setup setup;
+} ceiling_search;
+
+static df_status at_fraction(verdict *v, ceiling_search *q, double fraction) {
+    df_job job;
+    reference_job(&job, q->dryer, q->water, q->solvent, fraction);
+    df_status status = quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->setup, true);
+    return status;
+}
+
+#define GRID 21
+
+static df_status find_ceiling(df_ceiling *c, ceiling_search *q) {
+    static const double grid[GRID] = {0.02, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50,
+                                      0.55, 0.60, 0.65, 0.70, 0.75, 0.80, 0.85, 0.90, 0.95, 1.00};
+    verdict v[GRID];
+    for (int i = 0; i < GRID; i++) {
+        df_status status = at_fraction(&v[i], q, grid[i]);
+        if (status != DF_OK)
+            return status;
+    }
+    c->grade = q->path.grade;
+    df_nrtl_pair pair;
+    df_pairs_get(&pair, q->pairs, q->solvent, q->water);
+    c->grade = pair.grade;
+    double *ceiling[2] = {&c->rigid, &c->wetted}, *from[2] = {&c->rigid_from, &c->wetted_from};
+    df_cause *cause[2] = {&c->rigid_cause, &c->wetted_cause};
+    for (int level = 0; level < 2; level++) {
+        int top = GRID - 1, bottom = 0;
+        while (top >= 0 && v[top].standing > (df_standing)level)
+            top--;
+        *ceiling[level] = *from[level] = NAN;
+        *cause[level] = v[top < 0 ? 0 : top < GRID - 1 ? top + 1 : top].cause;
+        if (top < 0)
+            continue;
+        while (v[bottom].standing > (df_standing)level)
+            bottom++;
+        *from[level] = grid[bottom];
+        double low = grid[top], high = top < GRID - 1 ? grid[top + 1] : low;
+        while (high - low > 0.004) {
+            verdict middle;
+            df_status status = at_fraction(&middle, q, 0.5 * (low + high));
+            if (status != DF_OK)
+                return status;
+            if (middle.standing <= (df_standing)level)
+                low = 0.5 * (low + high);
+            else {
+                high = 0.5 * (low + high);
+                *cause[level] = middle.cause;
+            }
+        }
+        *ceiling[level] = low;
+        if (top == GRID - 1)
+            *cause[level] = DF_CAUSE_NONE;
+    }
+    return DF_OK;
+}
+
+df_status df_ceilings_find(df_context *ctx, df_ceiling *ceiling, const df_dryer *dryer, const df_pairs *pairs,
+                           const df_substance *water, const df_substance *const *solvents, size_t n) {
+    df_status worst = DF_OK;
+#pragma omp parallel for schedule(dynamic, 1)
+    for (size_t i = 0; i < n; i++) {
+        ceiling_search q = {.dryer = dryer, .pairs = pairs, .water = water, .solvent = solvents[i]};
+        memset(&ceiling[i], 0, sizeof ceiling[i]);
+        ceiling[i].solvent = solvents[i];
+        if (df_context_create(&q.ctx) != DF_OK) {
+            ceiling[i].status = DF_E_MEMORY;
+            continue;
+        }
+        ceiling[i].status = find_ceiling(&ceiling[i], &q);
+        if (ceiling[i].status != DF_OK)
+            snprintf(ceiling[i].message, sizeof ceiling[i].message, "%.199s", df_context_message(q.ctx));
+        df_context_destroy(q.ctx);
+    }
+    for (size_t i = 0; i < n && worst == DF_OK; i++)
+        if (ceiling[i].status < 0)
+            worst = df_fail(ctx, ceiling[i].status, "%s: %s", solvents[i]->name, ceiling[i].message);
+    return worst;
+}

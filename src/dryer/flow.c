@@ -1,0 +1,123 @@
+/* Components of a dryer: trap, pump, tube, port, heat from the room and the shelf. Equations and sources stand in
+ * include/dryfront/dryer.h. */
+#include "dryfront/dryer.h"
+
+#include <math.h>
+
+#define R DF_GAS_CONSTANT
+#define VISCOSITY 1.0e-5      /* Pa s: water vapour and the solvents' vapours near 290 K lie within 0.7e-5 to 1.1e-5 */
+#define GAMMA 1.25            /* heat-capacity ratio for the cap on the sum: water 1.33, acetonitrile 1.19, air 1.40 */
+#define EMISSIVITY 0.9        /* clear glass: Rambhatla & Pikal, AAPS PharmSciTech 4 (2003) 22 */
+#define FROST_CONDUCTIVITY 0.25 /* W/(m K), common practice, no source */
+
+double df_trap_no_load(const df_dryer *d) {
+    const df_curve *c = &d->trap.refrigeration;
+    for (size_t i = 1; i < c->n; i++)
+        if (c->y[i] > 0.0) /* the foot of the first rising segment */
+            return c->x[i] - c->y[i] * (c->x[i] - c->x[i - 1]) / (c->y[i] - c->y[i - 1]);
+    return c->x[0];
+}
+
+double df_trap_refrigeration(const df_dryer *d, double coil) {
+    const df_curve *c = &d->trap.refrigeration;
+    if (coil <= c->x[0])
+        return c->y[0];
+    size_t i = 1;
+    while (i + 1 < c->n && coil > c->x[i])
+        i++;
+    return c->y[i - 1] + (c->y[i] - c->y[i - 1]) * (coil - c->x[i - 1]) / (c->x[i] - c->x[i - 1]);
+}
+
+void df_trap_shift(df_dryer *d, double temperature) {
+    double by = temperature - df_trap_no_load(d);
+    for (size_t i = 0; i < d->trap.refrigeration.n; i++)
+        d->trap.refrigeration.x[i] += by;
+}
+
+double df_pump_speed(const df_dryer *d, double pressure) {
+    const df_curve *c = &d->pump.speed;
+    if (!(pressure > d->pump.ultimate))
+        return 0.0;
+    double speed;
+    if (c->n == 1 || pressure <= c->x[0])
+        speed = c->y[0];
+    else if (pressure >= c->x[c->n - 1])
+        speed = c->y[c->n - 1];
+    else {
+        size_t i = 1;
+        while (pressure > c->x[i])
+            i++;
+        speed = c->y[i - 1] + (c->y[i] - c->y[i - 1]) * log(pressure / c->x[i - 1]) / log(c->x[i] / c->x[i - 1]);
+    }
+    return speed * (1.0 - d->pump.ultimate / pressure);
+}
+
+double df_choked_flow(double area, double pressure, double temperature, double molar_mass, double gamma) {
+    return area * pressure * sqrt(gamma * molar_mass / (R * temperature)) *
+           pow(2.0 / (gamma + 1.0), (gamma + 1.0) / (2.0 * (gamma - 1.0)));
+}
+
+double df_port_conductance(double diameter, double length, double molar_mass, double temperature) {
+    double area = M_PI / 4.0 * diameter * diameter;
+    return area * sqrt(molar_mass / (2.0 * M_PI * R * temperature)) / (1.0 + 0.75 * length / diameter);
+}
+
+double df_tube_flow(double *flow, double diameter, double length, const double *p1, const double *p2,
+                    const double *molar_mass, size_t n, double temperature) {
+    double total1 = 0.0, total2 = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        total1 += p1[i];
+        total2 += p2[i];
+    }
+    const double *up = total1 >= total2 ? p1 : p2;
+    double upstream = fmax(total1, total2), drop = total1 - total2, area = M_PI / 4.0 * diameter * diameter;
+    double d2 = diameter * diameter;
+    double viscous = M_PI * d2 * d2 * 0.5 * (total1 + total2) / (128.0 * VISCOSITY * length); /* m3/s */
+    double kinetic = sqrt(1.0 / (2.0 * M_PI * R * temperature)) * area / (1.0 + 0.75 * length / diameter);
+    double constant = sqrt(GAMMA / (R * temperature)) * pow(2.0 / (GAMMA + 1.0), (GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)));
+    double load = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        double root = sqrt(molar_mass[i]);
+        flow[i] = kinetic * root * (p1[i] - p2[i]);
+        if (upstream > 0.0)
+            flow[i] += viscous * molar_mass[i] / (R * temperature) * drop * up[i] / upstream;
+        load += flow[i] / root; /* in units of the choked flow of each pure gas at its share of the pressure */
+    }
+    double limit = area * constant * upstream;
+    if (limit <= 0.0)
+        return 0.0;
+    double ratio = fabs(load) / limit, r2 = ratio * ratio;
+    double scale = 1.0 / pow(1.0 + r2 * r2, 0.25); /* smooth minimum of the flow and its limit */
+    for (size_t i = 0; i < n; i++)
+        flow[i] *= scale;
+    return ratio * scale;
+}
+
+/* Natural convection on a sphere in air, W/(m2 K); air properties at the mean film temperature. */
+static double convection(double room, double surface, double diameter) {
+    double film = 0.5 * (room + surface), difference = fabs(room - surface);
+    double nu = 1.32e-5 * pow(film / 273.15, 1.75), alpha = 1.85e-5 * pow(film / 273.15, 1.75); /* m2/s, from memory */
+    double k = 0.0241 * pow(film / 273.15, 0.85);                                             /* W/(m K), from memory */
+    double rayleigh = 9.81 * difference / film * diameter * diameter * diameter / (nu * alpha);
+    double prandtl = nu / alpha;
+    return k / diameter *
+           (2.0 + 0.589 * sqrt(sqrt(rayleigh)) / pow(1.0 + pow(0.469 / prandtl, 9.0 / 16.0), 4.0 / 9.0));
+}
+
+double df_room_heat_flux(double room, double surface, double diameter, double frost) {
+    double outside = surface, flux = 0.0;
+    for (int i = 0; i < 30; i++) {
+        double room4 = room * room * room * room, out4 = outside * outside * outside * outside;
+        double radiation = EMISSIVITY * DF_STEFAN_BOLTZMANN * (room4 - out4);
+        flux = convection(room, outside, diameter) * (room - outside) + radiation;
+        double next = fmin(surface + flux * frost / FROST_CONDUCTIVITY, fmax(room, surface));
+        if (fabs(next - outside) < 1e-6)
+            break;
+        outside = 0.5 * (outside + next);
+    }
+    return flux;
+}
+
+double df_shelf_coefficient(const df_dryer *d, double pressure) {
+    return d->shelf.contact + d->shelf.gas * pressure / (1.0 + d->shelf.gas_bend * pressure);
+}

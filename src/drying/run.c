@@ -1,0 +1,819 @@
+/* Model (a) of primary drying: one front for each volatile species in each class of containers, quasi-steady in the
+ * body, integrated in time together with chamber, duct, trap and pump.
+ *
+ * Unknowns, all amounts so that sums of them are conserved by a linear multistep method to rounding:
+ *   each class: mass of each species in one container (kg), enthalpy of one container (J)
+ *   chamber and trap space: mass of each species and of air in the gas (kg)
+ *   deposit of each species (kg); coil and deposit-surface temperature (K)
+ *   exhaust: mass of each species and of air (kg); air let in (kg); heat in and heat out (J)
+ * docs/drying.md has the equations. */
+#include "dryfront/drying.h"
+
+#include <cvode/cvode.h>
+#include <math.h>
+#include <nvector/nvector_serial.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sunlinsol/sunlinsol_dense.h>
+#include <sunmatrix/sunmatrix_dense.h>
+
+#define N DF_MAX_COMPONENTS
+#define R DF_GAS_CONSTANT
+#define AIR_MOLAR_MASS 0.0289652 /* kg/mol, dry air, ISO 2533 */
+#define STICKING 0.05            /* share of the kinetic limit at which a trap of open coils takes vapour: assumption */
+#define LEAST_DEPOSIT 1e-4       /* m, film that is always there, so that the surface is tied to the coil */
+#define SURFACE_HEAT 400.0       /* J/K of the deposit's outer skin: sets a time of seconds, no result */
+#define REEVAPORATE 1e-5         /* kg, amount over which re-evaporation fades out */
+#define GLASS_HEAT 830.0         /* J/(kg K), borosilicate glass, common practice */
+#define SOLUTE_HEAT 1250.0       /* J/(kg K), sugars and peptides, common practice */
+#define GONE 1e-7                /* fraction of a species left that counts as gone */
+#define TRAP_POINTS 221          /* 100 K to 320 K by 1 K */
+#define SETTLING 300.0           /* s, after which pressures and trap temperatures are judged */
+#define MAX_STATES (DF_MAX_CLASSES * (N + 1) + 2 * (N + 1) + N + 2 + (N + 1) + 3)
+
+typedef struct body {
+    const df_class *c;
+    int map[N];            /* species of the class -> species of the run */
+    double initial[N];     /* kg in one container */
+    double conductance[N]; /* phi^m sqrt(M/Mw): multiplies area/(R0 + A1 L/(1 + A2 L)) */
+    double port[N];        /* kg/(s Pa), INFINITY on a shelf */
+    double vapour_enthalpy[N][DF_PATH_POINTS]; /* J/kg, on the grid of the path */
+    double room_flux[DF_PATH_POINTS];          /* W/m2 from the room to a wall at the grid's temperature */
+    double conductivity;
+    double rest;           /* J/K of glass and solutes */
+    double base;           /* J, its share of the enthalpy at path.lowest */
+    double solidus;        /* K, effective, of the whole composition */
+    bool gone[N];
+} body;
+
+typedef struct system_ {
+    const df_setup *setup;
+    const df_dryer *dryer;
+    size_t species, bodies, states, moving;
+    const df_substance *substance[N];
+    double molar_mass[N + 1];
+    body body[DF_MAX_CLASSES];
+    double gas_temperature;
+    double deposit_ln[N][TRAP_POINTS];       /* ln Pa of formula pressure over the deposit */
+    double deposit_enthalpy[N][TRAP_POINTS]; /* J/kg given up on condensing, from gas at room temperature */
+    double deposit_solid[N][TRAP_POINTS];    /* share of the deposit that is solid */
+    double deposit_conductivity[N], deposit_density[N];
+    double kinetic[N]; /* kg/(s Pa) of the whole coil */
+    /* offsets */
+    size_t at_chamber, at_trap, at_deposit, at_coil, at_exhaust, at_air, at_heat;
+} system_;
+
+/* Derived quantities of one class at one state. */
+typedef struct look {
+    double front, wall, heat, heat_out;
+    double flow[N];    /* kg/s of one container, by species of the class */
+    double smallest;   /* fraction of the slowest framework species left */
+} look;
+
+void df_cake_assume(df_cake *cake, double solids) {
+    double share = solids / (solids + 1000.0);
+    cake->r0 = 1.0e4;
+    cake->a1 = 1.9e5 / 5e-3 * share / 0.25;
+    cake->a2 = 0.0;
+    cake->stated = false;
+}
+
+void df_setup_defaults(df_setup *s) {
+    memset(s, 0, sizeof *s);
+    s->pore_exponent = 1.5;
+    s->least_framework = 0.45;
+    s->trace_liquid = 0.005;
+    s->margin = 1.0;
+    s->time_limit = 14.0 * 86400.0;
+    s->start_pressure = 100.0;
+    s->tolerance = 1e-5;
+}
+
+double df_effective_solidus(const df_frozen_path *path, double trace) {
+    size_t i = 0;
+    if (!(path->liquid_mass[0] <= trace))
+        return NAN;
+    while (i + 1 < path->points && path->liquid_mass[i + 1] <= trace)
+        i++;
+    if (i + 1 == path->points)
+        return path->lowest + path->step * (double)i;
+    double rise = path->liquid_mass[i + 1] - path->liquid_mass[i];
+    double here = path->lowest + path->step * (double)i;
+    double linear = here + path->step * (trace - path->liquid_mass[i]) / rise;
+    /* A jump between two nodes is an invariant: the solidus itself, where it lies there, is the better figure. */
+    return path->solidus >= here && path->solidus < here + path->step ? fmax(path->solidus, fmin(linear, path->solidus + 0.01))
+                                                                       : linear;
+}
+
+static double table_at(const double *table, double at, size_t points) {
+    if (!(at > 0.0))
+        return table[0];
+    size_t i = (size_t)at;
+    if (i + 1 >= points)
+        return table[points - 1];
+    return table[i] + (at - (double)i) * (table[i + 1] - table[i]);
+}
+
+static double recipe_at(const df_recipe *r, const double *values, double time) {
+    return r->n == 0 ? 0.0 : df_interpolate(r->time, values, r->n, time);
+}
+
+/* Temperature of a container from its enthalpy: the tables are straight between nodes, so the cell is found by bisection
+ * and inverted exactly. */
+static double temperature_of(const body *b, const double *mass, double enthalpy) {
+    const df_frozen_path *p = b->c->path;
+    size_t low = 0, high = p->points - 1;
+    double below = 0.0, above = 0.0;
+#define ENTHALPY(k, out)                                                                                               \
+    do {                                                                                                               \
+        (out) = b->rest * p->step * (double)(k);                                                                       \
+        for (size_t i = 0; i < p->n; i++)                                                                              \
+            (out) += mass[i] * p->species_enthalpy[i][k];                                                              \
+    } while (0)
+    ENTHALPY(low, below);
+    ENTHALPY(high, above);
+    if (enthalpy <= below)
+        high = 1;
+    else if (enthalpy >= above)
+        low = high - 1;
+    while (high - low > 1) {
+        size_t middle = (low + high) / 2;
+        double value;
+        ENTHALPY(middle, value);
+        if (value > enthalpy) {
+            high = middle;
+            above = value;
+        } else {
+            low = middle;
+            below = value;
+        }
+    }
+    ENTHALPY(low, below);
+    ENTHALPY(high, above);
+#undef ENTHALPY
+    return p->lowest + p->step * ((double)low + (enthalpy - below) / (above - below));
+}
+
+static double enthalpy_of(const body *b, const double *mass, double temperature) {
+    const df_frozen_path *p = b->c->path;
+    double sum = b->rest * (temperature - p->lowest);
+    for (size_t i = 0; i < p->n; i++)
+        sum += mass[i] * df_frozen_path_at(p, p->species_enthalpy[i], temperature);
+    return sum;
+}
+
+static void look_at(look *out, const system_ *s, const body *b, const double *mass, double enthalpy,
+                    const double *chamber, double total, double shelf) {
+    const df_class *c = b->c;
+    const df_frozen_path *p = c->path;
+    double t = temperature_of(b, mass, enthalpy), at = (t - p->lowest) / p->step;
+    double largest = 0.0;
+    out->front = t;
+    out->heat_out = 0.0;
+    for (size_t i = 0; i < p->n; i++) {
+        double left = b->initial[i] > 0.0 ? mass[i] / b->initial[i] : 0.0;
+        left = fmin(fmax(left, 0.0), 1.0);
+        largest = fmax(largest, left);
+        out->flow[i] = 0.0;
+        if (b->gone[i])
+            continue;
+        double u = left * (DF_SHAPE_POINTS - 1);
+        double depth = table_at(c->shape.depth, u, DF_SHAPE_POINTS), area = table_at(c->shape.area, u, DF_SHAPE_POINTS);
+        double resistance = c->cake.r0 + c->cake.a1 * depth / (1.0 + c->cake.a2 * depth);
+        double conductance = area * b->conductance[i] / resistance;
+        conductance = conductance / (1.0 + conductance / b->port[i]);
+        double drive = exp(table_at(p->pressure_ln[i], at, p->points)) - chamber[b->map[i]];
+        if (drive > 0.0) {
+            out->flow[i] = conductance * drive;
+            out->heat_out += out->flow[i] * table_at(b->vapour_enthalpy[i], at, p->points);
+        }
+    }
+    out->smallest = largest;
+    /* Heat: shelf and room to the wall, through the frozen layer to the front. */
+    double u = largest * (DF_SHAPE_POINTS - 1);
+    double path = table_at(c->shape.path, u, DF_SHAPE_POINTS), contact = table_at(c->shape.contact, u, DF_SHAPE_POINTS);
+    contact = fmax(contact, 0.02 * c->shape.heated_area); /* the last of the cake still touches the glass */
+    double through = b->conductivity * contact / fmax(path, 1e-9);
+    double kv = 0.0, room_area = c->room_area;
+    if (c->place == DF_PLACE_SHELF) {
+        double outer = c->container.kind == DF_FLASK ? c->shape.contact[DF_SHAPE_POINTS - 1]
+                                                     : M_PI / 4.0 * c->container.outer_diameter * c->container.outer_diameter;
+        kv = c->kv_factor * df_shelf_coefficient(s->dryer, total) * outer;
+    } else
+        room_area += contact * (c->container.outer_diameter * c->container.outer_diameter) /
+                     (c->container.inner_diameter * c->container.inner_diameter);
+    double wall = t, heat = 0.0;
+    for (int round = 0; round < 3; round++) {
+        double w = (wall - p->lowest) / p->step;
+        double flux = table_at(b->room_flux, w, p->points);
+        double slope = (flux - table_at(b->room_flux, w + 1.0, p->points)) / p->step; /* positive */
+        double u_room = room_area * fmax(slope, 0.0);
+        /* kv (shelf - wall) + room_area flux(wall) = through (wall - t), flux taken straight around the last wall */
+        wall = (kv * shelf + room_area * flux + u_room * wall + through * t) / (kv + u_room + through);
+    }
+    heat = through * (wall - t);
+    out->wall = wall;
+    out->heat = heat;
+}
+
+static void pressures(double *p, const system_ *s, const double *gas, double volume) {
+    for (size_t i = 0; i <= s->species; i++)
+        p[i] = gas[i] * R * s->gas_temperature / (s->molar_mass[i] * volume);
+}
+
+static double sum(const double *p, size_t n) {
+    double total = 0.0;
+    for (size_t i = 0; i < n; i++)
+        total += p[i];
+    return total;
+}
+
+/* Conductance from coil to deposit surface, W/K. */
+static double deposit_link(const system_ *s, const double *deposit, double surface) {
+    double volume = 0.0, weighted = 0.0, at = surface - 100.0;
+    for (size_t i = 0; i < s->species; i++) {
+        double v = fmax(deposit[i], 0.0) / s->deposit_density[i] * table_at(s->deposit_solid[i], at, TRAP_POINTS);
+        volume += v;
+        weighted += v * log(s->deposit_conductivity[i]);
+    }
+    double conductivity = volume > 0.0 ? exp(weighted / volume) : 2.0;
+    return s->dryer->trap.area * conductivity / (volume / s->dryer->trap.area + LEAST_DEPOSIT);
+}
+
+static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) {
+    const system_ *s = data;
+    const df_dryer *d = s->dryer;
+    const double *y = N_VGetArrayPointer(state);
+    double *f = N_VGetArrayPointer(rate);
+    size_t n = s->species;
+    memset(f, 0, s->states * sizeof *f);
+    double chamber[N + 1], trap[N + 1], flow[N + 1];
+    pressures(chamber, s, &y[s->at_chamber], d->chamber.volume);
+    pressures(trap, s, &y[s->at_trap], d->trap.volume);
+    double total = sum(chamber, n + 1), trap_total = sum(trap, n + 1);
+    double shelf = recipe_at(&s->setup->recipe, s->setup->recipe.shelf_temperature, time);
+    double wanted = recipe_at(&s->setup->recipe, s->setup->recipe.pressure, time);
+
+    size_t at = 0;
+    for (size_t k = 0; k < s->bodies; k++) {
+        const body *b = &s->body[k];
+        size_t m = b->c->path->n;
+        double count = (double)b->c->count;
+        look l;
+        look_at(&l, s, b, &y[at], y[at + m], chamber, total, shelf);
+        for (size_t i = 0; i < m; i++) {
+            f[at + i] = -l.flow[i];
+            f[s->at_chamber + (size_t)b->map[i]] += count * l.flow[i];
+        }
+        f[at + m] = l.heat - l.heat_out;
+        f[s->at_heat] += count * l.heat;
+        f[s->at_heat + 1] += count * l.heat_out;
+        at += m + 1;
+    }
+
+    df_tube_flow(flow, d->duct.diameter, d->duct.length, chamber, trap, s->molar_mass, n + 1, s->gas_temperature);
+    double valve = 1.0, let_in = d->chamber.leak * AIR_MOLAR_MASS / (R * s->gas_temperature);
+    if (wanted > 0.0 && d->chamber.control == DF_CONTROL_THROTTLE)
+        valve = fmin(fmax((total - wanted) / (1e-3 * wanted), 1e-9), 1.0);
+    else if (wanted > 0.0 && d->chamber.control == DF_CONTROL_BLEED)
+        let_in += fmax(wanted - total, 0.0) * d->chamber.volume * AIR_MOLAR_MASS / (R * s->gas_temperature);
+    for (size_t i = 0; i <= n; i++) {
+        f[s->at_chamber + i] -= valve * flow[i];
+        f[s->at_trap + i] += valve * flow[i];
+    }
+    f[s->at_chamber + n] += let_in;
+    f[s->at_air] = let_in;
+
+    double coil = y[s->at_coil], surface = y[s->at_coil + 1], condensing = 0.0;
+    double on_surface = surface - 100.0;
+    for (size_t i = 0; i < n; i++) {
+        double drive = trap[i] - exp(table_at(s->deposit_ln[i], on_surface, TRAP_POINTS));
+        double there = y[s->at_deposit + i];
+        double rate_i = s->kinetic[i] * drive;
+        if (drive < 0.0)
+            rate_i *= fmax(there, 0.0) / (fmax(there, 0.0) + REEVAPORATE);
+        f[s->at_deposit + i] = rate_i;
+        f[s->at_trap + i] -= rate_i;
+        condensing += rate_i * table_at(s->deposit_enthalpy[i], on_surface, TRAP_POINTS);
+    }
+    double link = deposit_link(s, &y[s->at_deposit], surface) * (surface - coil);
+    f[s->at_coil] = (link - df_trap_refrigeration(d, coil)) / d->trap.heat_capacity;
+    f[s->at_coil + 1] = (condensing - link) / SURFACE_HEAT;
+
+    double speed = df_pump_speed(d, trap_total);
+    for (size_t i = 0; i <= n; i++) {
+        double out = speed * y[s->at_trap + i] / d->trap.volume;
+        f[s->at_trap + i] -= out;
+        f[s->at_exhaust + i] = out;
+    }
+    return 0;
+}
+
+/* Difference-quotient Jacobian over the states that act on others; the accumulators at the end act on none. */
+static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matrix, void *data, N_Vector t1, N_Vector t2,
+                    N_Vector t3) {
+    const system_ *s = data;
+    double *y = N_VGetArrayPointer(state);
+    const double *f0 = N_VGetArrayPointer(rate);
+    const double *scale = N_VGetArrayPointer(t3);
+    (void)t2;
+    (void)scale;
+    SUNMatZero(matrix);
+    for (size_t j = 0; j < s->moving; j++) {
+        double keep = y[j], step = 1e-7 * fmax(fabs(keep), 1e-9);
+        if (j >= s->at_coil && j < s->at_coil + 2)
+            step = 1e-5;
+        y[j] += step;
+        step = y[j] - keep;
+        derivative(time, state, t1, data);
+        const double *f1 = N_VGetArrayPointer(t1);
+        double *column = SUNDenseMatrix_Column(matrix, (sunindextype)j);
+        for (size_t i = 0; i < s->states; i++)
+            column[i] = (f1[i] - f0[i]) / step;
+        y[j] = keep;
+    }
+    return 0;
+}
+
+static int events(realtype time, N_Vector state, realtype *g, void *data) {
+    const system_ *s = data;
+    const double *y = N_VGetArrayPointer(state);
+    size_t at = 0, e = 0;
+    (void)time;
+    for (size_t k = 0; k < s->bodies; k++) {
+        const body *b = &s->body[k];
+        for (size_t i = 0; i < b->c->path->n; i++)
+            g[e++] = b->gone[i] ? 1.0 : y[at + i] / b->initial[i] - GONE;
+        at += b->c->path->n + 1;
+    }
+    return 0;
+}
+
+static void quiet(int code, const char *module, const char *function, char *message, void *data) {
+    (void)code;
+    (void)module;
+    (void)function;
+    (void)message;
+    (void)data;
+}
+
+static int species_index(system_ *s, const df_substance *substance) {
+    for (size_t i = 0; i < s->species; i++)
+        if (s->substance[i] == substance)
+            return (int)i;
+    if (s->species == N)
+        return -1;
+    s->substance[s->species] = substance;
+    return (int)s->species++;
+}
+
+/* W/(m K) of a species in the frozen body: ice by the usual 488/T at 240 K, organic solids and liquids 0.2
+ * (Poling, Prausnitz & O'Connell give 0.1 to 0.25 for organic liquids; solids near twice that). */
+static double solid_conductivity(const df_substance *substance) { return substance->is_water ? 2.0 : 0.25; }
+
+static void prepare_body(body *b, system_ *s, const df_class *c) {
+    const df_frozen_path *p = c->path;
+    double fractions[N], conductivity = 0.0, water_mass = 0.0180152675;
+    df_composition_fractions(fractions, &c->composition, DF_BASIS_MASS);
+    b->c = c;
+    for (size_t i = 0; i < p->n; i++) {
+        const df_substance *sub = c->composition.component[i];
+        b->map[i] = species_index(s, sub);
+        b->initial[i] = c->mass * fractions[i];
+        b->conductance[i] = pow(p->volume_fraction[i], s->setup->pore_exponent) * sqrt(sub->molar_mass / water_mass);
+        b->port[i] = c->place == DF_PLACE_MANIFOLD
+                         ? df_port_conductance(fmin(s->dryer->manifold.port_diameter, c->container.port_diameter), 0.05,
+                                               sub->molar_mass, s->gas_temperature)
+                         : INFINITY;
+        conductivity += p->volume_fraction[i] * log(solid_conductivity(sub));
+        for (size_t k = 0; k < p->points; k++) {
+            double t = p->lowest + p->step * (double)k, share = p->species_liquid[i][k];
+            /* liquid enthalpy plus heat of vaporisation, so that crystal -> vapour costs the heat of sublimation */
+            b->vapour_enthalpy[i][k] = p->species_enthalpy[i][k] + (df_vaporisation_enthalpy(sub, t) +
+                                                                   (1.0 - share) * df_fusion_enthalpy(sub, t)) /
+                                                                      sub->molar_mass;
+        }
+    }
+    for (size_t k = 0; k < p->points; k++)
+        b->room_flux[k] = df_room_heat_flux(s->dryer->chamber.room_temperature, p->lowest + p->step * (double)k,
+                                            c->container.outer_diameter,
+                                            c->place == DF_PLACE_MANIFOLD ? s->dryer->manifold.frost : 0.0);
+    b->conductivity = c->conductivity > 0.0 ? c->conductivity : exp(conductivity);
+    double wetted_glass = fmin(1.0, c->shape.volume / c->container.brim_volume + 0.1);
+    b->rest = c->container.glass_mass * wetted_glass * GLASS_HEAT + c->solids * SOLUTE_HEAT;
+    b->solidus = df_effective_solidus(p, s->setup->trace_liquid);
+}
+
+static void prepare_trap(system_ *s) {
+    const df_dryer *d = s->dryer;
+    for (size_t i = 0; i < s->species; i++) {
+        const df_substance *sub = s->substance[i];
+        bool crystal = sub->crystallises == DF_CRYSTAL_READILY;
+        s->molar_mass[i] = sub->molar_mass;
+        s->kinetic[i] = STICKING * d->trap.area * sqrt(sub->molar_mass / (2.0 * M_PI * R * s->gas_temperature));
+        s->deposit_conductivity[i] = sub->is_water ? 2.2 : 0.3;
+        s->deposit_density[i] = df_solid_density(sub, 220.0);
+        for (size_t k = 0; k < TRAP_POINTS; k++) {
+            double t = 100.0 + (double)k;
+            bool solid = crystal && t < sub->melting_temperature;
+            double total = solid ? df_solid_pressure(sub, t) : df_liquid_pressure(sub, t);
+            double monomer = df_monomer_pressure(sub, t, total);
+            s->deposit_ln[i][k] = log(2.0 * total - monomer); /* p1 + 2 p2 */
+            double heat = solid ? df_sublimation_enthalpy(sub, t) : df_vaporisation_enthalpy(sub, t);
+            s->deposit_enthalpy[i][k] =
+                (heat + df_gas_heat_capacity(sub, 0.5 * (t + s->gas_temperature)) * (s->gas_temperature - t)) / sub->molar_mass;
+            /* over the last kelvin below melting the crystal loosens and drips: keeps the surface at the melting point */
+            s->deposit_solid[i][k] = solid ? fmin(1.0, (sub->melting_temperature - t) / 2.0) : 0.0;
+        }
+    }
+    s->molar_mass[s->species] = AIR_MOLAR_MASS;
+}
+
+static df_status prepare(df_context *ctx, system_ *s, const df_setup *setup) {
+    memset(s, 0, sizeof *s);
+    s->setup = setup;
+    s->dryer = setup->dryer;
+    s->gas_temperature = setup->dryer->chamber.room_temperature;
+    s->bodies = setup->class_count;
+    if (setup->class_count == 0 || setup->class_count > DF_MAX_CLASSES)
+        return df_fail(ctx, DF_E_INPUT, "a run needs 1 to %d classes of containers, not %zu", DF_MAX_CLASSES,
+                       setup->class_count);
+    for (size_t k = 0; k < s->bodies; k++)
+        for (size_t i = 0; i < setup->classes[k].path->n; i++)
+            if (species_index(s, setup->classes[k].composition.component[i]) < 0)
+                return df_fail(ctx, DF_E_INPUT, "more than %d volatile substances in one run", N);
+    for (size_t k = 0; k < s->bodies; k++) {
+        prepare_body(&s->body[k], s, &setup->classes[k]);
+        s->states += setup->classes[k].path->n + 1;
+    }
+    prepare_trap(s);
+    s->at_chamber = s->states;
+    s->at_trap = s->at_chamber + s->species + 1;
+    s->at_deposit = s->at_trap + s->species + 1;
+    s->at_coil = s->at_deposit + s->species;
+    s->moving = s->at_coil + 2;
+    s->at_exhaust = s->moving;
+    s->at_air = s->at_exhaust + s->species + 1;
+    s->at_heat = s->at_air + 1;
+    s->states = s->at_heat + 2;
+    return DF_OK;
+}
+
+static void start_state(double *y, double *tolerance, const system_ *s) {
+    const df_setup *setup = s->setup;
+    size_t at = 0;
+    memset(y, 0, s->states * sizeof *y);
+    for (size_t k = 0; k < s->bodies; k++) {
+        const body *b = &s->body[k];
+        size_t m = b->c->path->n;
+        for (size_t i = 0; i < m; i++) {
+            y[at + i] = b->initial[i];
+            tolerance[at + i] = 1e-6 * b->initial[i];
+        }
+        y[at + m] = enthalpy_of(b, b->initial, b->c->start_temperature);
+        tolerance[at + m] = 1e-3 * (b->rest + b->c->mass * 2000.0); /* about a millikelvin */
+        at += m + 1;
+    }
+    const double volume[2] = {s->dryer->chamber.volume, s->dryer->trap.volume};
+    const size_t start[2] = {s->at_chamber, s->at_trap};
+    for (int v = 0; v < 2; v++) {
+        for (size_t i = 0; i <= s->species; i++)
+            tolerance[start[v] + i] = 1e-3 * s->molar_mass[i] * volume[v] / (R * s->gas_temperature); /* 1e-3 Pa */
+        y[start[v] + s->species] = setup->start_pressure * AIR_MOLAR_MASS * volume[v] / (R * s->gas_temperature);
+    }
+    double all = 0.0;
+    for (size_t k = 0; k < s->bodies; k++)
+        all += (double)s->body[k].c->count * s->body[k].c->mass;
+    for (size_t i = 0; i < s->species; i++)
+        tolerance[s->at_deposit + i] = tolerance[s->at_exhaust + i] = 1e-6 * all;
+    tolerance[s->at_exhaust + s->species] = tolerance[s->at_air] = 1e-4 * all;
+    y[s->at_coil] = y[s->at_coil + 1] = df_trap_no_load(s->dryer);
+    tolerance[s->at_coil] = tolerance[s->at_coil + 1] = 1e-3;
+    tolerance[s->at_heat] = tolerance[s->at_heat + 1] = 1e-5 * all * 2.8e6;
+}
+
+/* Limit of temperature of the frozen part of a class now: solidus of what is left, and the solute's critical one. */
+static double limit_now(bool *solute, const body *b) {
+    size_t left = 0, last = 0;
+    for (size_t i = 0; i < b->c->path->n; i++)
+        if (!b->gone[i]) {
+            left++;
+            last = i;
+        }
+    const df_substance *only = b->c->composition.component[last];
+    double limit = b->solidus;
+    if (left == 1)
+        limit = only->crystallises == DF_CRYSTAL_READILY ? only->melting_temperature : NAN;
+    *solute = false;
+    double critical = b->c->critical_temperature;
+    if (!isnan(critical) && !isnan(limit) && critical < limit) {
+        *solute = true;
+        limit = critical;
+    }
+    return limit;
+}
+
+static bool grow(df_run *run, size_t *capacity) {
+    if (run->moments < *capacity)
+        return true;
+    size_t more = *capacity == 0 ? 256 : 2 * *capacity;
+    df_moment *bigger = realloc(run->moment, more * sizeof *bigger);
+    if (bigger == NULL)
+        return false;
+    run->moment = bigger;
+    *capacity = more;
+    return true;
+}
+
+/* Records the moment and what the classes live through; false where the framework of a class is lost. */
+static bool observe(df_run *run, const system_ *s, const double *y, double time) {
+    const df_dryer *d = s->dryer;
+    df_moment *m = &run->moment[run->moments++];
+    size_t n = s->species;
+    double trap[N + 1], flow[N + 1];
+    memset(m, 0, sizeof *m);
+    m->time = time;
+    pressures(m->chamber, s, &y[s->at_chamber], d->chamber.volume);
+    pressures(trap, s, &y[s->at_trap], d->trap.volume);
+    double total = sum(m->chamber, n + 1);
+    m->trap_pressure = sum(trap, n + 1);
+    m->coil = y[s->at_coil];
+    m->trap_surface = y[s->at_coil + 1];
+    m->choked = df_tube_flow(flow, d->duct.diameter, d->duct.length, m->chamber, trap, s->molar_mass, n + 1, s->gas_temperature);
+    m->shelf = recipe_at(&s->setup->recipe, s->setup->recipe.shelf_temperature, time);
+    double speed = df_pump_speed(d, m->trap_pressure), solid = 0.0, organic = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        m->deposit[i] = y[s->at_deposit + i];
+        m->exhaust[i] = y[s->at_exhaust + i];
+        solid += m->deposit[i] * table_at(s->deposit_solid[i], m->trap_surface - 100.0, TRAP_POINTS);
+        if (!s->substance[i]->is_water)
+            organic += m->exhaust[i];
+        run->exhaust_peak[i] = fmax(run->exhaust_peak[i], speed * y[s->at_trap + i] / d->trap.volume);
+    }
+    run->organic_to_pump = organic;
+    if (solid > d->trap.capacity && !run->trap_full) {
+        run->trap_full = true;
+        run->trap_full_time = time;
+    }
+    if (organic > d->pump.solvent_limit && !run->pump_overloaded) {
+        run->pump_overloaded = true;
+        run->pump_overload_time = time;
+    }
+    if (time > SETTLING) {
+        run->highest_pressure = fmax(run->highest_pressure, total);
+        run->highest_trap_surface = fmax(run->highest_trap_surface, m->trap_surface);
+        run->highest_choke = fmax(run->highest_choke, m->choked);
+    }
+    bool stands = true;
+    size_t at = 0;
+    for (size_t k = 0; k < s->bodies; k++) {
+        const body *b = &s->body[k];
+        const df_frozen_path *p = b->c->path;
+        df_class_run *r = &run->classes[k];
+        look l;
+        look_at(&l, s, b, &y[at], y[at + p->n], m->chamber, total, m->shelf);
+        m->container[k].front = l.front;
+        m->container[k].hottest = l.wall;
+        m->container[k].heat = l.heat;
+        bool any = false, organic_left = false;
+        for (size_t i = 0; i < p->n; i++) {
+            m->container[k].left[i] = b->gone[i] ? 0.0 : y[at + i] / b->initial[i];
+            any = any || !b->gone[i];
+            organic_left = organic_left || (!b->gone[i] && !b->c->composition.component[i]->is_water);
+        }
+        at += p->n + 1;
+        if (!any)
+            continue;
+        bool solute;
+        double limit = limit_now(&solute, b), margin = isnan(limit) ? -INFINITY : limit - l.wall;
+        if (l.wall > r->hottest) {
+            r->hottest = l.wall;
+            r->hottest_time = time;
+        }
+        if (margin < r->least_margin || run->moments == 1) {
+            r->least_margin = margin;
+            r->least_margin_time = time;
+            r->least_margin_limit = limit;
+            r->limit_is_solute = solute;
+        }
+        if (organic_left) {
+            double framework = df_frozen_path_at(p, p->solid_volume, l.wall);
+            r->least_framework = fmin(r->least_framework, framework);
+            r->most_liquid = fmax(r->most_liquid, df_frozen_path_at(p, p->liquid_mass, l.wall));
+            stands = stands && framework >= s->setup->least_framework;
+        } else {
+            const df_substance *water = NULL;
+            for (size_t i = 0; i < p->n; i++)
+                if (!b->gone[i])
+                    water = b->c->composition.component[i];
+            if (water != NULL && l.front > water->melting_temperature) {
+                r->least_framework = 0.0;
+                stands = false;
+            }
+        }
+    }
+    return stands;
+}
+
+static void finish(df_run *run, const system_ *s, const double *y, const double *start) {
+    size_t at = 0;
+    for (size_t k = 0; k < s->bodies; k++) {
+        const body *b = &s->body[k];
+        size_t m = b->c->path->n;
+        double count = (double)b->c->count;
+        for (size_t i = 0; i < m; i++) {
+            run->initial[b->map[i]] += count * b->initial[i];
+            run->product[b->map[i]] += count * y[at + i];
+        }
+        run->heat_stored += count * (y[at + m] - start[at + m]);
+        at += m + 1;
+    }
+    double surface = y[s->at_coil + 1];
+    for (size_t i = 0; i < s->species; i++) {
+        run->gas[i] = y[s->at_chamber + i] + y[s->at_trap + i];
+        run->deposit[i] = y[s->at_deposit + i];
+        run->exhaust[i] = y[s->at_exhaust + i];
+        run->deposit_liquid[i] = run->deposit[i] * (1.0 - table_at(s->deposit_solid[i], surface - 100.0, TRAP_POINTS));
+    }
+    run->heat_in = y[s->at_heat];
+    run->heat_out = y[s->at_heat + 1];
+}
+
+/* Marks species that are gone; true where any newly is. All gone: *dry. */
+static bool mark_gone(df_run *run, system_ *s, const double *y, double time, bool *dry) {
+    size_t at = 0;
+    bool news = false;
+    *dry = true;
+    for (size_t k = 0; k < s->bodies; k++) {
+        body *b = &s->body[k];
+        bool all = true;
+        for (size_t i = 0; i < b->c->path->n; i++) {
+            if (!b->gone[i] && y[at + i] <= 1.0001 * GONE * b->initial[i]) {
+                b->gone[i] = true;
+                news = true;
+                run->classes[k].species_time[i] = time;
+            }
+            all = all && b->gone[i];
+        }
+        if (all && isnan(run->classes[k].time_dry))
+            run->classes[k].time_dry = time;
+        *dry = *dry && all;
+        at += b->c->path->n + 1;
+    }
+    return news;
+}
+
+typedef struct solver {
+    SUNContext context;
+    N_Vector state, tolerance;
+    SUNMatrix matrix;
+    SUNLinearSolver linear;
+    void *cvode;
+} solver;
+
+static void close_solver(solver *v) {
+    if (v->cvode != NULL)
+        CVodeFree(&v->cvode);
+    if (v->linear != NULL)
+        SUNLinSolFree(v->linear);
+    if (v->matrix != NULL)
+        SUNMatDestroy(v->matrix);
+    if (v->state != NULL)
+        N_VDestroy(v->state);
+    if (v->tolerance != NULL)
+        N_VDestroy(v->tolerance);
+    if (v->context != NULL)
+        SUNContext_Free(&v->context);
+}
+
+static bool open_solver(solver *v, system_ *s) {
+    memset(v, 0, sizeof *v);
+    sunindextype size = (sunindextype)s->states;
+    if (SUNContext_Create(NULL, &v->context) != 0)
+        return false;
+    v->state = N_VNew_Serial(size, v->context);
+    v->tolerance = N_VNew_Serial(size, v->context);
+    if (v->state == NULL || v->tolerance == NULL)
+        return false;
+    start_state(N_VGetArrayPointer(v->state), N_VGetArrayPointer(v->tolerance), s);
+    v->matrix = SUNDenseMatrix(size, size, v->context);
+    v->linear = v->matrix != NULL ? SUNLinSol_Dense(v->state, v->matrix, v->context) : NULL;
+    v->cvode = CVodeCreate(CV_BDF, v->context);
+    if (v->linear == NULL || v->cvode == NULL)
+        return false;
+    int events_count = 0;
+    for (size_t k = 0; k < s->bodies; k++)
+        events_count += (int)s->body[k].c->path->n;
+    return CVodeInit(v->cvode, derivative, 0.0, v->state) == CV_SUCCESS &&
+           CVodeSVtolerances(v->cvode, s->setup->tolerance, v->tolerance) == CV_SUCCESS &&
+           CVodeSetUserData(v->cvode, s) == CV_SUCCESS && CVodeSetErrHandlerFn(v->cvode, quiet, NULL) == CV_SUCCESS &&
+           CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
+           CVodeSetJacFn(v->cvode, jacobian) == CV_SUCCESS &&
+           CVodeRootInit(v->cvode, events_count, events) == CV_SUCCESS &&
+           CVodeSetMaxNumSteps(v->cvode, 200000) == CV_SUCCESS &&
+           CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
+}
+
+static df_status march(df_context *ctx, df_run *run, system_ *s, solver *v) {
+    double time = 0.0, limit = s->setup->time_limit;
+    size_t capacity = 0;
+    CVodeSetStopTime(v->cvode, limit);
+    CVodeSetInitStep(v->cvode, 1e-4);
+    size_t corner = 1;
+    for (;;) {
+        if (!grow(run, &capacity))
+            return df_fail(ctx, DF_E_MEMORY, "out of memory");
+        bool stands = observe(run, s, N_VGetArrayPointer(v->state), time);
+        run->time = time;
+        if (!stands && !s->setup->keep_going) {
+            run->end = DF_END_FRAMEWORK_LOST;
+            return DF_OK;
+        }
+        if (time >= limit) {
+            run->end = DF_END_TIME_LIMIT;
+            return DF_OK;
+        }
+        /* Do not step over a corner of the recipe. */
+        const df_recipe *r = &s->setup->recipe;
+        while (corner < r->n && r->time[corner] <= time * (1.0 + 1e-12))
+            corner++;
+        double stop = corner < r->n && r->time[corner] < limit ? r->time[corner] : limit;
+        CVodeSetStopTime(v->cvode, stop);
+        double reached = time;
+        int flag = CVode(v->cvode, stop, v->state, &reached, CV_ONE_STEP);
+        if (flag < 0)
+            return df_fail(ctx, DF_E_CONVERGENCE, "the time integration stopped at %.3f h (integrator code %d)", time / 3600.0,
+                           flag);
+        time = reached;
+        bool dry = false, news = mark_gone(run, s, N_VGetArrayPointer(v->state), time, &dry);
+        if (dry) {
+            if (!grow(run, &capacity))
+                return df_fail(ctx, DF_E_MEMORY, "out of memory");
+            observe(run, s, N_VGetArrayPointer(v->state), time);
+            run->time = time;
+            run->end = DF_END_DRY;
+            return DF_OK;
+        }
+        if (news || flag == CV_TSTOP_RETURN) {
+            long steps = 0, evaluations = 0;
+            CVodeGetNumSteps(v->cvode, &steps);
+            CVodeGetNumRhsEvals(v->cvode, &evaluations);
+            run->steps += steps;
+            run->evaluations += evaluations;
+            if (CVodeReInit(v->cvode, time, v->state) != CV_SUCCESS)
+                return df_fail(ctx, DF_E_INTERNAL, "the time integration could not be taken up again");
+        }
+    }
+}
+
+df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
+    memset(run, 0, sizeof *run);
+    system_ *s = calloc(1, sizeof *s);
+    if (s == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    df_status status = prepare(ctx, s, setup);
+    if (status != DF_OK) {
+        free(s);
+        return status;
+    }
+    run->species = s->species;
+    run->class_count = s->bodies;
+    memcpy(run->substance, s->substance, sizeof run->substance);
+    for (size_t k = 0; k < s->bodies; k++) {
+        run->classes[k].time_dry = NAN;
+        run->classes[k].least_framework = 1.0;
+        run->classes[k].least_margin = INFINITY;
+        for (size_t i = 0; i < N; i++)
+            run->classes[k].species_time[i] = NAN;
+    }
+    solver v;
+    double *start = malloc(s->states * sizeof *start);
+    if (start == NULL || !open_solver(&v, s)) {
+        if (start != NULL)
+            close_solver(&v);
+        status = df_fail(ctx, DF_E_MEMORY, "the time integration could not be set up");
+    } else {
+        memcpy(start, N_VGetArrayPointer(v.state), s->states * sizeof *start);
+        status = march(ctx, run, s, &v);
+        long steps = 0, evaluations = 0;
+        CVodeGetNumSteps(v.cvode, &steps);
+        CVodeGetNumRhsEvals(v.cvode, &evaluations);
+        run->steps += steps;
+        run->evaluations += evaluations;
+        finish(run, s, N_VGetArrayPointer(v.state), start);
+        close_solver(&v);
+    }
+    free(start);
+    free(s);
+    if (status != DF_OK)
+        df_run_free(run);
+    return status;
+}
+
+void df_run_free(df_run *run) {
+    if (run == NULL)
+        return;
+    free(run->moment);
+    run->moment = NULL;
+    run->moments = 0;
+}

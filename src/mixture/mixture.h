@@ -1,0 +1,35 @@
+/* Shared by the files of this room. */
+#ifndef DRYFRONT_MIXTURE_INTERNAL_H
+#define DRYFRONT_MIXTURE_INTERNAL_H
+
+#include "dryfront/mixture.h"
+
+#define DF_N DF_MAX_COMPONENTS
+
+struct df_mixture {
+    size_t n;
+    const df_substance *component[DF_N];
+    df_nrtl_pair pair[DF_N][DF_N]; /* [i][j] with i < j */
+    size_t solids;
+    df_solid solid[DF_MAX_SOLIDS];
+};
+
+/* The pairs' model at one temperature. */
+typedef struct df_nrtl {
+    size_t n;
+    double tau[DF_N][DF_N], g[DF_N][DF_N];
+    bool corrected;                         /* any cold term is not nought */
+    double cold[DF_N][DF_N][DF_COLD_TERMS]; /* times f(T); [i][j] = (-1)^k [j][i] */
+} df_nrtl;
+
+void df_nrtl_setup(df_nrtl *model, const df_mixture *mixture, double temperature);
+/* x need not be normalised: gamma is of degree zero; slope[i * n + j] = d ln gamma_i/d x_j. slope may be NULL. */
+void df_nrtl_activity(double *gamma_ln, double *slope, const df_nrtl *model, const double *x);
+
+/* NRTL of alpha 0.3 fitted to modified UNIFAC for a pair; false where UNIFAC has no parameters. */
+bool df_predict_pair(df_nrtl_pair *out, const df_pairs *pairs, const df_substance *i, const df_substance *j);
+
+/* Hydrates of the pairs table whose parts are all in the mixture. */
+df_status df_pairs_add_hydrates(df_context *ctx, df_mixture *mixture, const df_pairs *pairs);
+
+#endif

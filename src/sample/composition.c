@@ -1,0 +1,228 @@
+/* Reading and converting liquid compositions. */
+#include "dryfront/sample.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#define REFERENCE_TEMPERATURE 293.15 /* K: volumes are of the liquids before mixing at 20 °C */
+
+static const char *const basis_names[] = {"%v/v", "%w/w", "mol%"};
+const char *df_basis_name(df_basis basis) { return basis_names[basis]; }
+
+/* m3/mol, kg/mol or 1: what one mole counts in a basis. */
+static double measure(const df_substance *s, df_basis basis) {
+    if (basis == DF_BASIS_MOLE)
+        return 1.0;
+    return basis == DF_BASIS_MASS ? s->molar_mass : s->molar_mass / df_liquid_density(s, REFERENCE_TEMPERATURE);
+}
+
+void df_composition_set(df_composition *out, const df_substance *const *component, const double *fraction, size_t n,
+                        df_basis basis) {
+    double total = 0.0;
+    out->n = 0;
+    out->basis = basis;
+    for (size_t i = 0; i < n; i++) {
+        if (!(fraction[i] > 0.0))
+            continue;
+        out->component[out->n] = component[i];
+        total += out->x[out->n++] = fraction[i] / measure(component[i], basis);
+    }
+    for (size_t i = 0; i < out->n; i++)
+        out->x[i] /= total;
+}
+
+void df_composition_fractions(double *fraction, const df_composition *c, df_basis basis) {
+    double total = 0.0;
+    for (size_t i = 0; i < c->n; i++)
+        total += fraction[i] = c->x[i] * measure(c->component[i], basis);
+    for (size_t i = 0; i < c->n; i++)
+        fraction[i] /= total;
+}
+
+double df_composition_density(const df_composition *c) {
+    double mass = 0.0, volume = 0.0;
+    for (size_t i = 0; i < c->n; i++) {
+        mass += c->x[i] * measure(c->component[i], DF_BASIS_MASS);
+        volume += c->x[i] * measure(c->component[i], DF_BASIS_VOLUME);
+    }
+    return mass / volume;
+}
+
+double df_composition_molar_mass(const df_composition *c) {
+    double mass = 0.0;
+    for (size_t i = 0; i < c->n; i++)
+        mass += c->x[i] * c->component[i]->molar_mass;
+    return mass;
+}
+
+/* -1 for a unit that is none. */
+static int read_basis(const char *unit) {
+    char plain[24];
+    size_t n = 0;
+    for (const char *c = unit; *c != '\0'; c++)
+        if (!isspace((unsigned char)*c) && *c != '(' && *c != ')') {
+            if (n + 1 >= sizeof plain)
+                return -1;
+            plain[n++] = (char)tolower((unsigned char)*c);
+        }
+    plain[n] = '\0';
+    static const struct {
+        const char *text;
+        df_basis basis;
+    } words[] = {{"%v/v", DF_BASIS_VOLUME}, {"%vol", DF_BASIS_VOLUME}, {"vol%", DF_BASIS_VOLUME}, {"v/v%", DF_BASIS_VOLUME},
+                 {"%w/w", DF_BASIS_MASS},   {"wt%", DF_BASIS_MASS},    {"%wt", DF_BASIS_MASS},    {"%m/m", DF_BASIS_MASS},
+                 {"mol%", DF_BASIS_MOLE},   {"%mol", DF_BASIS_MOLE}};
+    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
+        if (strcmp(plain, words[i].text) == 0)
+            return (int)words[i].basis;
+    return -1;
+}
+
+/* Length of the part that starts at `text`: up to a ';' or a ',' that does not belong to a name ("1,4-dioxane"). */
+static size_t part_length(const char *text) {
+    for (size_t i = 0;; i++) {
+        if (text[i] == '\0' || text[i] == ';')
+            return i;
+        if (text[i] == ',' && i > 0) {
+            char before = text[i - 1], after = text[i + 1];
+            bool inside = (isdigit((unsigned char)before) && isdigit((unsigned char)after)) ||
+                          (before == 'N' && after == 'N');
+            if (!inside)
+                return i;
+        } else if (text[i] == ',')
+            return i;
+    }
+}
+
+static void trim(char *text) {
+    size_t start = 0, length = strlen(text);
+    while (isspace((unsigned char)text[start]))
+        start++;
+    while (length > start && isspace((unsigned char)text[length - 1]))
+        length--;
+    memmove(text, text + start, length - start);
+    text[length - start] = '\0';
+}
+
+typedef struct part {
+    char name[96];
+    double amount; /* percent; NAN: the rest */
+    df_basis basis;
+} part;
+
+static df_status read_part(df_context *ctx, part *out, const char *text, size_t length, const char *before) {
+    char whole[192];
+    if (length >= sizeof whole)
+        return df_fail(ctx, DF_E_INPUT, "%sa part of the composition is longer than %zu characters", before,
+                       sizeof whole - 1);
+    memcpy(whole, text, length);
+    whole[length] = '\0';
+    trim(whole);
+    if (whole[0] == '\0')
+        return df_fail(ctx, DF_E_INPUT,
+                       "%sthe composition has an empty part; write it as \"acetonitrile 30 %%v/v, water\"", before);
+    out->amount = NAN;
+    for (size_t i = strlen(whole); i-- > 1;) {
+        const char *rest;
+        double value;
+        if (!isspace((unsigned char)whole[i - 1]) || isspace((unsigned char)whole[i]))
+            continue;
+        char first = whole[i];
+        bool number = isdigit((unsigned char)first) || first == '.' || first == '+' || first == '-' ||
+                      strncmp(&whole[i], "nan", 3) == 0 || strncmp(&whole[i], "NaN", 3) == 0 ||
+                      strncmp(&whole[i], "inf", 3) == 0 || strncmp(&whole[i], "\xe2\x88\x92", 3) == 0;
+        if (!number)
+            continue;
+        if (!df_number_scan(&value, &rest, &whole[i]))
+            return df_fail(ctx, DF_E_INPUT, "%s'%s': '%s' is no finite number", before, whole, &whole[i]);
+        int basis = read_basis(rest);
+        if (basis < 0 && value == 0.0 && rest[0] == '\0')
+            basis = DF_BASIS_VOLUME;
+        if (basis < 0)
+            return df_fail(ctx, DF_E_INPUT, "%s'%s': %s; write %%v/v, %%w/w or mol%% behind the number", before, whole,
+                           rest[0] == '\0' ? "the unit is missing" : "the unit is not known");
+        if (value < 0.0)
+            return df_fail(ctx, DF_E_INPUT, "%s'%s': an amount cannot be negative", before, whole);
+        if (value > 100.0)
+            return df_fail(ctx, DF_E_INPUT, "%s'%s': more than 100 %%", before, whole);
+        out->amount = value;
+        out->basis = (df_basis)basis;
+        whole[i] = '\0';
+        trim(whole);
+        break;
+    }
+    if (strlen(whole) >= sizeof out->name)
+        return df_fail(ctx, DF_E_INPUT, "%sno substance has a name as long as '%s'", before, whole);
+    snprintf(out->name, sizeof out->name, "%.95s", whole);
+    return DF_OK;
+}
+
+df_status df_composition_parse(df_context *ctx, df_composition *out, const df_substances *substances, const char *text,
+                               const char *where) {
+    char before[256] = "";
+    if (where != NULL)
+        snprintf(before, sizeof before, "%s: ", where);
+    part parts[DF_MAX_COMPONENTS];
+    size_t n = 0, rest = DF_MAX_COMPONENTS;
+    double total = 0.0;
+    int basis = -1;
+    for (const char *from = text;;) {
+        size_t length = part_length(from);
+        if (n == DF_MAX_COMPONENTS)
+            return df_fail(ctx, DF_E_INPUT, "%smore than %d components", before, DF_MAX_COMPONENTS);
+        df_status status = read_part(ctx, &parts[n], from, length, before);
+        if (status != DF_OK)
+            return status;
+        if (isnan(parts[n].amount)) {
+            if (rest != DF_MAX_COMPONENTS)
+                return df_fail(ctx, DF_E_INPUT,
+                               "%sboth '%s' and '%s' go without an amount; only one part can take the rest", before,
+                               parts[rest].name, parts[n].name);
+            rest = n;
+        } else {
+            if (parts[n].amount > 0.0) {
+                if (basis >= 0 && basis != (int)parts[n].basis)
+                    return df_fail(ctx, DF_E_INPUT, "%s%s and %s are mixed in one composition; use one of them throughout",
+                                   before, basis_names[basis], basis_names[parts[n].basis]);
+                basis = (int)parts[n].basis;
+            }
+            total += parts[n].amount;
+        }
+        n++;
+        if (from[length] == '\0')
+            break;
+        from += length + 1;
+    }
+    if (basis < 0)
+        basis = DF_BASIS_VOLUME;
+    if (rest != DF_MAX_COMPONENTS) {
+        if (total > 100.0 + 1e-9)
+            return df_fail(ctx, DF_E_INPUT, "%sthe amounts add up to %.6g %%, which leaves nothing for '%s'", before,
+                           total, parts[rest].name);
+        parts[rest].amount = fmax(100.0 - total, 0.0);
+    } else if (fabs(total - 100.0) > 0.01)
+        return df_fail(ctx, DF_E_INPUT,
+                       "%sthe amounts add up to %.6g %%, not 100 %%; leave the number off one part to give it the rest",
+                       before, total);
+    const df_substance *component[DF_MAX_COMPONENTS];
+    double fraction[DF_MAX_COMPONENTS];
+    bool water = false;
+    for (size_t i = 0; i < n; i++) {
+        df_status status = df_substances_find(ctx, &component[i], substances, parts[i].name, where);
+        if (status != DF_OK)
+            return status;
+        for (size_t j = 0; j < i; j++)
+            if (component[j] == component[i])
+                return df_fail(ctx, DF_E_INPUT, "%s%s is named twice", before, component[i]->name);
+        water = water || component[i]->is_water;
+        fraction[i] = parts[i].amount;
+    }
+    if (!water)
+        return df_fail(ctx, DF_E_INPUT,
+                       "%sthe composition does not name water; add 'water', or 'water 0 %%v/v' where there truly is none",
+                       before);
+    df_composition_set(out, component, fraction, n, (df_basis)basis);
+    return DF_OK;
+}

@@ -1,0 +1,575 @@
+/* The table of substances: loading the built-in data and the user's own file. */
+#include "dryfront/substance.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define MAX_SUBSTANCES 512
+#define MAX_SOURCES 8
+
+struct df_substances {
+    df_substance *items;
+    size_t count;
+    df_csv *tables[MAX_SOURCES]; /* texts of the built-in substances live here */
+    size_t table_count;
+    char **strings; /* texts of the user's substances */
+    size_t string_count;
+};
+
+static const char *const grade_names[] = {"measured", "correlation", "estimated", "from memory"};
+static const char *const crystallises_names[] = {"readily", "reluctantly", "not in practice"};
+
+const char *df_grade_name(df_grade grade) { return grade_names[grade]; }
+const char *df_crystallises_name(df_crystallises crystallises) { return crystallises_names[crystallises]; }
+
+static const struct {
+    const char *name;
+    df_form form;
+    int coefficients;
+} forms[] = {
+    {"CONSTANT", DF_FORM_CONSTANT, 1},         {"CHEMSEP1", DF_FORM_CONSTANT, 1},
+    {"LINEAR", DF_FORM_LINEAR, 2},             {"CHEMSEP2", DF_FORM_POLYNOMIAL, 1},
+    {"CHEMSEP100", DF_FORM_POLYNOMIAL, 1},     {"DIPPR100", DF_FORM_POLYNOMIAL, 1},
+    {"DIPPR101", DF_FORM_DIPPR101, 5},         {"CHEMSEP102", DF_FORM_DIPPR102, 2},
+    {"DIPPR102", DF_FORM_DIPPR102, 2},         {"DIPPR105", DF_FORM_DIPPR105, 4},
+    {"DIPPR106", DF_FORM_DIPPR106, 2},         {"DIPPR107", DF_FORM_DIPPR107, 5},
+    {"DIPPR114", DF_FORM_DIPPR114, 4},         {"PPDS10", DF_FORM_PPDS10, 5},
+    {"CHEMSEP16", DF_FORM_CHEMSEP16, 5},       {"ZAB_CUBIC", DF_FORM_ZAB_CUBIC, 1},
+    {"ZAB_QUASI", DF_FORM_ZAB_QUASI, 6},       {"POLING_CP", DF_FORM_POLING_CP, 1},
+    {"ANTOINE_LN_PA_K", DF_FORM_ANTOINE_LN, 3}, {"ANTOINE_LOG10_PA_K", DF_FORM_ANTOINE_LOG10, 3},
+    {"WAGNER25", DF_FORM_WAGNER25, 4},         {"WAGNER36", DF_FORM_WAGNER36, 4},
+    {"IAPWS_SR1_86", DF_FORM_IAPWS_SR1_86, 0},
+};
+#define FORM_COUNT (sizeof forms / sizeof forms[0])
+
+/* Factor from a result's unit to SI; 0 for a unit that does not belong to the property. */
+static double unit_factor(const char *unit, double molar_mass, bool density) {
+    if (density) {
+        if (strcmp(unit, "kmol/m3") == 0 || strcmp(unit, "mol/dm3") == 0)
+            return 1000.0 * molar_mass;
+        return strcmp(unit, "kg/m3") == 0 ? 1.0 : 0.0;
+    }
+    if (strcmp(unit, "Pa") == 0 || strcmp(unit, "J/mol/K") == 0 || strcmp(unit, "-") == 0 || strcmp(unit, "") == 0 ||
+        strcmp(unit, "J/mol") == 0)
+        return 1.0;
+    return strcmp(unit, "J/kmol/K") == 0 || strcmp(unit, "J/kmol") == 0 ? 1e-3 : 0.0;
+}
+
+static int word_index(const char *word, const char *const *words, int count) {
+    for (int i = 0; i < count; i++)
+        if (strcmp(word, words[i]) == 0)
+            return i;
+    return -1;
+}
+
+static df_correlation *correlation_slot(df_substance *s, const char *property) {
+    if (strcmp(property, "liquid_vapour_pressure") == 0)
+        return &s->vapour_pressure;
+    if (strcmp(property, "liquid_density") == 0)
+        return &s->liquid_density;
+    if (strcmp(property, "solid_density") == 0)
+        return &s->solid_density;
+    if (strcmp(property, "liquid_heat_capacity") == 0)
+        return &s->liquid_heat_capacity;
+    if (strcmp(property, "solid_heat_capacity") == 0)
+        return &s->solid_heat_capacity;
+    if (strcmp(property, "gas_heat_capacity") == 0)
+        return &s->gas_heat_capacity;
+    return NULL;
+}
+
+static double *constant_slot(df_substance *s, const char *property, double *factor) {
+    *factor = 1.0;
+    if (strcmp(property, "molar_mass") == 0) {
+        *factor = 1e-3; /* g/mol */
+        return &s->molar_mass;
+    }
+    if (strcmp(property, "melting_temperature") == 0)
+        return &s->melting_temperature;
+    if (strcmp(property, "boiling_temperature") == 0)
+        return &s->boiling_temperature;
+    if (strcmp(property, "critical_temperature") == 0)
+        return &s->critical_temperature;
+    if (strcmp(property, "critical_pressure") == 0)
+        return &s->critical_pressure;
+    if (strcmp(property, "fusion_enthalpy") == 0)
+        return &s->fusion_enthalpy;
+    if (strcmp(property, "transition_temperature_1") == 0)
+        return &s->transition[0].temperature;
+    if (strcmp(property, "transition_enthalpy_1") == 0)
+        return &s->transition[0].enthalpy;
+    if (strcmp(property, "transition_temperature_2") == 0)
+        return &s->transition[1].temperature;
+    if (strcmp(property, "transition_enthalpy_2") == 0)
+        return &s->transition[1].enthalpy;
+    if (strcmp(property, "glass_temperature") == 0)
+        return &s->glass_temperature;
+    if (strcmp(property, "flash_point") == 0)
+        return &s->flash_point;
+    if (strcmp(property, "lower_explosive_limit") == 0) {
+        *factor = 0.01; /* % by volume */
+        return &s->lower_explosive_limit;
+    }
+    if (strcmp(property, "exposure_limit_8h") == 0) {
+        *factor = 1e-6; /* ppm */
+        return &s->exposure_limit;
+    }
+    return NULL;
+}
+
+/* Derives what the property functions need; says what a substance lacks. */
+static df_status complete(df_context *ctx, df_substance *s, const char *where) {
+    const struct {
+        double value;
+        const char *name;
+    } needed[] = {{s->molar_mass, "molar_mass"},
+                  {s->melting_temperature, "melting_temperature"},
+                  {s->boiling_temperature, "boiling_temperature"},
+                  {s->critical_temperature, "critical_temperature"},
+                  {s->critical_pressure, "critical_pressure"},
+                  {s->fusion_enthalpy, "fusion_enthalpy"}};
+    for (size_t i = 0; i < sizeof needed / sizeof needed[0]; i++)
+        if (!(needed[i].value > 0.0))
+            return df_fail(ctx, DF_E_INPUT, "%s: substance '%s' lacks %s", where, s->key, needed[i].name);
+    const struct {
+        const df_correlation *value;
+        const char *name;
+    } curves[] = {{&s->vapour_pressure, "liquid_vapour_pressure"},
+                  {&s->liquid_density, "liquid_density"},
+                  {&s->solid_density, "solid_density"},
+                  {&s->liquid_heat_capacity, "liquid_heat_capacity"},
+                  {&s->solid_heat_capacity, "solid_heat_capacity"},
+                  {&s->gas_heat_capacity, "gas_heat_capacity"}};
+    for (size_t i = 0; i < sizeof curves / sizeof curves[0]; i++)
+        if (curves[i].value->form == DF_FORM_NONE)
+            return df_fail(ctx, DF_E_INPUT, "%s: substance '%s' lacks %s", where, s->key, curves[i].name);
+
+    for (size_t i = 0; i < DF_MAX_TRANSITIONS; i++)
+        if (s->transition[i].temperature > 0.0 && s->transition[i].enthalpy > 0.0)
+            s->transitions = i + 1;
+    s->is_water = strcmp(s->key, "water") == 0;
+    s->fusion_heat_capacity = df_liquid_heat_capacity(s, s->melting_temperature) -
+                              df_solid_heat_capacity(s, s->melting_temperature);
+
+    const df_correlation *p = &s->vapour_pressure;
+    s->edge_low = p->lowest;
+    s->edge_high = fmin(p->highest, s->critical_temperature);
+    double d = 1e-4 * p->lowest;
+    double here = log(df_correlation_value(p, p->lowest));
+    double above = log(df_correlation_value(p, p->lowest + d)), below = log(df_correlation_value(p, p->lowest - d));
+    s->edge_low_ln = here;
+    s->edge_low_enthalpy = DF_GAS_CONSTANT * p->lowest * p->lowest * (above - below) / (2.0 * d);
+    s->edge_low_slope = df_gas_heat_capacity(s, p->lowest) - df_liquid_heat_capacity(s, p->lowest);
+    if (!isfinite(here) || !(s->edge_low_enthalpy > 0.0))
+        return df_fail(ctx, DF_E_INPUT, "%s: the vapour pressure of '%s' does not rise at its lower end, %.1f K", where,
+                       s->key, p->lowest);
+    /* Above the range: ln p = a + b/T + c ln T through value and slope at the edge and the critical point. */
+    double t1 = s->edge_high, tc = s->critical_temperature;
+    d = 1e-4 * t1;
+    double ln1 = log(df_correlation_value(p, t1));
+    double slope = (ln1 - log(df_correlation_value(p, t1 - d))) / d;
+    if (tc - t1 > 0.5) {
+        /* value: a + b/t1 + c ln t1 = ln1;  slope: -b/t1^2 + c/t1 = slope;  a + b/tc + c ln tc = ln pc */
+        double k = log(tc / t1) + t1 / tc - 1.0; /* coefficient of c after b = c t1 - slope t1^2 is put in */
+        s->high_c = (log(s->critical_pressure) - ln1 - slope * t1 * t1 * (1.0 / t1 - 1.0 / tc)) / k;
+        s->high_b = s->high_c * t1 - slope * t1 * t1;
+        s->high_a = ln1 - s->high_b / t1 - s->high_c * log(t1);
+    } else { /* the range reaches the critical point: go on in a straight line of ln p against 1/T */
+        s->high_c = 0.0;
+        s->high_b = -slope * t1 * t1;
+        s->high_a = ln1 - s->high_b / t1;
+    }
+    return DF_OK;
+}
+
+static void blank(df_substance *s) {
+    memset(s, 0, sizeof *s);
+    s->glass_temperature = s->flash_point = s->lower_explosive_limit = s->exposure_limit = NAN;
+    s->aliases = s->cas = s->formula = s->family = s->source = s->crystallises_source = s->dimer_source = "";
+}
+
+static df_substance *find_exact(const df_substances *set, const char *key) {
+    for (size_t i = 0; i < set->count; i++)
+        if (strcmp(set->items[i].key, key) == 0)
+            return &set->items[i];
+    return NULL;
+}
+
+static df_status read_correlation(df_context *ctx, df_correlation *k, const df_csv *csv, size_t row, double molar_mass,
+                                  bool density) {
+    char where[160];
+    snprintf(where, sizeof where, "%s:%zu", df_csv_name(csv), df_csv_line(csv, row));
+    const char *form = df_csv_cell(csv, row, df_csv_find(csv, "form"));
+    size_t index = 0;
+    while (index < FORM_COUNT && strcmp(forms[index].name, form) != 0)
+        index++;
+    if (index == FORM_COUNT)
+        return df_fail(ctx, DF_E_INPUT, "%s: form '%s' is not known", where, form);
+    k->form = forms[index].form;
+    for (int i = 0; i < 6; i++) {
+        char column[8];
+        snprintf(column, sizeof column, "c%d", i + 1);
+        df_status status = df_csv_number(ctx, &k->c[i], csv, row, df_csv_find(csv, column),
+                                         i < forms[index].coefficients ? (i > 0 ? 0.0 : NAN) : 0.0);
+        if (status != DF_OK)
+            return status;
+        if (isnan(k->c[i]))
+            return df_fail(ctx, DF_E_INPUT, "%s: c%d is missing", where, i + 1);
+    }
+    df_status status = df_csv_number(ctx, &k->critical_temperature, csv, row, df_csv_find(csv, "Tc_K"), NAN);
+    if (status == DF_OK)
+        status = df_csv_number(ctx, &k->critical_pressure, csv, row, df_csv_find(csv, "Pc_Pa"), NAN);
+    if (status == DF_OK)
+        status = df_csv_number(ctx, &k->lowest, csv, row, df_csv_find(csv, "Tmin_K"), 1.0);
+    if (status == DF_OK)
+        status = df_csv_number(ctx, &k->highest, csv, row, df_csv_find(csv, "Tmax_K"), 1e4);
+    if (status != DF_OK)
+        return status;
+    k->scale = unit_factor(df_csv_cell(csv, row, df_csv_find(csv, "unit")), molar_mass, density);
+    if (k->scale == 0.0)
+        return df_fail(ctx, DF_E_INPUT, "%s: unit '%s' does not belong to this property", where,
+                       df_csv_cell(csv, row, df_csv_find(csv, "unit")));
+    int grade = word_index(df_csv_cell(csv, row, df_csv_find(csv, "grade")), grade_names, 4);
+    k->source = df_csv_cell(csv, row, df_csv_find(csv, "source"));
+    if (grade < 0 || k->source[0] == '\0')
+        return df_fail(ctx, DF_E_INPUT, "%s: grade or source is missing", where);
+    k->grade = (df_grade)grade;
+    return DF_OK;
+}
+
+static df_status open_table(df_context *ctx, df_substances *set, df_csv **csv, const char *name) {
+    size_t length = 0;
+    const char *text = df_embedded(&length, name);
+    if (text == NULL)
+        return df_fail(ctx, DF_E_INTERNAL, "the built-in table %s is missing", name);
+    df_status status = df_csv_parse(ctx, csv, text, length, name);
+    if (status == DF_OK)
+        set->tables[set->table_count++] = *csv;
+    return status;
+}
+
+static df_status load_names(df_context *ctx, df_substances *set) {
+    df_csv *csv = NULL;
+    df_status status = open_table(ctx, set, &csv, "substances.csv");
+    if (status != DF_OK)
+        return status;
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        df_substance *s = &set->items[set->count++];
+        blank(s);
+        s->key = df_csv_cell(csv, row, df_csv_find(csv, "key"));
+        s->name = df_csv_cell(csv, row, df_csv_find(csv, "name"));
+        s->aliases = df_csv_cell(csv, row, df_csv_find(csv, "aliases"));
+        s->cas = df_csv_cell(csv, row, df_csv_find(csv, "cas"));
+        s->formula = df_csv_cell(csv, row, df_csv_find(csv, "formula"));
+        s->family = df_csv_cell(csv, row, df_csv_find(csv, "family"));
+        s->source = df_csv_cell(csv, row, df_csv_find(csv, "source"));
+        s->crystallises_source = df_csv_cell(csv, row, df_csv_find(csv, "crystallises_source"));
+        int crystallises = word_index(df_csv_cell(csv, row, df_csv_find(csv, "crystallises")), crystallises_names, 3);
+        if (crystallises < 0)
+            return df_fail(ctx, DF_E_INPUT, "%s:%zu: crystallises is none of readily, reluctantly, not in practice",
+                           df_csv_name(csv), df_csv_line(csv, row));
+        s->crystallises = (df_crystallises)crystallises;
+    }
+    return DF_OK;
+}
+
+static df_status load_constants(df_context *ctx, df_substances *set) {
+    df_csv *csv = NULL;
+    df_status status = open_table(ctx, set, &csv, "constants.csv");
+    if (status != DF_OK)
+        return status;
+    int key = df_csv_find(csv, "key"), property = df_csv_find(csv, "property"), grade = df_csv_find(csv, "grade");
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        df_substance *s = find_exact(set, df_csv_cell(csv, row, key));
+        double factor, *slot = s != NULL ? constant_slot(s, df_csv_cell(csv, row, property), &factor) : NULL;
+        if (slot == NULL)
+            continue; /* a property that only reports use */
+        status = df_csv_number(ctx, slot, csv, row, df_csv_find(csv, "value"), NAN);
+        if (status != DF_OK)
+            return status;
+        *slot *= factor;
+        int g = word_index(df_csv_cell(csv, row, grade), grade_names, 4);
+        bool bears = slot == &s->melting_temperature || slot == &s->fusion_enthalpy || slot == &s->boiling_temperature;
+        if (g > (int)s->worst_grade && bears)
+            s->worst_grade = (df_grade)g;
+    }
+    return DF_OK;
+}
+
+static df_status load_correlations(df_context *ctx, df_substances *set) {
+    df_csv *csv = NULL;
+    df_status status = open_table(ctx, set, &csv, "correlations.csv");
+    if (status != DF_OK)
+        return status;
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        df_substance *s = find_exact(set, df_csv_cell(csv, row, df_csv_find(csv, "key")));
+        const char *property = df_csv_cell(csv, row, df_csv_find(csv, "property"));
+        df_correlation *slot = s != NULL ? correlation_slot(s, property) : NULL;
+        if (slot == NULL)
+            continue;
+        status = read_correlation(ctx, slot, csv, row, s->molar_mass, strstr(property, "density") != NULL);
+        if (status != DF_OK)
+            return status;
+        if (slot->grade > s->worst_grade)
+            s->worst_grade = slot->grade;
+    }
+    return DF_OK;
+}
+
+static df_status load_dimers(df_context *ctx, df_substances *set) {
+    df_csv *csv = NULL;
+    df_status status = open_table(ctx, set, &csv, "dimers.csv");
+    if (status != DF_OK)
+        return status;
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        df_substance *s = find_exact(set, df_csv_cell(csv, row, df_csv_find(csv, "key")));
+        if (s == NULL)
+            continue;
+        double reference;
+        status = df_csv_number(ctx, &s->dimer_enthalpy, csv, row, df_csv_find(csv, "enthalpy_J_mol"), 0.0);
+        if (status == DF_OK)
+            status = df_csv_number(ctx, &s->dimer_entropy, csv, row, df_csv_find(csv, "entropy_J_molK"), 0.0);
+        if (status == DF_OK)
+            status = df_csv_number(ctx, &reference, csv, row, df_csv_find(csv, "standard_pressure_Pa"), DF_ATMOSPHERE);
+        if (status != DF_OK)
+            return status;
+        s->dimer_entropy += DF_GAS_CONSTANT * log(DF_ATMOSPHERE / reference);
+        s->dimer_source = df_csv_cell(csv, row, df_csv_find(csv, "source"));
+    }
+    return DF_OK;
+}
+
+df_status df_substances_create(df_context *ctx, df_substances **substances) {
+    *substances = NULL;
+    df_substances *set = calloc(1, sizeof *set);
+    if (set == NULL || (set->items = calloc(MAX_SUBSTANCES, sizeof *set->items)) == NULL) {
+        free(set);
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    }
+    df_status status = load_names(ctx, set);
+    if (status == DF_OK)
+        status = load_constants(ctx, set);
+    if (status == DF_OK)
+        status = load_correlations(ctx, set);
+    if (status == DF_OK)
+        status = load_dimers(ctx, set);
+    for (size_t i = 0; i < set->count && status == DF_OK; i++)
+        status = complete(ctx, &set->items[i], "built-in data");
+    if (status != DF_OK) {
+        df_substances_free(set);
+        return status;
+    }
+    *substances = set;
+    return DF_OK;
+}
+
+void df_substances_free(df_substances *set) {
+    if (set == NULL)
+        return;
+    for (size_t i = 0; i < set->table_count; i++)
+        df_csv_free(set->tables[i]);
+    for (size_t i = 0; i < set->string_count; i++)
+        free(set->strings[i]);
+    free(set->strings);
+    free(set->items);
+    free(set);
+}
+
+size_t df_substances_count(const df_substances *set) { return set->count; }
+const df_substance *df_substances_at(const df_substances *set, size_t index) { return &set->items[index]; }
+
+static bool has_alias(const df_substance *s, const char *name) {
+    char word[128];
+    for (const char *from = s->aliases; *from != '\0';) {
+        size_t length = strcspn(from, ";");
+        if (length < sizeof word) {
+            memcpy(word, from, length);
+            word[length] = '\0';
+            if (df_name_equal(word, name))
+                return true;
+        }
+        from += length + (from[length] == ';');
+    }
+    return false;
+}
+
+df_status df_substances_find(df_context *ctx, const df_substance **substance, const df_substances *set,
+                             const char *name, const char *where) {
+    for (size_t i = set->count; i-- > 0;) { /* the user's own come last and win */
+        const df_substance *s = &set->items[i];
+        if (df_name_equal(s->key, name) || df_name_equal(s->name, name) || has_alias(s, name) ||
+            strcmp(s->cas, name) == 0) {
+            *substance = s;
+            return DF_OK;
+        }
+    }
+    const char *names[2 * MAX_SUBSTANCES];
+    size_t count = 0;
+    for (size_t i = 0; i < set->count; i++) {
+        names[count++] = set->items[i].key;
+        if (!df_name_equal(set->items[i].key, set->items[i].name))
+            names[count++] = set->items[i].name;
+    }
+    char near[256];
+    df_suggest(near, sizeof near, name, names, count);
+    const char *before = where != NULL ? where : "", *colon = where != NULL ? ": " : "";
+    if (near[0] != '\0')
+        return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno substance is called '%s'; did you mean %s?", before, colon, name,
+                       near);
+    return df_fail(ctx, DF_E_UNKNOWN_NAME,
+                   "%s%sno substance is called '%s'; 'dryfront substances' lists those that are known", before, colon,
+                   name);
+}
+
+/* ---- the user's own file -------------------------------------------------------------------------------------- */
+
+static const char *keep(df_substances *set, char *string) {
+    char **grown = realloc(set->strings, (set->string_count + 1) * sizeof *grown);
+    if (grown == NULL) {
+        free(string);
+        return "";
+    }
+    set->strings = grown;
+    set->strings[set->string_count++] = string;
+    return string;
+}
+
+static df_status read_text(df_context *ctx, df_substances *set, const char **out, const df_yaml_node *map,
+                           const char *key, bool required) {
+    char *value = NULL;
+    df_status status = df_yaml_string(ctx, &value, map, key, required);
+    if (status == DF_OK && value != NULL)
+        *out = keep(set, value);
+    return status;
+}
+
+/* A curve in the user's file: {form: NAME, coefficients: [..], lowest: "x K", highest: "x K"} with the result in SI, or
+ * a plain quantity for a constant. */
+static df_status read_curve(df_context *ctx, df_correlation *k, const df_yaml_node *map, const char *key,
+                            const df_substance *s) {
+    const df_yaml_node *node = df_yaml_get(map, key);
+    if (node == NULL)
+        return df_yaml_fail(ctx, map, "%s is missing", key);
+    k->grade = DF_GRADE_ESTIMATED;
+    k->source = s->source;
+    k->scale = 1.0;
+    k->lowest = 1.0;
+    k->highest = 1e4;
+    k->critical_temperature = s->critical_temperature;
+    k->critical_pressure = s->critical_pressure;
+    if (df_yaml_node_kind(node) == DF_YAML_SCALAR) {
+        k->form = DF_FORM_CONSTANT;
+        if (strcmp(key, "vapour_pressure") == 0)
+            return df_yaml_fail(ctx, node, "a vapour pressure needs a form and coefficients");
+        return df_yaml_quantity_in(ctx, &k->c[0], map, key, DF_DIM_NUMBER, true, 1e-6, 1e6);
+    }
+    static const char *const keys[] = {"form", "coefficients", "lowest", "highest"};
+    df_status status = df_yaml_check_keys(ctx, node, keys, 4);
+    if (status != DF_OK)
+        return status;
+    const char *names[FORM_COUNT];
+    for (size_t i = 0; i < FORM_COUNT; i++)
+        names[i] = forms[i].name;
+    int form = 0;
+    status = df_yaml_choice(ctx, &form, node, "form", true, names, FORM_COUNT);
+    if (status != DF_OK)
+        return status;
+    k->form = forms[form].form;
+    const df_yaml_node *list = df_yaml_get(node, "coefficients");
+    if (list == NULL || df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) > 6 ||
+        (int)df_yaml_count(list) < forms[form].coefficients)
+        return df_yaml_fail(ctx, node, "coefficients should be a list of %d to 6 numbers", forms[form].coefficients);
+    for (size_t i = 0; i < df_yaml_count(list); i++) {
+        char where[200];
+        status = df_quantity_parse(ctx, &k->c[i], df_yaml_scalar(df_yaml_item(list, i)), DF_DIM_NUMBER,
+                                   df_yaml_where(where, sizeof where, df_yaml_item(list, i)));
+        if (status != DF_OK)
+            return status;
+    }
+    status = df_yaml_quantity_in(ctx, &k->lowest, node, "lowest", DF_DIM_TEMPERATURE, true, 50.0, 2000.0);
+    if (status == DF_OK)
+        status = df_yaml_quantity_in(ctx, &k->highest, node, "highest", DF_DIM_TEMPERATURE, true, k->lowest + 1.0, 2000.0);
+    return status;
+}
+
+static df_status read_substance(df_context *ctx, df_substances *set, df_substance *s, const df_yaml_node *map) {
+    static const char *const keys[] = {
+        "key", "name", "aliases", "cas", "formula", "source", "crystallises", "molar_mass_g_mol", "melting_temperature",
+        "boiling_temperature", "critical_temperature", "critical_pressure", "fusion_enthalpy_J_mol", "flash_point",
+        "lower_explosive_limit", "vapour_pressure", "liquid_density_kg_m3", "solid_density_kg_m3",
+        "liquid_heat_capacity_J_mol_K", "solid_heat_capacity_J_mol_K", "gas_heat_capacity_J_mol_K"};
+    blank(s);
+    s->worst_grade = DF_GRADE_ESTIMATED;
+    s->crystallises = DF_CRYSTAL_NOT_IN_PRACTICE;
+    s->crystallises_source = "the user's own file";
+    int crystallises = s->crystallises;
+    double molar = 0.0;
+    df_status status = df_yaml_check_keys(ctx, map, keys, sizeof keys / sizeof keys[0]);
+#define STEP(call) status = status == DF_OK ? (call) : status
+    STEP(read_text(ctx, set, &s->key, map, "key", true));
+    if (status == DF_OK)
+        s->name = s->key;
+    STEP(read_text(ctx, set, &s->name, map, "name", false));
+    STEP(read_text(ctx, set, &s->aliases, map, "aliases", false));
+    STEP(read_text(ctx, set, &s->cas, map, "cas", false));
+    STEP(read_text(ctx, set, &s->formula, map, "formula", false));
+    STEP(read_text(ctx, set, &s->source, map, "source", true));
+    STEP(df_yaml_choice(ctx, &crystallises, map, "crystallises", false, crystallises_names, 3));
+    STEP(df_yaml_quantity_in(ctx, &molar, map, "molar_mass_g_mol", DF_DIM_NUMBER, true, 1.0, 5000.0));
+    STEP(df_yaml_quantity_in(ctx, &s->melting_temperature, map, "melting_temperature", DF_DIM_TEMPERATURE, true, 50, 1500));
+    STEP(df_yaml_quantity_in(ctx, &s->boiling_temperature, map, "boiling_temperature", DF_DIM_TEMPERATURE, true, 50, 1500));
+    STEP(df_yaml_quantity_in(ctx, &s->critical_temperature, map, "critical_temperature", DF_DIM_TEMPERATURE, true, 60, 2000));
+    STEP(df_yaml_quantity_in(ctx, &s->critical_pressure, map, "critical_pressure", DF_DIM_PRESSURE, true, 1e5, 1e8));
+    STEP(df_yaml_quantity_in(ctx, &s->fusion_enthalpy, map, "fusion_enthalpy_J_mol", DF_DIM_NUMBER, true, 100.0, 1e6));
+    STEP(df_yaml_quantity_in(ctx, &s->flash_point, map, "flash_point", DF_DIM_TEMPERATURE, false, 50, 1500));
+    STEP(df_yaml_quantity_in(ctx, &s->lower_explosive_limit, map, "lower_explosive_limit", DF_DIM_PERCENT, false, 0, 1));
+    s->molar_mass = 1e-3 * molar;
+    s->crystallises = (df_crystallises)crystallises;
+    STEP(read_curve(ctx, &s->vapour_pressure, map, "vapour_pressure", s));
+    STEP(read_curve(ctx, &s->liquid_density, map, "liquid_density_kg_m3", s));
+    STEP(read_curve(ctx, &s->solid_density, map, "solid_density_kg_m3", s));
+    STEP(read_curve(ctx, &s->liquid_heat_capacity, map, "liquid_heat_capacity_J_mol_K", s));
+    STEP(read_curve(ctx, &s->solid_heat_capacity, map, "solid_heat_capacity_J_mol_K", s));
+    STEP(read_curve(ctx, &s->gas_heat_capacity, map, "gas_heat_capacity_J_mol_K", s));
+#undef STEP
+    if (status != DF_OK)
+        return status;
+    char where[200];
+    status = complete(ctx, s, df_yaml_where(where, sizeof where, map));
+    if (status != DF_OK)
+        return status;
+    double ratio = df_liquid_pressure(s, s->boiling_temperature) / DF_ATMOSPHERE;
+    if (!(fabs(ratio - 1.0) < 0.1))
+        return df_yaml_fail(ctx, map,
+                            "the vapour pressure at the boiling temperature is %.4g Pa and should be 101325 Pa within 10 %%",
+                            ratio * DF_ATMOSPHERE);
+    return DF_OK;
+}
+
+df_status df_substances_extend(df_context *ctx, df_substances *set, const char *buffer, size_t length,
+                               const char *name) {
+    df_yaml *yaml = NULL;
+    df_status status = df_yaml_parse(ctx, &yaml, buffer, length, name);
+    if (status != DF_OK)
+        return status;
+    static const char *const keys[] = {"substances"};
+    const df_yaml_node *root = df_yaml_root(yaml);
+    status = df_yaml_check_keys(ctx, root, keys, 1);
+    const df_yaml_node *list = df_yaml_get(root, "substances");
+    size_t before = set->count;
+    if (status == DF_OK && (list == NULL || df_yaml_node_kind(list) != DF_YAML_LIST))
+        status = df_yaml_fail(ctx, root, "should hold a list 'substances'");
+    for (size_t i = 0; status == DF_OK && i < df_yaml_count(list); i++) {
+        const df_yaml_node *map = df_yaml_item(list, i);
+        if (set->count == MAX_SUBSTANCES)
+            status = df_yaml_fail(ctx, map, "more than %d substances", MAX_SUBSTANCES);
+        else if ((status = read_substance(ctx, set, &set->items[set->count], map)) == DF_OK)
+            set->count++;
+    }
+    if (status != DF_OK)
+        set->count = before;
+    df_yaml_free(yaml);
+    return status;
+}

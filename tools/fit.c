@@ -146,7 +146,7 @@ static double objective(double *r, size_t *n, study *s, const double *v) {
             sum += r[*n] * r[*n];
     }
     /* weak pull of the parameters towards nought, so that none runs away along a flat valley */
-    static const double width[PARAMETERS] = {6.0, 6.0, 6.0, 6.0, 8.0, 8.0, 4.0, 4.0, 4.0};
+    static const double width[PARAMETERS] = {6.0, 6.0, 6.0, 6.0, 8.0, 8.0, 2.0, 1.5, 1.0};
     for (size_t k = 0; k < PARAMETERS; k++) {
         r[*n] = v[k] / width[k];
         sum += r[*n] * r[*n];
@@ -235,7 +235,7 @@ static void add_freezing(df_context *ctx, study *s) {
             continue;
         double w = value(ctx, csv, row, "w_solvent"), t = value(ctx, csv, row, "temperature_K");
         const char *solid = cell(csv, row, "solid"), *note = cell(csv, row, "note");
-        double sigma = strcmp(cell(csv, row, "grade"), "secondary") == 0 ? 2.0 : 0.5;
+        double sigma = strcmp(cell(csv, row, "grade"), "secondary") == 0 ? 2.0 : strstr(solid, "hydrate") != NULL ? 0.1 : 0.5;
         if (!(w > 0.0 && w < 1.0) || strstr(note, "SUSPECT") != NULL)
             continue;
         if (strstr(solid, "ice") != NULL)
@@ -392,7 +392,7 @@ static double freezing_rms(const study *s) {
 static void print_pair(const study *s, const char *grade, double lowest, double highest, const char *source) {
     const df_nrtl_pair *p = &s->pair;
     double rms = freezing_rms(s);
-    fprintf(s->out, "%s,water,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.4g,%.4g,%.4g,%s,", s->solvent->key, p->a[0], p->b[0],
+    fprintf(s->out, "\"%s\",water,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.4g,%.4g,%.4g,%s,", s->solvent->key, p->a[0], p->b[0],
            p->c[0], p->a[1], p->b[1], p->c[1], p->cold[0], p->cold[1], p->cold[2], p->alpha, lowest, highest, grade);
     if (isnan(rms))
         fprintf(s->out, ",");
@@ -513,7 +513,7 @@ int main(int argc, char **argv) {
         }
         if (fitted)
             continue;
-        fprintf(out, "%s,%s,%s,%s,%s,%s,%s,%s,0,0,0,%s,,,warm,,\"%s\"\n", cell(warm, row, "i"), cell(warm, row, "j"), cell(warm, row, "a_ij"),
+        fprintf(out, "\"%s\",\"%s\",%s,%s,%s,%s,%s,%s,0,0,0,%s,,,warm,,\"%s\"\n", cell(warm, row, "i"), cell(warm, row, "j"), cell(warm, row, "a_ij"),
                cell(warm, row, "b_ij_K"), cell(warm, row, "c_ij"), cell(warm, row, "a_ji"), cell(warm, row, "b_ji_K"),
                cell(warm, row, "c_ji"), cell(warm, row, "alpha"), cell(warm, row, "source"));
     }

@@ -20,6 +20,16 @@ typedef enum df_pump_kind { DF_PUMP_OIL_SEALED, DF_PUMP_DRY } df_pump_kind;
 typedef enum df_pressure_control { DF_CONTROL_NONE, DF_CONTROL_BLEED, DF_CONTROL_THROTTLE } df_pressure_control;
 typedef enum df_place { DF_PLACE_SHELF, DF_PLACE_MANIFOLD } df_place;
 
+#define DF_MAX_RECIPE 16
+
+/* Set points over time: at time[i] the shelf and the pressure reach these values, in straight lines between. */
+typedef struct df_recipe {
+    size_t n;
+    double time[DF_MAX_RECIPE];              /* s, ascending, first 0 */
+    double shelf_temperature[DF_MAX_RECIPE]; /* K */
+    double pressure[DF_MAX_RECIPE];          /* Pa; 0: as low as the dryer gets */
+} df_recipe;
+
 /* What hangs on or stands in the dryer when its ceilings are asked for. */
 typedef struct df_reference_load {
     df_container container;
@@ -27,7 +37,7 @@ typedef struct df_reference_load {
     double fill; /* m3 each */
     df_place place;
     df_lie lie;
-    double shelf_temperature; /* K */
+    df_recipe recipe; /* n = 0 on a manifold: the room gives the heat */
 } df_reference_load;
 
 typedef struct df_dryer {
@@ -73,6 +83,8 @@ typedef struct df_dryer {
 /* Reads a dryer from YAML (docs/dryer.md). DF_E_INPUT with file, line and field. */
 DF_NODISCARD df_status df_dryer_parse(df_context *ctx, df_dryer *out, const char *buffer, size_t length,
                                       const char *name);
+/* Reads a list of set points (time, shelf_temperature, chamber_pressure), each taking over what it leaves out. */
+DF_NODISCARD df_status df_recipe_parse(df_context *ctx, df_recipe *recipe, const df_yaml_node *list);
 /* A dryer that ships with the program ("bench-55", "bench-85", "deep-105"); DF_E_UNKNOWN_NAME otherwise. */
 DF_NODISCARD df_status df_dryer_builtin(df_context *ctx, df_dryer *out, const char *name);
 /* Name of the shipped dryer `index`, NULL past the end. */

@@ -9,7 +9,6 @@ extern "C" {
 #endif
 
 #define DF_MAX_CLASSES 16
-#define DF_MAX_RECIPE 16
 
 /* Resistance of the dried layer to water vapour: R0 + A1 L/(1 + A2 L), Pa m2 s/kg = m/s for L in m. */
 typedef struct df_cake {
@@ -40,14 +39,6 @@ typedef struct df_class {
     double start_temperature;         /* K, as loaded */
     double conductivity;              /* W/(m K) of the frozen layer; 0: from the composition */
 } df_class;
-
-/* Set points over time: at time[i] the shelf and the pressure reach these values, in straight lines between. */
-typedef struct df_recipe {
-    size_t n;
-    double time[DF_MAX_RECIPE];              /* s, ascending, first 0 */
-    double shelf_temperature[DF_MAX_RECIPE]; /* K */
-    double pressure[DF_MAX_RECIPE];          /* Pa; 0: as low as the dryer gets */
-} df_recipe;
 
 typedef struct df_setup {
     const df_dryer *dryer;

@@ -87,35 +87,6 @@ static df_status read_group(df_context *ctx, df_group *g, const df_yaml_node *ma
     return df_shape_make(ctx, &shape, &g->container, g->fill, g->lie, g->where);
 }
 
-static df_status read_recipe(df_context *ctx, df_job *job, const df_yaml_node *list) {
-    static const char *const keys[] = {"time", "shelf_temperature", "chamber_pressure"};
-    size_t n = df_yaml_count(list);
-    if (df_yaml_node_kind(list) != DF_YAML_LIST || n == 0 || n > DF_MAX_RECIPE)
-        return df_yaml_fail(ctx, list, "should be a list of 1 to %d set points with time, shelf_temperature and "
-                                       "chamber_pressure", DF_MAX_RECIPE);
-    job->recipe.n = n;
-    double shelf = 258.15, pressure = 0.0;
-    for (size_t i = 0; i < n; i++) {
-        const df_yaml_node *map = df_yaml_item(list, i);
-        double time = 0.0;
-        df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
-        STEP(df_yaml_quantity_in(ctx, &time, map, "time", DF_DIM_TIME, i > 0, 0.0, 1e8));
-        STEP(df_yaml_quantity_in(ctx, &shelf, map, "shelf_temperature", DF_DIM_TEMPERATURE, false, 150.0, 400.0));
-        STEP(df_yaml_quantity_in(ctx, &pressure, map, "chamber_pressure", DF_DIM_PRESSURE, false, 0.0, 1e5));
-        if (status != DF_OK)
-            return status;
-        if (i == 0 && time != 0.0)
-            return df_yaml_fail(ctx, map, "the first set point should be at time 0");
-        if (i > 0 && !(time > job->recipe.time[i - 1]))
-            return df_yaml_fail(ctx, map, "times should rise from set point to set point");
-        job->recipe.time[i] = time;
-        job->recipe.shelf_temperature[i] = shelf;
-        job->recipe.pressure[i] = pressure;
-    }
-    job->recipe_given = true;
-    return DF_OK;
-}
-
 static df_status read_sample(df_context *ctx, df_job *job, const df_substances *substances, const df_yaml_node *root) {
     static const char *const keys[] = {"composition", "solutes"};
     const df_yaml_node *map = df_yaml_get(root, "sample");
@@ -225,7 +196,8 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     for (size_t i = 0; status == DF_OK && i < df_yaml_count(list); i++)
         STEP(read_group(ctx, &job->group[job->groups++], df_yaml_item(list, i)));
     if (status == DF_OK && df_yaml_get(root, "recipe") != NULL)
-        status = read_recipe(ctx, job, df_yaml_get(root, "recipe"));
+        status = df_recipe_parse(ctx, &job->recipe, df_yaml_get(root, "recipe"));
+    job->recipe_given = job->recipe.n > 0;
     bool on_shelf = false;
     for (size_t i = 0; i < job->groups; i++)
         on_shelf = on_shelf || job->group[i].place == DF_PLACE_SHELF;

@@ -568,10 +568,8 @@ static void reference_job(df_job *job, const df_dryer *dryer, const df_substance
         job->cooling.means = DF_MEANS_LIQUID_NITROGEN;
         job->cooling.temperature = df_means_temperature(DF_MEANS_LIQUID_NITROGEN);
     }
-    job->recipe_given = true;
-    job->recipe.n = 1;
-    job->recipe.shelf_temperature[0] =
-        dryer->reference.place == DF_PLACE_SHELF ? dryer->reference.shelf_temperature : dryer->chamber.room_temperature;
+    job->recipe = dryer->reference.recipe;
+    job->recipe_given = job->recipe.n > 0;
     job->margin = defaults.margin;
     job->time_limit = 60.0 * 86400.0; /* a ceiling is not about patience */
     job->pore_exponent = defaults.pore_exponent;

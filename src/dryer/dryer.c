@@ -129,8 +129,36 @@ static df_status read_manifold(df_context *ctx, df_dryer *d, const df_yaml_node 
     return status;
 }
 
+df_status df_recipe_parse(df_context *ctx, df_recipe *recipe, const df_yaml_node *list) {
+    static const char *const keys[] = {"time", "shelf_temperature", "chamber_pressure"};
+    size_t n = df_yaml_count(list);
+    if (df_yaml_node_kind(list) != DF_YAML_LIST || n == 0 || n > DF_MAX_RECIPE)
+        return df_yaml_fail(ctx, list, "should be a list of 1 to %d set points with time, shelf_temperature and "
+                                       "chamber_pressure", DF_MAX_RECIPE);
+    double shelf = 258.15, pressure = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        const df_yaml_node *map = df_yaml_item(list, i);
+        double time = 0.0;
+        df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
+        STEP(df_yaml_quantity_in(ctx, &time, map, "time", DF_DIM_TIME, i > 0, 0.0, 1e8));
+        STEP(df_yaml_quantity_in(ctx, &shelf, map, "shelf_temperature", DF_DIM_TEMPERATURE, false, 150.0, 400.0));
+        STEP(df_yaml_quantity_in(ctx, &pressure, map, "chamber_pressure", DF_DIM_PRESSURE, false, 0.0, 1e5));
+        if (status != DF_OK)
+            return status;
+        if (i == 0 && time != 0.0)
+            return df_yaml_fail(ctx, map, "the first set point should be at time 0");
+        if (i > 0 && !(time > recipe->time[i - 1]))
+            return df_yaml_fail(ctx, map, "times should rise from set point to set point");
+        recipe->time[i] = time;
+        recipe->shelf_temperature[i] = shelf;
+        recipe->pressure[i] = pressure;
+    }
+    recipe->n = n;
+    return DF_OK;
+}
+
 static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node *root) {
-    static const char *const keys[] = {"container", "count", "fill", "place", "lie", "shelf_temperature"};
+    static const char *const keys[] = {"container", "count", "fill", "place", "lie", "recipe"};
     static const char *const places[] = {"shelf", "manifold"}, *const lies[] = {"at_rest", "shell"};
     const df_yaml_node *map;
     df_status status = section(ctx, &map, root, "reference_load", true, keys, COUNT(keys));
@@ -146,9 +174,11 @@ static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node
     STEP(df_yaml_choice(ctx, &lie, map, "lie", false, lies, 2));
     d->reference.place = (df_place)place;
     d->reference.lie = (df_lie)lie;
-    if (place == DF_PLACE_SHELF)
-        STEP(df_yaml_quantity_in(ctx, &d->reference.shelf_temperature, map, "shelf_temperature", DF_DIM_TEMPERATURE, true,
-                                 150.0, 400.0));
+    const df_yaml_node *recipe = df_yaml_get(map, "recipe");
+    if (status == DF_OK && place == DF_PLACE_SHELF && recipe == NULL)
+        return df_yaml_fail(ctx, map, "containers stand on a shelf, but there is no 'recipe' with its temperature");
+    if (recipe != NULL)
+        STEP(df_recipe_parse(ctx, &d->reference.recipe, recipe));
     if (status == DF_OK && place == DF_PLACE_SHELF && !d->shelf.present)
         return df_yaml_fail(ctx, map, "place is 'shelf', but the dryer has no section 'shelf'");
     if (status == DF_OK && place == DF_PLACE_MANIFOLD && !d->manifold.present)

@@ -29,6 +29,8 @@
 #define GONE 1e-7                /* fraction of a species left that counts as gone */
 #define TRAP_POINTS 221          /* 100 K to 320 K by 1 K */
 #define SETTLING 300.0           /* s, after which pressures and trap temperatures are judged */
+#define CONTROL_BAND 1e-3        /* of the set point: width of a pressure controller. Smooth, since a Newton step with an
+                                  * old Jacobian would take a closed valve for a solution */
 #define MAX_STATES (DF_MAX_CLASSES * (N + 1) + 2 * (N + 1) + N + 2 + (N + 1) + 3)
 
 typedef struct body {
@@ -274,9 +276,12 @@ static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) 
     df_tube_flow(flow, d->duct.diameter, d->duct.length, chamber, trap, s->molar_mass, n + 1, s->gas_temperature);
     double valve = 1.0, let_in = d->chamber.leak * AIR_MOLAR_MASS / (R * s->gas_temperature);
     if (wanted > 0.0 && d->chamber.control == DF_CONTROL_THROTTLE)
-        valve = fmin(fmax((total - wanted) / (1e-3 * wanted), 1e-9), 1.0);
-    else if (wanted > 0.0 && d->chamber.control == DF_CONTROL_BLEED)
-        let_in += fmax(wanted - total, 0.0) * d->chamber.volume * AIR_MOLAR_MASS / (R * s->gas_temperature);
+        valve = 1.0 / (1.0 + exp(-(total - wanted) / (CONTROL_BAND * wanted)));
+    else if (wanted > 0.0 && d->chamber.control == DF_CONTROL_BLEED) {
+        double band = CONTROL_BAND * wanted, over = (wanted - total) / band;
+        double lack = over > 30.0 ? wanted - total : band * log1p(exp(over)); /* smooth max(0, wanted - total) */
+        let_in += lack * d->chamber.volume * AIR_MOLAR_MASS / (R * s->gas_temperature);
+    }
     for (size_t i = 0; i <= n; i++) {
         f[s->at_chamber + i] -= valve * flow[i];
         f[s->at_trap + i] += valve * flow[i];
@@ -711,6 +716,7 @@ static bool open_solver(solver *v, system_ *s) {
            CVodeSetJacFn(v->cvode, jacobian) == CV_SUCCESS &&
            CVodeRootInit(v->cvode, events_count, events) == CV_SUCCESS &&
            CVodeSetMaxNumSteps(v->cvode, 200000) == CV_SUCCESS &&
+           CVodeSetNonlinConvCoef(v->cvode, 0.05) == CV_SUCCESS && CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS &&
            CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
 }
 

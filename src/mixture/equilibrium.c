@@ -64,27 +64,94 @@ static double plane_distance(const problem *p, const double *x, const double *po
     return sum;
 }
 
-/* From the start x goes down to a stationary point of the tangent-plane distance by successive substitution
- * (X_i = exp(potential_i - ln gamma_i)); x becomes it. Returns the distance. Stops early at a clearly negative one. */
+/* tm = 1 + sum X_i (ln X_i + ln gamma_i - potential_i - 1), Michelsen's unconstrained form: its stationary points are those
+ * of the tangent-plane distance and the distance there is -ln sum X. With `d` (ln X + ln gamma - potential) on the way. */
+static double modified_distance(double *d, double *slope, const problem *p, const double *x, const double *potential) {
+    double gamma[DF_N], tm = 1.0;
+    df_nrtl_activity(gamma, slope, &p->model, x);
+    for (size_t i = 0; i < p->n; i++) {
+        d[i] = log(x[i]) + gamma[i] - potential[i];
+        tm += x[i] * (d[i] - 1.0);
+    }
+    return tm;
+}
+
+/* Solves (H + shift) s = r by Cholesky; false where the matrix is not positive definite. */
+static bool solve_positive(double *s, const double *h, const double *r, double shift, size_t n) {
+    double l[DF_N * DF_N];
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j <= i; j++) {
+            double sum = h[i * n + j] + (i == j ? shift : 0.0);
+            for (size_t k = 0; k < j; k++)
+                sum -= l[i * n + k] * l[j * n + k];
+            if (i == j) {
+                if (sum <= 1e-10)
+                    return false;
+                l[i * n + i] = sqrt(sum);
+            } else
+                l[i * n + j] = sum / l[j * n + j];
+        }
+    for (size_t i = 0; i < n; i++) {
+        double sum = r[i];
+        for (size_t k = 0; k < i; k++)
+            sum -= l[i * n + k] * s[k];
+        s[i] = sum / l[i * n + i];
+    }
+    for (size_t i = n; i-- > 0;) {
+        double sum = s[i];
+        for (size_t k = i + 1; k < n; k++)
+            sum -= l[k * n + i] * s[k];
+        s[i] = sum / l[i * n + i];
+    }
+    return true;
+}
+
+/* From the start x goes down to a minimum of the tangent-plane distance: Newton in alpha_i = 2 sqrt(X_i), shifted to be
+ * positive definite and shortened until it descends (Michelsen, Fluid Phase Equilib. 9 (1982) 1). x becomes the minimum's
+ * composition; returns the distance. A clearly negative value ends the search early. */
 static double descend(const problem *p, double *x, const double *potential, double enough, int steps) {
     size_t n = p->n;
-    double gamma[DF_N], next[DF_N], total = 1.0;
+    double d[DF_N], slope[DF_N * DF_N], h[DF_N * DF_N], r[DF_N], s[DF_N], root[DF_N];
+    double tm = modified_distance(d, slope, p, x, potential);
     for (int step = 0; step < steps; step++) {
-        df_nrtl_activity(gamma, NULL, &p->model, x);
-        total = 0.0;
+        double worst = 0.0;
         for (size_t i = 0; i < n; i++) {
-            next[i] = exp(fmin(potential[i] - gamma[i], 50.0));
-            total += next[i];
+            root[i] = sqrt(x[i]);
+            r[i] = -root[i] * d[i];
+            worst = fmax(worst, fabs(r[i]));
         }
-        double change = 0.0;
-        for (size_t i = 0; i < n; i++) {
-            next[i] = fmax(next[i] / total, 1e-300);
-            change = fmax(change, fabs(next[i] - x[i]));
-            x[i] = next[i];
+        if (worst < 1e-9 || (tm < enough && worst < 1e-2))
+            break;
+        for (size_t i = 0; i < n; i++)
+            for (size_t j = 0; j < n; j++)
+                h[i * n + j] = (i == j ? 1.0 : 0.0) + root[i] * root[j] * slope[i * n + j];
+        double shift = 0.0;
+        while (!solve_positive(s, h, r, shift, n))
+            shift = shift == 0.0 ? 0.3 : 3.0 * shift;
+        double length = 1.0, next[DF_N], next_tm = INFINITY;
+        for (int half = 0; half < 30; half++, length *= 0.5) {
+            for (size_t i = 0; i < n; i++) {
+                double a = root[i] + 0.5 * length * s[i]; /* sqrt(X) */
+                a = fmin(fmax(a, 0.1 * root[i]), 10.0 * root[i]);
+                next[i] = fmax(a * a, 1e-300);
+            }
+            next_tm = modified_distance(d, slope, p, next, potential);
+            if (next_tm <= tm + 1e-15 * fabs(tm))
+                break;
         }
-        if (change < 1e-11 || (step > 3 && -log(total) < enough && change < 1e-3))
+        if (!(next_tm <= tm + 1e-15 * fabs(tm)))
+            break;
+        bool still = tm - next_tm < 1e-15;
+        memcpy(x, next, n * sizeof *x);
+        tm = next_tm;
+        if (still)
             break;
     }
+    double total = 0.0;
+    for (size_t i = 0; i < n; i++)
+        total += x[i];
+    for (size_t i = 0; i < n; i++)
+        x[i] = fmax(x[i] / total, 1e-300);
     return plane_distance(p, x, potential);
 }
 
@@ -155,13 +222,6 @@ static bool exchange(const problem *p, column *basis, const double *y, const col
         return false;
     basis[leave] = *entering;
     return true;
-}
-
-static void unit_column(column *c, const problem *p, size_t i) {
-    memset(c, 0, sizeof *c);
-    c->a[i] = 1.0;
-    c->solid = -1;
-    (void)p;
 }
 
 /* The linear programme. basis[n] is in-out; stops at a plane under which nothing lies by more than `tolerance`. */
@@ -424,17 +484,40 @@ static bool settle(phases *f, const problem *p) {
     return false;
 }
 
+/* Settles, takes in what still lies under the plane, and settles again; true where nothing lies under it. */
+static bool refine(phases *f, const problem *p) {
+    for (int round = 0; round < 6; round++) {
+        column below;
+        if (!settle(f, p))
+            return false;
+        if (!below_plane(&below, p, f))
+            return true;
+        if (below.solid >= 0 && f->solids < p->n) {
+            f->solid[f->solids] = below.solid;
+            f->amount[f->solids++] = 1e-6;
+        } else if (below.solid < 0 && f->liquids < DF_MAX_LIQUIDS) {
+            for (size_t i = 0; i < p->n; i++)
+                f->liquid[f->liquids][i] = 1e-3 * below.a[i];
+            f->liquids++;
+        } else
+            return false;
+    }
+    return false;
+}
+
 static bool solve(phases *f, const problem *p) {
     column basis[DF_N];
     double y[DF_N], potential[DF_N];
-    for (size_t i = 0; i < p->n; i++)
-        unit_column(&basis[i], p, i);
+    memset(basis, 0, sizeof basis);
+    for (size_t i = 0; i < p->n; i++) { /* the pure liquids are a first, feasible basis */
+        basis[i].a[i] = 1.0;
+        basis[i].solid = -1;
+    }
     for (double tolerance = 1e-4; tolerance > 1e-11; tolerance *= 0.03) {
         if (!hull(p, basis, y, potential, tolerance))
             return false;
         collect(f, p, basis, y, potential);
-        column below;
-        if (settle(f, p) && !below_plane(&below, p, f))
+        if (refine(f, p))
             return true;
     }
     return false;
@@ -503,9 +586,8 @@ df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *out, const df_m
     phases f;
     bool sound = false;
     if (warm) {
-        column below;
         take_guess(&f, &p, out, active);
-        sound = f.solids + f.liquids > 0 && settle(&f, &p) && !below_plane(&below, &p, &f);
+        sound = f.solids + f.liquids > 0 && refine(&f, &p);
     }
     if (!sound && !solve(&f, &p))
         return df_fail(ctx, DF_E_CONVERGENCE, "no equilibrium was found at %.2f K for a mixture of %zu components, %.4f %s",

@@ -1,0 +1,456 @@
+/* How a job stands, as text and as JSON. */
+#include "dryfront/report.h"
+#include "report/layout.h"
+
+#include <jansson.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define C(kelvin) ((kelvin) - DF_ZERO_CELSIUS)
+#define MBAR(pascal) ((pascal) / 100.0)
+#define HOURS(seconds) ((seconds) / 3600.0)
+#define GRAMS(kilograms) (1e3 * (kilograms))
+#define TABLE_ROWS 9
+
+/* A standing is shown by word and pattern: full, half liquid, liquid, open. */
+static const char *const patterns[] = {"[####]", "[##~~]", "[~~~~]", "[ .. ]"};
+
+static const char *lever_text(char *out, size_t size, const df_remedy *r) {
+    switch (r->lever) {
+    case DF_LEVER_FRACTION:
+        snprintf(out, size, "bring the solvents from %.0f to %.0f %% v/v (dilute, or strip under vacuum first)", 100.0 * r->from,
+                 100.0 * r->to);
+        break;
+    case DF_LEVER_TRAP:
+        snprintf(out, size, "use a dryer whose trap reaches %.0f °C without load (now %.0f °C)", C(r->to), C(r->from));
+        break;
+    case DF_LEVER_SHELF:
+        snprintf(out, size, "lower the shelf from %.0f to %.0f °C", C(r->from), C(r->to));
+        break;
+    case DF_LEVER_FILL:
+        snprintf(out, size, "fill %.0f %% as much into each container and share the rest over further runs", 100.0 * r->to);
+        break;
+    case DF_LEVER_DRY_PUMP:
+        snprintf(out, size, "use a dry pump that passes the solvent to an exhaust");
+        break;
+    case DF_LEVER_FREEZE:
+        snprintf(out, size, "freeze at %.0f °C or colder (now %.0f °C)", C(r->to), C(r->from));
+        break;
+    }
+    return out;
+}
+
+static const char *duration(char *out, size_t size, double seconds) {
+    if (isnan(seconds) || isinf(seconds))
+        snprintf(out, size, "not reached");
+    else if (seconds < 100.0)
+        snprintf(out, size, "%.0f s", seconds);
+    else if (seconds < 6000.0)
+        snprintf(out, size, "%.0f min", seconds / 60.0);
+    else if (seconds < 360000.0)
+        snprintf(out, size, "%.1f h", HOURS(seconds));
+    else
+        snprintf(out, size, "%.0f h", HOURS(seconds));
+    return out;
+}
+
+static const char *degrees(char *out, size_t size, double kelvin) {
+    if (isnan(kelvin))
+        snprintf(out, size, "none");
+    else
+        snprintf(out, size, "%.1f °C", C(kelvin));
+    return out;
+}
+
+static void head(df_text *out, const df_stand *s, const df_job *job, const df_dryer *dryer) {
+    char a[64], b[64], line[256];
+    df_text_printf(out, "%s\n", job->name);
+    df_text_printf(out, "on %s; %ld container%s, %.3g L, loaded at %.0f °C\n\n", dryer->name, s->containers,
+                   s->containers == 1 ? "" : "s", 1e3 * s->mass / df_composition_density(&job->composition),
+                   C(s->start_temperature));
+    df_layout_printf(out, patterns[s->standing], "%s: %s", df_standing_name(s->standing), df_standing_meaning(s->standing));
+    df_layout_paragraph(out, "why", s->because);
+    df_layout_printf(out, "for", "%s: %s", df_purpose_name(job->purpose),
+                     s->standing == DF_RIGID ? "acceptable"
+                     : s->acceptable         ? "acceptable with care (puffing, denser cake, more solvent left)"
+                                             : "not acceptable as it is");
+    double freezing = 0.0;
+    for (size_t i = 0; i < job->groups; i++)
+        freezing = fmax(freezing, s->freezing[i].time_to_target);
+    if (s->simulated && s->run.end == DF_END_DRY)
+        df_layout_printf(out, "time", "freezing %s, primary drying %s", duration(a, sizeof a, freezing),
+                         duration(b, sizeof b, s->run.time));
+    else if (s->simulated)
+        df_layout_printf(out, "time", "freezing %s; the run was followed for %s", duration(a, sizeof a, freezing),
+                         duration(b, sizeof b, s->run.time));
+    for (size_t i = 0; i < s->remedies; i++) {
+        const df_remedy *r = &s->remedy[i];
+        df_layout_printf(out, i == 0 ? "instead" : "", "%s: then %s, dry in %s", lever_text(line, sizeof line, r),
+                         df_standing_name(r->standing), duration(a, sizeof a, 3600.0 * r->hours));
+    }
+    if (s->standing != DF_RIGID && s->remedies == 0)
+        df_layout_paragraph(out, "instead", "no single change that was tried is enough: fraction, shelf, trap, fill");
+}
+
+static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
+    double f[DF_MAX_COMPONENTS];
+    char line[1024], a[64], b[64], c[64];
+    size_t used = 0;
+    df_basis basis = job->composition.basis;
+    df_composition_fractions(f, &job->composition, basis);
+    for (size_t i = 0; i < job->composition.n; i++)
+        used += (size_t)snprintf(line + used, sizeof line - used, "%s%s %.3g %s", i > 0 ? ", " : "",
+                                 job->composition.component[i]->name, 100.0 * f[i], df_basis_name(basis));
+    if (basis == DF_BASIS_VOLUME)
+        used += (size_t)snprintf(line + used, sizeof line - used, " (of the liquids before mixing, 20 °C)");
+    for (size_t i = 0; i < job->solutes && used < sizeof line; i++)
+        used += (size_t)snprintf(line + used, sizeof line - used, "; %s %.3g g/L, %s %s", job->solute[i].name,
+                                 job->solute[i].concentration,
+                                 job->solute[i].critical_kind[0] != '\0' ? job->solute[i].critical_kind : "no critical temperature",
+                                 isnan(job->solute[i].critical_temperature) ? "known"
+                                                                             : degrees(a, sizeof a, job->solute[i].critical_temperature));
+    df_layout_paragraph(out, "sample", line);
+    df_layout_printf(out, "freezing", "first solid %s, solidus %s; %s by mass liquid at %s; %.0f %% by volume is solid framework "
+                                      "when loaded",
+                     degrees(a, sizeof a, s->path.liquidus),
+                     isnan(s->effective_solidus) ? "none" : degrees(b, sizeof b, s->effective_solidus),
+                     isnan(s->effective_solidus) ? "some" : "under 0.5 %", "and below it",
+                     100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature));
+    for (size_t i = 0; i < job->groups; i++) {
+        const df_group *g = &job->group[i];
+        const df_freezing_result *r = &s->freezing[i];
+        char fill[32];
+        snprintf(fill, sizeof fill, "%.3g mL", 1e6 * g->fill);
+        df_layout_printf(out, "", "%ld x %s, %s, %s by %s at %.0f °C: solid in %s, at %.0f °C in %s", g->count, g->container.key, fill,
+                         g->lie == DF_LIE_SHELL ? "as a shell" : "at rest", df_means_name(job->cooling.means),
+                         C(job->cooling.temperature), duration(b, sizeof b, r->time_to_solid), C(r->target),
+                         duration(c, sizeof c, r->time_to_target));
+    }
+}
+
+/* The moment nearest before `time`. */
+static const df_moment *moment_at(const df_run *run, double time) {
+    size_t i = 0;
+    while (i + 1 < run->moments && run->moment[i + 1].time <= time)
+        i++;
+    return &run->moment[i];
+}
+
+static size_t worst_class(const df_stand *s) {
+    size_t worst = 0;
+    for (size_t k = 1; k < s->run.class_count; k++)
+        if (s->run.classes[k].least_margin < s->run.classes[worst].least_margin)
+            worst = k;
+    return worst;
+}
+
+static void run_part(df_text *out, const df_stand *s) {
+    const df_run *run = &s->run;
+    size_t k = worst_class(s);
+    const df_class *c = &s->setup.classes[k];
+    df_text_printf(out, "\nThe run (%s)\n", c->name);
+    df_text_puts(out, "    time   front hottest  chamber  trap surface");
+    for (size_t i = 0; i < c->composition.n && i < 3; i++)
+        df_text_printf(out, "  %10.10s", c->composition.component[i]->is_water ? "ice" : c->composition.component[i]->key);
+    df_text_puts(out, "\n       h      °C      °C     mbar      °C");
+    for (size_t i = 0; i < c->composition.n && i < 3; i++)
+        df_text_printf(out, "  %10s", i == 0 ? "      % left" : "% left");
+    df_text_puts(out, "\n");
+    const df_moment *last = NULL;
+    static const double shares[TABLE_ROWS] = {0.002, 0.02, 0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0};
+    for (int r = 0; r < TABLE_ROWS; r++) {
+        const df_moment *m = moment_at(run, shares[r] * run->time);
+        double total = 0.0;
+        if (m == last)
+            continue;
+        last = m;
+        for (size_t i = 0; i <= run->species; i++)
+            total += m->chamber[i];
+        df_text_printf(out, "%8.2f %7.1f %7.1f %8.3f %7.1f      ", HOURS(m->time), C(m->container[k].front), C(m->container[k].hottest),
+                       MBAR(total), C(m->trap_surface));
+        for (size_t i = 0; i < c->composition.n && i < 3; i++)
+            df_text_printf(out, "  %10.1f", 100.0 * m->container[k].left[i]);
+        df_text_puts(out, "\n");
+    }
+    if (run->class_count > 1)
+        for (size_t q = 0; q < run->class_count; q++) {
+            char a[64];
+            df_text_printf(out, "  %s: dry in %s, hottest %.1f °C\n", s->setup.classes[q].name,
+                           duration(a, sizeof a, run->classes[q].time_dry), C(run->classes[q].hottest));
+        }
+}
+
+static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer) {
+    const df_run *run = &s->run;
+    df_text_puts(out, "\nThe account, g                    loaded   product      trap  (liquid)   exhaust\n");
+    for (size_t i = 0; i < run->species; i++)
+        df_text_printf(out, "  %-28.28s %9.1f %9.2f %9.1f %9.1f %9.1f\n", run->substance[i]->name, GRAMS(run->initial[i]),
+                       GRAMS(fmax(run->product[i], 0.0)), GRAMS(run->deposit[i]), GRAMS(run->deposit_liquid[i]),
+                       GRAMS(run->exhaust[i] + run->gas[i]));
+    double surface = 0.0, front = 0.0;
+    size_t k = worst_class(s), used = 0;
+    /* Difference of product and trap over the run's middle part, where vapour flows steadily. */
+    for (size_t i = 0; i < run->moments; i++) {
+        const df_moment *m = &run->moment[i];
+        if (m->time < 0.1 * run->time || m->time > 0.8 * run->time)
+            continue;
+        front += m->container[k].front;
+        surface += m->trap_surface;
+        used++;
+    }
+    df_text_puts(out, "\n");
+    if (used > 0)
+        df_layout_printf(out, "trap", "product lies %.0f K above the trap's surface in mid-run (rule of thumb: 15-20 K; common "
+                                      "practice, no source); surface at most %.1f °C, chamber at most %.2f mbar, duct at most "
+                                      "%.0f %% of sonic flow",
+                         (front - surface) / (double)used, C(run->highest_trap_surface), MBAR(run->highest_pressure),
+                         100.0 * run->highest_choke);
+    for (size_t i = 0; i < run->species; i++) {
+        const df_substance *sub = run->substance[i];
+        if (sub->is_water || run->exhaust[i] < 1e-4)
+            continue;
+        double molar_rate = run->exhaust_peak[i] / sub->molar_mass;
+        double air = dryer->hood_flow * DF_ATMOSPHERE / (DF_GAS_CONSTANT * dryer->chamber.room_temperature);
+        if (isnan(dryer->hood_flow) || isnan(sub->lower_explosive_limit))
+            df_layout_printf(out, "exhaust", "%s leaves at up to %.1f g/h", sub->name, 3.6e6 * run->exhaust_peak[i]);
+        else
+            df_layout_printf(out, "exhaust", "%s leaves at up to %.1f g/h: %.2g %% of its lower explosive limit once mixed into the "
+                                             "hood's %.0f m3/h; far richer in the pump and its hose",
+                             sub->name, 3.6e6 * run->exhaust_peak[i], 100.0 * molar_rate / air / sub->lower_explosive_limit,
+                             3600.0 * dryer->hood_flow);
+    }
+}
+
+static void trust_part(df_text *out, const df_stand *s, const df_job *job, const df_pairs *pairs) {
+    (void)pairs;
+    df_layout_printf(out, "trust", "activity in the mixture: %s (worst pair). Cake resistance: %s. Heat is conserved to %.0e, mass to "
+                                   "%.0e of what was loaded.",
+                     df_pair_grade_name(s->path.grade), job->cake.stated ? "stated in the job" : "assumed from the share of solids",
+                     s->simulated ? fabs(s->run.heat_in - s->run.heat_out - s->run.heat_stored) / fmax(s->run.heat_in, 1.0) : 0.0,
+                     1e-9);
+    for (size_t i = 0; i < job->composition.n; i++) {
+        const df_substance *sub = job->composition.component[i];
+        if (sub->worst_grade >= DF_GRADE_ESTIMATED)
+            df_layout_printf(out, "", "%s: some of its constants are %s (dryfront substances %s)", sub->name,
+                             df_grade_name(sub->worst_grade), sub->key);
+    }
+    for (size_t i = 0; i < job->solutes; i++)
+        if (job->solute[i].source[0] != '\0')
+            df_layout_printf(out, "", "%s: critical temperature from %s", job->solute[i].name, job->solute[i].source);
+}
+
+static void caution_part(df_text *out, const df_stand *s, const df_job *job) {
+    char line[400];
+    bool first = true;
+    (void)s;
+    for (size_t i = 0; i < job->composition.n; i++) {
+        df_report_caution(line, sizeof line, job->composition.component[i]);
+        if (line[0] == '\0')
+            continue;
+        df_layout_paragraph(out, first ? "caution" : "", line);
+        first = false;
+    }
+    if (job->cooling.means == DF_MEANS_LIQUID_NITROGEN)
+        df_layout_paragraph(out, first ? "caution" : "", "liquid nitrogen: cold burns, and it displaces oxygen; ventilate, never seal "
+                                                          "a vessel, wear face and hand protection");
+    if (job->cooling.means == DF_MEANS_DRY_ICE_BATH)
+        df_layout_paragraph(out, first ? "caution" : "", "dry ice: ventilate, never seal a vessel; the bath liquid may be flammable");
+    for (size_t i = 0; i < job->groups; i++)
+        if (job->group[i].container.kind == DF_FLASK) {
+            df_layout_paragraph(out, "", "glass under vacuum: only round, unscratched flasks, behind a shield");
+            break;
+        }
+    df_layout_paragraph(out, "", "local rules, safety data sheets and qualified people come first");
+}
+
+df_status df_report_stand_text(df_context *ctx, df_text *out, const df_stand *s, const df_job *job, const df_dryer *dryer) {
+    head(out, s, job, dryer);
+    df_text_puts(out, "\n");
+    sample_part(out, s, job);
+    if (s->simulated) {
+        run_part(out, s);
+        account_part(out, s, dryer);
+    } else
+        df_text_puts(out, "\n");
+    trust_part(out, s, job, NULL);
+    caution_part(out, s, job);
+    return out->failed ? df_fail(ctx, DF_E_MEMORY, "the report grew too large") : DF_OK;
+}
+
+/* ---- JSON ----------------------------------------------------------------------------------------------------- */
+
+static json_t *number(double value) { return isfinite(value) ? json_real(value) : json_null(); }
+
+static void put(json_t *object, const char *key, json_t *value) { json_object_set_new(object, key, value); }
+
+static json_t *standing_json(const df_stand *s, const df_job *job, const df_dryer *dryer) {
+    json_t *root = json_object();
+    put(root, "job", json_string(job->name));
+    put(root, "dryer", json_string(dryer->name));
+    put(root, "standing", json_string(df_standing_name(s->standing)));
+    put(root, "meaning", json_string(df_standing_meaning(s->standing)));
+    put(root, "cause", json_string(df_cause_name(s->cause)));
+    put(root, "because", json_string(s->because));
+    put(root, "purpose", json_string(df_purpose_name(job->purpose)));
+    put(root, "acceptable", json_boolean(s->acceptable));
+    put(root, "margin_asked_K", number(job->margin));
+    json_t *remedies = json_array();
+    static const char *const levers[] = {"solvent_percent_v_v", "trap_no_load_C", "shelf_C", "fill_percent", "dry_pump", "coolant_C"};
+    for (size_t i = 0; i < s->remedies; i++) {
+        const df_remedy *r = &s->remedy[i];
+        json_t *o = json_object();
+        bool celsius = r->lever == DF_LEVER_TRAP || r->lever == DF_LEVER_SHELF || r->lever == DF_LEVER_FREEZE;
+        char line[256];
+        put(o, "lever", json_string(levers[r->lever]));
+        put(o, "from", number(celsius ? C(r->from) : 100.0 * r->from));
+        put(o, "to", number(celsius ? C(r->to) : 100.0 * r->to));
+        put(o, "standing", json_string(df_standing_name(r->standing)));
+        put(o, "drying_h", number(r->hours));
+        put(o, "text", json_string(lever_text(line, sizeof line, r)));
+        json_array_append_new(remedies, o);
+    }
+    put(root, "remedies", remedies);
+    return root;
+}
+
+static json_t *sample_json(const df_stand *s, const df_job *job) {
+    json_t *o = json_object(), *list = json_array();
+    double v[DF_MAX_COMPONENTS], w[DF_MAX_COMPONENTS];
+    df_composition_fractions(v, &job->composition, DF_BASIS_VOLUME);
+    df_composition_fractions(w, &job->composition, DF_BASIS_MASS);
+    for (size_t i = 0; i < job->composition.n; i++) {
+        json_t *c = json_object();
+        put(c, "substance", json_string(job->composition.component[i]->key));
+        put(c, "percent_v_v", number(100.0 * v[i]));
+        put(c, "percent_w_w", number(100.0 * w[i]));
+        put(c, "percent_mol", number(100.0 * job->composition.x[i]));
+        json_array_append_new(list, c);
+    }
+    put(o, "composition", list);
+    put(o, "first_solid_C", number(C(s->path.liquidus)));
+    put(o, "solidus_C", number(C(s->effective_solidus)));
+    put(o, "solute_critical_C", number(C(s->critical_temperature)));
+    put(o, "loaded_at_C", number(C(s->start_temperature)));
+    put(o, "framework_when_loaded_percent_v_v",
+        number(100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature)));
+    put(o, "grade", json_string(df_pair_grade_name(s->path.grade)));
+    json_t *freezing = json_array();
+    for (size_t i = 0; i < job->groups; i++) {
+        json_t *f = json_object();
+        put(f, "container", json_string(job->group[i].container.key));
+        put(f, "count", json_integer(job->group[i].count));
+        put(f, "fill_mL", number(1e6 * job->group[i].fill));
+        put(f, "solid_s", number(s->freezing[i].time_to_solid));
+        put(f, "target_C", number(C(s->freezing[i].target)));
+        put(f, "target_s", number(s->freezing[i].time_to_target));
+        put(f, "outer_coefficient_W_m2_K", number(s->freezing[i].outer_coefficient));
+        json_array_append_new(freezing, f);
+    }
+    put(o, "freezing", freezing);
+    return o;
+}
+
+static json_t *classes_json(const df_stand *s) {
+    json_t *list = json_array();
+    for (size_t k = 0; k < s->run.class_count; k++) {
+        const df_class_run *r = &s->run.classes[k];
+        json_t *c = json_object();
+        put(c, "name", json_string(s->setup.classes[k].name));
+        put(c, "dry_h", number(HOURS(r->time_dry)));
+        put(c, "hottest_C", number(C(r->hottest)));
+        put(c, "hottest_h", number(HOURS(r->hottest_time)));
+        put(c, "least_margin_K", number(r->least_margin));
+        put(c, "least_margin_h", number(HOURS(r->least_margin_time)));
+        put(c, "limit_C", number(C(r->least_margin_limit)));
+        put(c, "limit_is_solute", json_boolean(r->limit_is_solute));
+        put(c, "most_liquid_percent_w_w", number(100.0 * r->most_liquid));
+        put(c, "least_framework_percent_v_v", number(100.0 * r->least_framework));
+        put(c, "cake_r0_m_s", number(s->setup.classes[k].cake.r0));
+        put(c, "cake_a1_1_s", number(s->setup.classes[k].cake.a1));
+        put(c, "cake_stated", json_boolean(s->setup.classes[k].cake.stated));
+        json_array_append_new(list, c);
+    }
+    return list;
+}
+
+static json_t *series_json(const df_stand *s) {
+    const df_run *run = &s->run;
+    json_t *list = json_array();
+    size_t stride = run->moments / 200 + 1;
+    for (size_t i = 0; i < run->moments; i += i + stride < run->moments || i + 1 == run->moments ? stride : run->moments - 1 - i) {
+        const df_moment *m = &run->moment[i];
+        json_t *o = json_object(), *pressures = json_object(), *containers = json_array();
+        put(o, "time_h", number(HOURS(m->time)));
+        for (size_t j = 0; j < run->species; j++)
+            put(pressures, run->substance[j]->key, number(MBAR(m->chamber[j])));
+        put(pressures, "air", number(MBAR(m->chamber[run->species])));
+        put(o, "chamber_mbar", pressures);
+        put(o, "coil_C", number(C(m->coil)));
+        put(o, "trap_surface_C", number(C(m->trap_surface)));
+        put(o, "shelf_C", number(C(m->shelf)));
+        put(o, "duct_choked", number(m->choked));
+        for (size_t k = 0; k < run->class_count; k++) {
+            json_t *c = json_object(), *left = json_object();
+            put(c, "front_C", number(C(m->container[k].front)));
+            put(c, "hottest_C", number(C(m->container[k].hottest)));
+            for (size_t j = 0; j < s->setup.classes[k].composition.n; j++)
+                put(left, s->setup.classes[k].composition.component[j]->key, number(100.0 * m->container[k].left[j]));
+            put(c, "left_percent", left);
+            json_array_append_new(containers, c);
+        }
+        put(o, "classes", containers);
+        json_array_append_new(list, o);
+        if (i + 1 == run->moments)
+            break;
+    }
+    return list;
+}
+
+static json_t *run_json(const df_stand *s) {
+    static const char *const ends[] = {"dry", "framework_lost", "time_limit"};
+    const df_run *run = &s->run;
+    json_t *o = json_object(), *account = json_array();
+    put(o, "end", json_string(ends[run->end]));
+    put(o, "time_h", number(HOURS(run->time)));
+    put(o, "classes", classes_json(s));
+    for (size_t i = 0; i < run->species; i++) {
+        json_t *a = json_object();
+        put(a, "substance", json_string(run->substance[i]->key));
+        put(a, "loaded_g", number(GRAMS(run->initial[i])));
+        put(a, "product_g", number(GRAMS(run->product[i])));
+        put(a, "gas_g", number(GRAMS(run->gas[i])));
+        put(a, "trap_g", number(GRAMS(run->deposit[i])));
+        put(a, "trap_liquid_g", number(GRAMS(run->deposit_liquid[i])));
+        put(a, "exhaust_g", number(GRAMS(run->exhaust[i])));
+        put(a, "exhaust_peak_g_h", number(3.6e6 * run->exhaust_peak[i]));
+        json_array_append_new(account, a);
+    }
+    put(o, "account", account);
+    put(o, "heat_in_kJ", number(1e-3 * run->heat_in));
+    put(o, "heat_out_kJ", number(1e-3 * run->heat_out));
+    put(o, "heat_stored_kJ", number(1e-3 * run->heat_stored));
+    put(o, "highest_chamber_mbar", number(MBAR(run->highest_pressure)));
+    put(o, "highest_trap_surface_C", number(C(run->highest_trap_surface)));
+    put(o, "highest_duct_choke", number(run->highest_choke));
+    put(o, "organic_to_pump_g", number(GRAMS(run->organic_to_pump)));
+    put(o, "trap_full", json_boolean(run->trap_full));
+    put(o, "pump_overloaded", json_boolean(run->pump_overloaded));
+    put(o, "series", series_json(s));
+    return o;
+}
+
+df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *s, const df_job *job, const df_dryer *dryer) {
+    json_t *root = standing_json(s, job, dryer);
+    put(root, "sample", sample_json(s, job));
+    put(root, "run", s->simulated ? run_json(s) : json_null());
+    char *dump = json_dumps(root, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9));
+    json_decref(root);
+    if (dump != NULL)
+        df_text_puts(out, dump);
+    df_text_puts(out, "\n");
+    bool lost = dump == NULL;
+    free(dump);
+    return lost || out->failed ? df_fail(ctx, DF_E_MEMORY, "the report grew too large") : DF_OK;
+}

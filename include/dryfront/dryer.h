@@ -105,10 +105,13 @@ double df_pump_speed(const df_dryer *dryer, double pressure);
  * Modern Compressible Flow). P0 in Pa, T0 in K, M in kg/mol. */
 double df_choked_flow(double area, double pressure, double temperature, double molar_mass, double gamma);
 
-/* Mass flow of n species (kg/s, out) through a round tube from partial pressures p1 to p2 (Pa) at T: molecular
- * conductance of a tube with its entrance, plus viscous (Poiseuille) flow carried in the upstream's composition; scaled
- * so that the sum of flow/choked flow of the pure gases does not pass 1 (smoothly). O'Hanlon, A User's Guide to Vacuum
- * Technology, ch. 3. Reversed for p2 > p1 in total. Returns how choked it is: 0 none, 1 fully. */
+/* Mass flow of n species (kg/s, out) through a round tube from partial pressures p1 to p2 (Pa) at T: molecular conductance
+ * of a tube with its entrance and viscous (Poiseuille) flow that carries the gas along, combined for each species as
+ * convection with diffusion in one dimension,
+ *     flow = K [p1 B(-Pe) - p2 B(Pe)],  B(x) = x/(e^x - 1),  Pe = carried mass flow per Pa over K
+ * (Patankar, Numerical Heat Transfer and Fluid Flow, ch. 5: exact for constant coefficients); scaled smoothly so that the
+ * sum of flow/choked flow of the pure gases does not pass 1. O'Hanlon, A User's Guide to Vacuum Technology, ch. 3, for
+ * the conductances. Reversed where p2 is the greater. Returns how choked it is: 0 none, 1 fully. */
 double df_tube_flow(double *flow, double diameter, double length, const double *p1, const double *p2,
                     const double *molar_mass, size_t n, double temperature);
 

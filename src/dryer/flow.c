@@ -62,6 +62,13 @@ double df_port_conductance(double diameter, double length, double molar_mass, do
     return area * sqrt(molar_mass / (2.0 * M_PI * R * temperature)) / (1.0 + 0.75 * length / diameter);
 }
 
+/* x/(e^x - 1) */
+static double bernoulli(double x) {
+    if (fabs(x) < 1e-4)
+        return 1.0 - 0.5 * x;
+    return x > 500.0 ? 0.0 : x / expm1(x);
+}
+
 double df_tube_flow(double *flow, double diameter, double length, const double *p1, const double *p2,
                     const double *molar_mass, size_t n, double temperature) {
     double total1 = 0.0, total2 = 0.0;
@@ -69,28 +76,28 @@ double df_tube_flow(double *flow, double diameter, double length, const double *
         total1 += p1[i];
         total2 += p2[i];
     }
-    const double *up = total1 >= total2 ? p1 : p2;
-    double upstream = fmax(total1, total2), drop = total1 - total2, area = M_PI / 4.0 * diameter * diameter;
-    double d2 = diameter * diameter;
-    double viscous = M_PI * d2 * d2 * 0.5 * (total1 + total2) / (128.0 * VISCOSITY * length); /* m3/s */
+    double area = M_PI / 4.0 * diameter * diameter, d2 = diameter * diameter;
+    double s1 = total1 * total1, s2 = total2 * total2;
+    double upstream = sqrt(sqrt(s1 * s1 + s2 * s2)); /* a maximum without a corner */
     double kinetic = sqrt(1.0 / (2.0 * M_PI * R * temperature)) * area / (1.0 + 0.75 * length / diameter);
+    double carried = upstream > 0.0 ? M_PI * d2 * d2 / (128.0 * VISCOSITY * length) * (total1 - total2) * 0.5 *
+                                          (total1 + total2) / upstream : 0.0; /* m3/s of gas at upstream pressure */
     double constant = sqrt(GAMMA / (R * temperature)) * pow(2.0 / (GAMMA + 1.0), (GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)));
     double load = 0.0;
     for (size_t i = 0; i < n; i++) {
-        double root = sqrt(molar_mass[i]);
-        flow[i] = kinetic * root * (p1[i] - p2[i]);
-        if (upstream > 0.0)
-            flow[i] += viscous * molar_mass[i] / (R * temperature) * drop * up[i] / upstream;
+        double root = sqrt(molar_mass[i]), molecular = kinetic * root;
+        double peclet = carried * molar_mass[i] / (R * temperature) / molecular;
+        flow[i] = molecular * (p1[i] * bernoulli(-peclet) - p2[i] * bernoulli(peclet));
         load += flow[i] / root; /* in units of the choked flow of each pure gas at its share of the pressure */
     }
     double limit = area * constant * upstream;
     if (limit <= 0.0)
         return 0.0;
-    double ratio = fabs(load) / limit, r2 = ratio * ratio;
-    double scale = 1.0 / pow(1.0 + r2 * r2, 0.25); /* smooth minimum of the flow and its limit */
+    double r2 = load * load / (limit * limit);
+    double scale = 1.0 / sqrt(sqrt(1.0 + r2 * r2)); /* smooth minimum of the flow and its limit */
     for (size_t i = 0; i < n; i++)
         flow[i] *= scale;
-    return ratio * scale;
+    return sqrt(r2) * scale;
 }
 
 /* Natural convection on a sphere in air, W/(m2 K); air properties at the mean film temperature. */

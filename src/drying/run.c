@@ -716,6 +716,8 @@ static bool open_solver(solver *v, system_ *s) {
            CVodeSetJacFn(v->cvode, jacobian) == CV_SUCCESS &&
            CVodeRootInit(v->cvode, events_count, events) == CV_SUCCESS &&
            CVodeSetMaxNumSteps(v->cvode, 200000) == CV_SUCCESS &&
+           /* where vapour begins to condense the rate has a corner between slow and stiff: many cuts of one step */
+           CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS &&
            CVodeSetNonlinConvCoef(v->cvode, 0.05) == CV_SUCCESS && CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS &&
            CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
 }

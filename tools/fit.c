@@ -19,7 +19,7 @@
 #define MAX_POINTS 512
 #define PARAMETERS 9
 
-typedef enum kind { ICE, CRYSTAL, SPLIT, AZEOTROPE, GAMMA, CURVE } kind;
+typedef enum kind { ICE, CRYSTAL, SPLIT, AZEOTROPE, GAMMA, CURVE, EXCESS, ZEOTROPE } kind;
 
 typedef struct point {
     kind kind;
@@ -132,6 +132,20 @@ static int residuals(double *out, double *raw, const study *s, const point *p) {
         out[0] = raw[0] / p->sigma;
         return 1;
     }
+    case ZEOTROPE: { /* the solvent stays the more (target 1) or the less (-1) volatile one */
+        double pressure[2], monomer[2], dimer[2];
+        activity(a, s, p->temperature, p->x);
+        df_mixture_vapour(pressure, monomer, dimer, s->mixture, p->temperature, a);
+        double ratio = log((monomer[0] + 2.0 * dimer[0]) / (monomer[1] + 2.0 * dimer[1]) * z[1] / z[0]);
+        raw[0] = fmin(0.0, p->target[0] * ratio - 0.03);
+        out[0] = raw[0] / p->sigma;
+        return 1;
+    }
+    case EXCESS: /* molar excess Gibbs energy, J/mol */
+        df_mixture_activity(a, NULL, s->mixture, p->temperature, z);
+        raw[0] = DF_GAS_CONSTANT * p->temperature * (z[0] * a[0] + z[1] * a[1]) - p->target[0];
+        out[0] = raw[0] / p->sigma;
+        return 1;
     }
     return 0;
 }
@@ -240,7 +254,7 @@ static void add_freezing(df_context *ctx, study *s) {
             continue;
         if (strstr(solid, "ice") != NULL)
             add(s, ICE, t, to_mole(s, w), sigma, cell(csv, row, "source"));
-        if (strcmp(solid, "solvent") == 0 || strcmp(solid, "ice + solvent") == 0)
+        if (strstr(solid, "solvent") != NULL)
             add(s, CRYSTAL, t, to_mole(s, w), sigma, cell(csv, row, "source"));
     }
     df_csv_free(csv);
@@ -252,6 +266,25 @@ static void add_monotectic(study *s, double t, double w1, double w2) {
     p->x2 = to_mole(s, w2);
     add(s, ICE, t, to_mole(s, w1), 0.3, "monotectic");
     add(s, ICE, t, to_mole(s, w2), 0.3, "monotectic");
+}
+
+/* Points written in the plan as "T/K w uncertainty" (K), "T/K w GE uncertainty" (J/mol) or "T/K w1 w2
+ * uncertainty" (ln activity), separated by ';'. */
+static void add_listed(study *s, kind k, const char *text) {
+    for (const char *at = text; *at != '\0';) {
+        double v[4];
+        int n = 0;
+        while (n < 4 && df_number_scan(&v[n], &at, at))
+            n++;
+        if (n != (k == EXCESS || k == SPLIT ? 4 : 3)) {
+            fprintf(stderr, "fit: fit_plan.csv: '%s' is no list of points\n", text);
+            exit(2);
+        }
+        point *p = add(s, k, v[0], to_mole(s, v[1]), v[n - 1], "fit_plan.csv");
+        p->target[0] = v[2];
+        p->x2 = to_mole(s, v[2]);
+        at += *at == ';';
+    }
 }
 
 /* Ends of a gap measured at nearly the same temperature become a pair; the solvent-rich end leads, the other is
@@ -273,7 +306,7 @@ static void add_gap(df_context *ctx, study *s) {
         double at = value(ctx, csv, row, "temperature_K");
         if (at < t[0] - 0.2 || at > t[n - 1] + 0.2)
             continue;
-        point *p = add(s, SPLIT, at, to_mole(s, df_interpolate(t, w, n, at)), at > 271.0 ? 0.003 : 0.008,
+        point *p = add(s, SPLIT, at, to_mole(s, df_interpolate(t, w, n, at)), at > 271.0 ? 0.002 : 0.004,
                        cell(csv, row, "source"));
         p->x2 = to_mole(s, value(ctx, csv, row, "w_solvent"));
     }
@@ -286,6 +319,14 @@ static void add_azeotropes(df_context *ctx, study *s) {
         if (strcmp(cell(csv, row, "key"), s->solvent->key) != 0 || strstr(cell(csv, row, "kind"), "hetero") != NULL)
             continue;
         double x = value(ctx, csv, row, "x_solvent"), t = value(ctx, csv, row, "temperature_K");
+        if (strcmp(cell(csv, row, "kind"), "none") == 0) {
+            static const double xs[] = {0.005, 0.05, 0.3, 0.7, 0.9, 0.97, 0.99};
+            double ts = s->solvent->boiling_temperature, tw = s->water->boiling_temperature;
+            for (size_t k = 0; k < sizeof xs / sizeof xs[0]; k++)
+                add(s, ZEOTROPE, xs[k] * ts + (1.0 - xs[k]) * tw, xs[k], 0.01, cell(csv, row, "source"))->target[0] =
+                    ts < tw ? 1.0 : -1.0;
+            continue;
+        }
         if (!(x > 0.0 && x < 1.0))
             continue;
         point *p = add(s, AZEOTROPE, t, x, 0.3, cell(csv, row, "source"));
@@ -343,12 +384,12 @@ static bool warm_pair(df_nrtl_pair *out, df_context *ctx, const char *solvent) {
 
 /* ---- output --------------------------------------------------------------------------------------------------- */
 
-static const char *const kind_names[] = {"ice", "crystal", "gap", "azeotrope", "ln gamma", "no gap"};
+static const char *const kind_names[] = {"ice", "crystal", "gap", "azeotrope", "ln gamma", "no gap", "excess G", "zeotrope"};
 
 static void report(const study *s, double objective_value) {
     printf("\nwater + %s   alpha %.2f   objective %.2f\n", s->solvent->key, s->pair.alpha, objective_value);
-    double square[6] = {0}, worst[6] = {0};
-    int count[6] = {0};
+    double square[8] = {0}, worst[8] = {0};
+    int count[8] = {0};
     for (size_t i = 0; i < s->count; i++) {
         double out[2], raw[2];
         int n = residuals(out, raw, s, &s->points[i]);
@@ -358,14 +399,14 @@ static void report(const study *s, double objective_value) {
             count[s->points[i].kind]++;
         }
     }
-    for (int k = 0; k < 6; k++)
+    for (int k = 0; k < 8; k++)
         if (count[k] > 0)
             printf("  %-10s %3d residuals   rms %8.4f   worst %8.4f %s\n", kind_names[k], count[k],
                     sqrt(square[k] / count[k]), worst[k], k < 2 ? "K" : "");
     for (size_t i = 0; i < s->count; i++) {
         const point *p = &s->points[i];
         double out[2], raw[2];
-        if (p->kind == GAMMA || p->kind == CURVE)
+        if (p->kind == GAMMA || p->kind == CURVE || p->kind == ZEOTROPE)
             continue;
         int n = residuals(out, raw, s, p);
         printf("    %-9s %8.2f K  w %.4f  %9.4f", kind_names[p->kind], p->temperature, to_mass(s, p->x), raw[0]);
@@ -392,8 +433,12 @@ static double freezing_rms(const study *s) {
 static void print_pair(const study *s, const char *grade, double lowest, double highest, const char *source) {
     const df_nrtl_pair *p = &s->pair;
     double rms = freezing_rms(s);
-    fprintf(s->out, "\"%s\",water,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.4g,%.4g,%.4g,%s,", s->solvent->key, p->a[0], p->b[0],
-           p->c[0], p->a[1], p->b[1], p->c[1], p->cold[0], p->cold[1], p->cold[2], p->alpha, lowest, highest, grade);
+    fprintf(s->out, "\"%s\",water,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.4g,", s->solvent->key, p->a[0], p->b[0],
+           p->c[0], p->a[1], p->b[1], p->c[1], p->cold[0], p->cold[1], p->cold[2], p->alpha);
+    if (lowest < highest)
+        fprintf(s->out, "%.4g,%.4g,%s,", lowest, highest, grade);
+    else /* at most one temperature was measured */
+        fprintf(s->out, ",,%s,", grade);
     if (isnan(rms))
         fprintf(s->out, ",");
     else
@@ -425,12 +470,10 @@ static void fit_row(FILE *out, df_context *ctx, const df_substances *substances,
     double t = value(ctx, plan, row, "monotectic_K");
     if (t > 0.0)
         add_monotectic(&s, t, value(ctx, plan, row, "monotectic_w1"), value(ctx, plan, row, "monotectic_w2"));
-    t = value(ctx, plan, row, "eutectic_K"); /* ice and the solvent's crystal over one liquid */
-    if (t > 0.0) {
-        double w = value(ctx, plan, row, "eutectic_w");
-        add(&s, ICE, t, to_mole(&s, w), 0.5, cell(plan, row, "eutectic_source"));
-        add(&s, CRYSTAL, t, to_mole(&s, w), 0.5, cell(plan, row, "eutectic_source"));
-    }
+    add_listed(&s, ICE, cell(plan, row, "ice_points"));
+    add_listed(&s, CRYSTAL, cell(plan, row, "crystal_points"));
+    add_listed(&s, SPLIT, cell(plan, row, "gap_points"));
+    add_listed(&s, EXCESS, cell(plan, row, "excess_points"));
     double sigma = value(ctx, plan, row, "warm_sigma");
     df_nrtl_pair warm;
     if (sigma > 0.0 && warm_pair(&warm, ctx, key))
@@ -470,7 +513,7 @@ static void fit_row(FILE *out, df_context *ctx, const df_substances *substances,
     report(&s, best);
     double low = INFINITY, high = -INFINITY;
     for (size_t i = 0; i < s.count; i++)
-        if (s.points[i].kind != GAMMA && s.points[i].kind != CURVE) {
+        if (s.points[i].kind != GAMMA && s.points[i].kind != CURVE && s.points[i].kind != ZEOTROPE) {
             low = fmin(low, s.points[i].temperature);
             high = fmax(high, s.points[i].temperature);
         }

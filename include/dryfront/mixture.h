@@ -123,7 +123,8 @@ double df_mixture_vapour(double *pressure, double *monomer, double *dimer, const
                          double temperature, const double *activity_ln);
 
 /* Temperature (K) at which the stable liquid(s) of composition z boil at `pressure` (Pa), and the composition of the
- * first vapour (apparent mole fractions: a dimer counts twice). DF_E_INPUT where there is none between 150 K and 700 K. */
+ * first vapour (apparent mole fractions: a dimer counts twice). DF_E_INPUT where there is none between 150 K and the
+ * lowest critical temperature. */
 DF_NODISCARD df_status df_mixture_bubble_point(df_context *ctx, double *temperature, double *y,
                                                const df_mixture *mixture, double pressure, const double *z);
 

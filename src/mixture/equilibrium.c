@@ -324,8 +324,16 @@ typedef enum outcome { SOUND, DROPPED, FAILED } outcome;
 static outcome polish(phases *f, const problem *p) {
     size_t n = p->n, liquids = f->liquids, solids = f->solids, unknowns = n * liquids + solids;
     if (liquids == 0) {
-        if (solids != n)
-            return FAILED;
+        if (solids < n) { /* a composition on a hydrate's own line: the plane may tilt; keep the programme's */
+            for (size_t i = 0; i < n; i++) {
+                double left = p->z[i];
+                for (size_t k = 0; k < solids; k++)
+                    left -= p->formula[f->solid[k]][i] * f->amount[k];
+                if (fabs(left) > 1e-10)
+                    return FAILED;
+            }
+            return SOUND;
+        }
         double matrix[DF_N * DF_N];
         for (size_t k = 0; k < n; k++) {
             f->potential[k] = p->constant[f->solid[k]];

@@ -206,11 +206,15 @@ static double bubble_excess(double temperature, void *data) {
 df_status df_mixture_bubble_point(df_context *ctx, double *temperature, double *y, const df_mixture *m,
                                   double pressure, const double *z) {
     bubble b = {.mixture = m, .z = z, .pressure = pressure, .ctx = ctx, .status = DF_OK};
-    bool found = df_find_root(temperature, 150.0, 700.0, 1e-7, bubble_excess, &b);
+    double highest = INFINITY; /* below every critical temperature the pressures rise */
+    for (size_t i = 0; i < m->n; i++)
+        if (z[i] > 0.0)
+            highest = fmin(highest, m->component[i]->critical_temperature - 1.0);
+    bool found = df_find_root(temperature, 150.0, highest, 1e-7, bubble_excess, &b);
     if (b.status != DF_OK)
         return b.status;
     if (!found)
-        return df_fail(ctx, DF_E_INPUT, "nothing boils at %g Pa between 150 K and 700 K", pressure);
+        return df_fail(ctx, DF_E_INPUT, "nothing boils at %g Pa between 150 K and %.0f K", pressure, highest);
     bubble_excess(*temperature, &b);
     double total = 0.0;
     for (size_t i = 0; i < m->n; i++)

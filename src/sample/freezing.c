@@ -2,7 +2,6 @@
 #include "dryfront/sample.h"
 
 #include <math.h>
-#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -13,6 +12,7 @@
 #define STAGE 0.29289321881345254
 #define TOLERANCE 1e-8       /* of the enthalpy span from start to coolant */
 #define ITERATIONS 25
+#define LAGS 12 /* rounds in which the outer resistance follows the surface */
 #define STEP_CHANGE 0.3      /* greatest change of a cell in a step, of that span */
 #define INNER_CHANGE 0.04    /* greatest change of the inner cell in a step, of (temperature - coolant) */
 #define LANDING 1e-3         /* a target is met within this, of (start - coolant) */
@@ -108,7 +108,7 @@ static bool solve_stage(body *b, double *h, const double *base, double dt, doubl
     for (int round = 0; round < ITERATIONS; round++) {
         for (size_t i = 0; i < n; i++)
             b->cell[i] = at_enthalpy(&b->m, &b->hint[i], h[i]);
-        if (round < 4) { /* then held, or a coefficient that falls with the wall could chase its tail */
+        if (round < LAGS) { /* then held, or a coefficient that falls with the wall could chase its tail */
             resistance = b->resistance(b->surface, b->data);
             if (!(resistance > 0.0) || !isfinite(resistance))
                 return false;
@@ -297,6 +297,7 @@ df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, si
 #define CELLS 32
 #define LIMIT (30.0 * 86400.0) /* s */
 #define WALL_POINTS 129
+#define WATER_POINTS 10 /* of the warm end of the path, by which water is told */
 #define LEAST_HEAT 3e5 /* J/(m3 K): keeps a table strictly rising */
 
 /* Conductivities, W/(m K). Ice: 488/T, from memory (2.24 at 273 K in handbooks); water 0.56 at 273 K; organic liquids 0.1
@@ -308,10 +309,10 @@ df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, si
 static const double wall_conductivity[] = {[DF_VIAL] = 1.1, [DF_FLASK] = 1.1, [DF_TUBE] = 0.2, [DF_TRAY] = 15.0};
 
 /* The path does not name its components. Liquid water is told by its heat capacity, 4.18 kJ/(kg K) against less than 3
- * for every organic solvent: the slope of its enthalpy over the last 5 K of the path, where all is liquid. */
+ * for every organic solvent: the slope of its enthalpy at the warm end of the path, where all is liquid. */
 static bool is_water(const df_frozen_path *p, size_t i) {
-    size_t last = p->points - 1, back = last - 10;
-    double slope = (p->species_enthalpy[i][last] - p->species_enthalpy[i][back]) / (p->step * 10.0);
+    size_t last = p->points - 1, back = last - WATER_POINTS;
+    double slope = (p->species_enthalpy[i][last] - p->species_enthalpy[i][back]) / (p->step * WATER_POINTS);
     return p->species_liquid[i][back] > 0.999 && slope > 3500.0;
 }
 
@@ -371,8 +372,10 @@ df_status df_freeze(df_context *ctx, df_freezing_result *out, const df_frozen_pa
     if (!(start > cooling->temperature) || !(target < start))
         return df_fail(ctx, DF_E_INPUT, "cannot freeze from %.4g K to %.4g K by a %s at %.4g K", start, target,
                        df_means_name(cooling->means), cooling->temperature);
+    if (path->points <= WATER_POINTS || path->points > DF_PATH_POINTS)
+        return df_fail(ctx, DF_E_INTERNAL, "a frozen path of %zu points cannot be followed", path->points);
     double t[DF_PATH_POINTS], h[DF_PATH_POINTS], k[DF_PATH_POINTS];
-    bool water[DF_MAX_COMPONENTS];
+    bool water[DF_MAX_COMPONENTS] = {false};
     for (size_t i = 0; i < path->n; i++)
         water[i] = is_water(path, i);
     for (size_t j = 0; j < path->points; j++) {

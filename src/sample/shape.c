@@ -38,7 +38,7 @@ static df_status open_table(df_context *ctx, df_csv **csv, const char *file, con
     return status;
 }
 
-/* Row with this key or name; *found is the number of rows where there is none and the sentence is recorded. */
+/* Row with this key or name, in any case; a sentence with near names where there is none. */
 static df_status find_row(df_context *ctx, size_t *found, const df_csv *csv, const char *what, const char *name,
                           const char *where) {
     int key = df_csv_find(csv, "key"), full = df_csv_find(csv, "name");
@@ -180,16 +180,13 @@ static void slab(df_shape *s, double diameter) {
     }
 }
 
-/* Height z of a spherical cap of radius 1 and volume v = pi z^2 (3 - z)/3, 0 <= v <= 4 pi/3. With z = 1 - cos a the
- * cubic becomes cos a (3 - cos^2 a) = 2 - 3 v/pi, solved in closed form by c = 2 cos(b): the root between -1 and 1. */
+/* Height z of a cap of a sphere of radius 1 from its volume v = pi z^2 (3 - z)/3, 0 <= v <= 4 pi/3. With z = 1 - 2 cos b
+ * the cubic becomes cos 3b = 1.5 v/pi - 1, of which one root lies in 0..2. */
 static double cap_height(double v) {
-    double m = 1.0 - 1.5 * v / M_PI; /* cos a (3 - cos^2 a)/2 */
-    double c = 2.0 * cos((acos(fmin(fmax(-m, -1.0), 1.0)) + 4.0 * M_PI) / 3.0);
-    double z = 1.0 - c;
-    /* The closed form cancels for a thin cap: start from v = pi z^2 there, then Newton. */
-    if (v < 0.05)
-        z = sqrt(v / M_PI);
-    for (int i = 0; i < 4; i++) {
+    double m = fmin(fmax(1.5 * v / M_PI - 1.0, -1.0), 1.0);
+    /* The closed form cancels for a thin cap: there v = pi z^2 is the start. */
+    double z = v < 0.05 ? sqrt(v / M_PI) : 1.0 - 2.0 * cos((acos(m) + 4.0 * M_PI) / 3.0);
+    for (int i = 0; i < 4; i++) { /* Newton */
         double slope = M_PI * z * (2.0 - z);
         if (!(slope > 1e-12))
             break;
@@ -219,7 +216,8 @@ static void shell(df_shape *s, double radius) {
     s->heated_area = sphere * radius * radius;
     s->free_area = sphere * inner * inner;
     for (size_t k = 0; k < DF_SHAPE_POINTS; k++) {
-        double left = (double)k / (DF_SHAPE_POINTS - 1), front = cbrt(cube - left * film);
+        double left = (double)k / (DF_SHAPE_POINTS - 1);
+        double front = fmin(cbrt(cube - left * film), radius);
         s->depth[k] = front - inner;
         s->area[k] = sphere * front * front;
         s->path[k] = radius - front;

@@ -19,6 +19,9 @@ static double iapws_saturation_ln(double temperature) {
     return log(pc) + tc / temperature * sum;
 }
 
+/* What brings the saturation curve (611.65709 Pa at 273.16 K) to the triple point of the ice equation. */
+#define IAPWS_JOIN_LN (-1.14018981812e-07)
+
 /* IAPWS SR1-86(1992), eq. (2): density of saturated liquid water, kg/m3. */
 static double iapws_density(double temperature) {
     static const double b[6] = {1.99274064, 1.09965342, -0.510839303, -1.75493479, -45.5170352, -674694.45};
@@ -72,7 +75,7 @@ static double pressure_ln(const df_correlation *k, double temperature) {
                k->critical_temperature / temperature *
                    (c[0] * t + c[1] * t * sqrt(t) + c[2] * t * t * t + c[3] * pow(t, 6));
     case DF_FORM_IAPWS_SR1_86:
-        return iapws_saturation_ln(temperature);
+        return iapws_saturation_ln(temperature) + IAPWS_JOIN_LN;
     default:
         return NAN;
     }

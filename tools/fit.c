@@ -128,7 +128,7 @@ static int residuals(double *out, double *raw, const study *s, const point *p) {
         df_mixture_activity(a, slope, s->mixture, p->temperature, z);
         /* d ln a1/d x1 along x1 + x2 = 1 must be positive */
         double q = 1.0 + z[0] * (slope[0] - slope[1]);
-        raw[0] = fmin(0.0, q - 0.02);
+        raw[0] = fmin(0.0, q - (p->sigma < 0.01 ? 0.0 : 0.02));
         out[0] = raw[0] / p->sigma;
         return 1;
     }
@@ -487,6 +487,11 @@ static void fit_row(FILE *out, df_context *ctx, const df_substances *substances,
         for (double at = 180.0; at < 381.0; at += 20.0)
             for (double x = 0.025; x < 1.0; x += 0.05)
                 add(&s, CURVE, at, x, 0.02, "fully miscible");
+    double top = value(ctx, plan, row, "gap_top_K");
+    if (top > 0.0)
+        for (double at = top; at < top + 61.0; at += 15.0)
+            for (double x = 0.15; x < 0.66; x += 0.03)
+                add(&s, CURVE, at, x, 0.002, "miscible above its gap");
 
     double best = INFINITY, chosen[PARAMETERS] = {0}, alpha = 0.3;
     static const double alphas[] = {0.1, 0.2, 0.3, 0.4, 0.47, 0.6, 0.75};

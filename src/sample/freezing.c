@@ -10,7 +10,8 @@
  * SDIRK with gamma = 1 - sqrt(1/2) (Alexander, SIAM J. Numer. Anal. 14 (1977) 1006; L-stable, last stage = new state).
  * Unknown: enthalpy, so that a plateau needs no care and energy is conserved to the solver's tolerance. */
 #define STAGE 0.29289321881345254
-#define TOLERANCE 1e-8       /* of the enthalpy span from start to coolant */
+#define TOLERANCE 1e-6       /* of the greatest change in a stage: what a step may lose of the heat it moves */
+#define FLOOR 1e-12          /* the same, of the enthalpy span from start to coolant: rounding */
 #define ITERATIONS 25
 #define LAGS 12 /* rounds in which the outer resistance follows the surface */
 #define STEP_CHANGE 0.3      /* greatest change of a cell in a step, of that span */
@@ -130,14 +131,15 @@ static bool solve_stage(body *b, double *h, const double *base, double dt, doubl
         b->diagonal[n - 1] += dt * b->outer_area * flux_slope * b->cell[n - 1].slope;
         b->right[n - 1] -= dt * b->outer_area * flux;
         df_solve_tridiagonal(b->lower, b->diagonal, b->upper, b->right, n);
-        double largest = 0.0;
+        double largest = 0.0, change = 0.0;
         for (size_t i = 0; i < n; i++) {
             largest = fmax(largest, fabs(b->right[i]));
             h[i] += b->right[i];
+            change = fmax(change, fabs(h[i] - base[i]));
         }
         if (!isfinite(largest))
             return false;
-        if (largest < TOLERANCE * span && round >= 1)
+        if (largest < TOLERANCE * change + FLOOR * span && round >= 1)
             return true;
     }
     return false;

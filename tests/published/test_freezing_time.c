@@ -220,7 +220,7 @@ static void test_energy_is_kept(void **state) {
     double found[CELLS];
     steady s = {2000.0};
     for (int curvature = 0; curvature < 3; curvature++)
-        for (double limit = 20.0; limit < 1300.0; limit *= 2.0) {
+        for (double limit = 20.0; limit < 700.0; limit *= 2.0) {
             double outer = 0.015, inner = 0.005, time;
             assert_int_equal(df_freeze_body(*state, &time, found, CELLS, curvature, inner, outer, t, h, k, 4, 290.0, 0.0, COLD,
                                             limit, steady_resistance, &s),

@@ -47,7 +47,7 @@ typedef struct df_setup {
     df_recipe recipe;
     double pore_exponent;   /* m of phi^m, 1.5 unless stated */
     double least_framework; /* smallest share of solid by volume that still stands, 0.45 unless stated */
-    double trace_liquid;    /* share of liquid by mass that is not counted, 0.005 unless stated */
+    double trace_liquid;    /* share of liquid by mass that is not counted, 0.01 unless stated */
     double margin;          /* K between the hottest frozen point and its limit */
     double time_limit;      /* s, run is given up after it */
     double start_pressure;  /* Pa of air when drying starts */

@@ -26,6 +26,7 @@
 #define REEVAPORATE 1e-5         /* kg, amount over which re-evaporation fades out */
 #define GLASS_HEAT 830.0         /* J/(kg K), borosilicate glass, common practice */
 #define SOLUTE_HEAT 1250.0       /* J/(kg K), sugars and peptides, common practice */
+#define LAG 0.02                 /* fraction behind the framework's front over which a pocket opens */
 #define GONE 1e-7                /* fraction of a species left that counts as gone */
 #define TRAP_POINTS 221          /* 100 K to 320 K by 1 K */
 #define SETTLING 300.0           /* s, after which pressures and trap temperatures are judged */
@@ -38,13 +39,16 @@ typedef struct body {
     int map[N];            /* species of the class -> species of the run */
     double initial[N];     /* kg in one container */
     double conductance[N]; /* phi^m sqrt(M/Mw): multiplies area/(R0 + A1 L/(1 + A2 L)) */
+    double open[N];        /* the same without phi^m: through the open cake */
     double port[N];        /* kg/(s Pa), INFINITY on a shelf */
     double vapour_enthalpy[N][DF_PATH_POINTS]; /* J/kg, on the grid of the path */
+    double pure_ln[N][DF_PATH_POINTS];         /* ln Pa over what the framework's front has left behind: the pure substance */
     double room_flux[DF_PATH_POINTS];          /* W/m2 from the room to a wall at the grid's temperature */
     double conductivity;
     double rest;           /* J/K of glass and solutes */
     double base;           /* J, its share of the enthalpy at path.lowest */
     double solidus;        /* K, effective, of the whole composition */
+    size_t framework;      /* the species that fills most of the body: its front is the framework's */
     bool gone[N];
 } body;
 
@@ -84,7 +88,7 @@ void df_setup_defaults(df_setup *s) {
     memset(s, 0, sizeof *s);
     s->pore_exponent = 1.5;
     s->least_framework = 0.45;
-    s->trace_liquid = 0.005;
+    s->trace_liquid = 0.01;
     s->margin = 1.0;
     s->time_limit = 14.0 * 86400.0;
     s->start_pressure = 100.0;
@@ -169,7 +173,7 @@ static void look_at(look *out, const system_ *s, const body *b, const double *ma
     const df_class *c = b->c;
     const df_frozen_path *p = c->path;
     double t = temperature_of(b, mass, enthalpy), at = (t - p->lowest) / p->step;
-    double largest = 0.0;
+    double largest = 0.0, framework = b->gone[b->framework] ? 0.0 : mass[b->framework] / b->initial[b->framework];
     out->front = t;
     out->heat_out = 0.0;
     for (size_t i = 0; i < p->n; i++) {
@@ -182,9 +186,17 @@ static void look_at(look *out, const system_ *s, const body *b, const double *ma
         double u = left * (DF_SHAPE_POINTS - 1);
         double depth = table_at(c->shape.depth, u, DF_SHAPE_POINTS), area = table_at(c->shape.area, u, DF_SHAPE_POINTS);
         double resistance = c->cake.r0 + c->cake.a1 * depth / (1.0 + c->cake.a2 * depth);
-        double conductance = area * b->conductance[i] / resistance;
+        double open = b->conductance[i], pressure = exp(table_at(p->pressure_ln[i], at, p->points));
+        if (i != b->framework && left > framework) {
+            /* what the framework's front has passed lies in the open cake, as the pure substance */
+            double s_ = fmin((left - framework) / LAG, 1.0);
+            s_ = s_ * s_ * (3.0 - 2.0 * s_);
+            open += s_ * (b->open[i] - open);
+            pressure += s_ * (exp(table_at(b->pure_ln[i], at, p->points)) - pressure);
+        }
+        double conductance = area * open / resistance;
         conductance = conductance / (1.0 + conductance / b->port[i]);
-        double drive = exp(table_at(p->pressure_ln[i], at, p->points)) - chamber[b->map[i]];
+        double drive = pressure - chamber[b->map[i]];
         if (drive > 0.0) {
             out->flow[i] = conductance * drive;
             out->heat_out += out->flow[i] * table_at(b->vapour_enthalpy[i], at, p->points);
@@ -376,6 +388,13 @@ static int species_index(system_ *s, const df_substance *substance) {
  * (Poling, Prausnitz & O'Connell give 0.1 to 0.25 for organic liquids; solids near twice that). */
 static double solid_conductivity(const df_substance *substance) { return substance->is_water ? 2.0 : 0.25; }
 
+/* ln of the formula pressure (p1 + 2 p2, Pa) over the pure substance: its crystal where that forms in practice. */
+static double condensed_ln(const df_substance *s, double t) {
+    bool solid = s->crystallises == DF_CRYSTAL_READILY && t < s->melting_temperature;
+    double total = solid ? df_solid_pressure(s, t) : df_liquid_pressure(s, t);
+    return log(2.0 * total - df_monomer_pressure(s, t, total));
+}
+
 static void prepare_body(body *b, system_ *s, const df_class *c) {
     const df_frozen_path *p = c->path;
     double fractions[N], conductivity = 0.0, water_mass = 0.0180152675;
@@ -385,7 +404,10 @@ static void prepare_body(body *b, system_ *s, const df_class *c) {
         const df_substance *sub = c->composition.component[i];
         b->map[i] = species_index(s, sub);
         b->initial[i] = c->mass * fractions[i];
-        b->conductance[i] = pow(p->volume_fraction[i], s->setup->pore_exponent) * sqrt(sub->molar_mass / water_mass);
+        b->open[i] = sqrt(sub->molar_mass / water_mass);
+        b->conductance[i] = pow(p->volume_fraction[i], s->setup->pore_exponent) * b->open[i];
+        if (p->volume_fraction[i] > p->volume_fraction[b->framework])
+            b->framework = i;
         b->port[i] = c->place == DF_PLACE_MANIFOLD
                          ? df_port_conductance(fmin(s->dryer->manifold.port_diameter, c->container.port_diameter), 0.05,
                                                sub->molar_mass, s->gas_temperature)
@@ -393,6 +415,7 @@ static void prepare_body(body *b, system_ *s, const df_class *c) {
         conductivity += p->volume_fraction[i] * log(solid_conductivity(sub));
         for (size_t k = 0; k < p->points; k++) {
             double t = p->lowest + p->step * (double)k, share = p->species_liquid[i][k];
+            b->pure_ln[i][k] = condensed_ln(sub, t);
             /* liquid enthalpy plus heat of vaporisation, so that crystal -> vapour costs the heat of sublimation */
             b->vapour_enthalpy[i][k] = p->species_enthalpy[i][k] + (df_vaporisation_enthalpy(sub, t) +
                                                                    (1.0 - share) * df_fusion_enthalpy(sub, t)) /
@@ -421,9 +444,7 @@ static void prepare_trap(system_ *s) {
         for (size_t k = 0; k < TRAP_POINTS; k++) {
             double t = 100.0 + (double)k;
             bool solid = crystal && t < sub->melting_temperature;
-            double total = solid ? df_solid_pressure(sub, t) : df_liquid_pressure(sub, t);
-            double monomer = df_monomer_pressure(sub, t, total);
-            s->deposit_ln[i][k] = log(2.0 * total - monomer); /* p1 + 2 p2 */
+            s->deposit_ln[i][k] = condensed_ln(sub, t);
             double heat = solid ? df_sublimation_enthalpy(sub, t) : df_vaporisation_enthalpy(sub, t);
             s->deposit_enthalpy[i][k] =
                 (heat + df_gas_heat_capacity(sub, 0.5 * (t + s->gas_temperature)) * (s->gas_temperature - t)) / sub->molar_mass;
@@ -497,17 +518,12 @@ static void start_state(double *y, double *tolerance, const system_ *s) {
     tolerance[s->at_heat] = tolerance[s->at_heat + 1] = 1e-5 * all * 2.8e6;
 }
 
-/* Limit of temperature of the frozen part of a class now: solidus of what is left, and the solute's critical one. */
-static double limit_now(bool *solute, const body *b) {
-    size_t left = 0, last = 0;
-    for (size_t i = 0; i < b->c->path->n; i++)
-        if (!b->gone[i]) {
-            left++;
-            last = i;
-        }
-    const df_substance *only = b->c->composition.component[last];
+/* Limit of temperature of the frozen part of a class now: the solidus, or the framework's own melting point once nothing
+ * else is left that counts, and the solute's critical temperature. */
+static double limit_now(bool *solute, const body *b, bool others) {
+    const df_substance *only = b->c->composition.component[b->framework];
     double limit = b->solidus;
-    if (left == 1)
+    if (!others)
         limit = only->crystallises == DF_CRYSTAL_READILY ? only->melting_temperature : NAN;
     *solute = false;
     double critical = b->c->critical_temperature;
@@ -580,17 +596,18 @@ static bool observe(df_run *run, const system_ *s, const double *y, double time)
         m->container[k].front = l.front;
         m->container[k].hottest = l.wall;
         m->container[k].heat = l.heat;
-        bool any = false, organic_left = false;
+        double other = 0.0, all = 0.0;
         for (size_t i = 0; i < p->n; i++) {
             m->container[k].left[i] = b->gone[i] ? 0.0 : y[at + i] / b->initial[i];
-            any = any || !b->gone[i];
-            organic_left = organic_left || (!b->gone[i] && !b->c->composition.component[i]->is_water);
+            all += y[at + i];
+            other += i == b->framework ? 0.0 : y[at + i];
         }
+        bool others = other > s->setup->trace_liquid * all; /* less could not make more liquid than counts */
         at += p->n + 1;
-        if (!any)
-            continue;
+        if (b->gone[b->framework])
+            continue; /* the framework has left as vapour; traces that stay behind lie in the dry cake */
         bool solute;
-        double limit = limit_now(&solute, b), margin = isnan(limit) ? -INFINITY : limit - l.wall;
+        double limit = limit_now(&solute, b, others), margin = isnan(limit) ? -INFINITY : limit - l.wall;
         if (l.wall > r->hottest) {
             r->hottest = l.wall;
             r->hottest_time = time;
@@ -601,21 +618,14 @@ static bool observe(df_run *run, const system_ *s, const double *y, double time)
             r->least_margin_limit = limit;
             r->limit_is_solute = solute;
         }
-        if (organic_left) {
-            double framework = df_frozen_path_at(p, p->solid_volume, l.wall);
-            r->least_framework = fmin(r->least_framework, framework);
+        double framework;
+        if (others) {
+            framework = df_frozen_path_at(p, p->solid_volume, l.wall);
             r->most_liquid = fmax(r->most_liquid, df_frozen_path_at(p, p->liquid_mass, l.wall));
-            stands = stands && framework >= s->setup->least_framework;
-        } else {
-            const df_substance *water = NULL;
-            for (size_t i = 0; i < p->n; i++)
-                if (!b->gone[i])
-                    water = b->c->composition.component[i];
-            if (water != NULL && l.front > water->melting_temperature) {
-                r->least_framework = 0.0;
-                stands = false;
-            }
-        }
+        } else
+            framework = l.front > b->c->composition.component[b->framework]->melting_temperature ? 0.0 : 1.0;
+        r->least_framework = fmin(r->least_framework, framework);
+        stands = stands && framework >= s->setup->least_framework;
     }
     return stands;
 }

@@ -112,11 +112,10 @@ static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
                                  isnan(job->solute[i].critical_temperature) ? "known"
                                                                              : degrees(a, sizeof a, job->solute[i].critical_temperature));
     df_layout_paragraph(out, "sample", line);
-    df_layout_printf(out, "freezing", "first solid %s, solidus %s; %s by mass liquid at %s; %.0f %% by volume is solid framework "
-                                      "when loaded",
+    df_layout_printf(out, "freezing", "first solid %s; solidus %s (liquid up to %.3g %% by mass is not counted); %.0f %% by volume is "
+                                      "solid framework when loaded",
                      degrees(a, sizeof a, s->path.liquidus),
-                     isnan(s->effective_solidus) ? "none" : degrees(b, sizeof b, s->effective_solidus),
-                     isnan(s->effective_solidus) ? "some" : "under 0.5 %", "and below it",
+                     degrees(b, sizeof b, s->effective_solidus), 100.0 * job->trace_liquid,
                      100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature));
     for (size_t i = 0; i < job->groups; i++) {
         const df_group *g = &job->group[i];
@@ -223,13 +222,21 @@ static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer)
     }
 }
 
-static void trust_part(df_text *out, const df_stand *s, const df_job *job, const df_pairs *pairs) {
-    (void)pairs;
+/* Largest share by which a species' account fails to close. */
+static double mass_error(const df_stand *s) {
+    double worst = 0.0;
+    for (size_t i = 0; s->simulated && i < s->run.species; i++)
+        worst = fmax(worst, fabs(s->run.product[i] + s->run.gas[i] + s->run.deposit[i] + s->run.exhaust[i] - s->run.initial[i]) /
+                                s->run.initial[i]);
+    return worst;
+}
+
+static void trust_part(df_text *out, const df_stand *s, const df_job *job) {
     df_layout_printf(out, "trust", "activity in the mixture: %s (worst pair). Cake resistance: %s. Heat is conserved to %.0e, mass to "
                                    "%.0e of what was loaded.",
                      df_pair_grade_name(s->path.grade), job->cake.stated ? "stated in the job" : "assumed from the share of solids",
                      s->simulated ? fabs(s->run.heat_in - s->run.heat_out - s->run.heat_stored) / fmax(s->run.heat_in, 1.0) : 0.0,
-                     1e-9);
+                     mass_error(s));
     for (size_t i = 0; i < job->composition.n; i++) {
         const df_substance *sub = job->composition.component[i];
         if (sub->worst_grade >= DF_GRADE_ESTIMATED)
@@ -274,7 +281,7 @@ df_status df_report_stand_text(df_context *ctx, df_text *out, const df_stand *s,
         account_part(out, s, dryer);
     } else
         df_text_puts(out, "\n");
-    trust_part(out, s, job, NULL);
+    trust_part(out, s, job);
     caution_part(out, s, job);
     return out->failed ? df_fail(ctx, DF_E_MEMORY, "the report grew too large") : DF_OK;
 }

@@ -78,7 +78,8 @@ const char *df_cause_name(df_cause cause); /* stable word, e.g. "trap_full" */
 typedef enum df_lever {
     DF_LEVER_FRACTION,   /* solvents together, volume fraction: dilute or strip to */
     DF_LEVER_TRAP,       /* no-load temperature of the trap, K */
-    DF_LEVER_SHELF,      /* shelf temperature, K */
+    DF_LEVER_SHELF,      /* shelf temperature throughout, K */
+    DF_LEVER_HOLD,       /* shelf temperature until the solvent has gone, K; then an hour's ramp to the recipe */
     DF_LEVER_FILL,       /* fill of each container, m3, the rest in further runs */
     DF_LEVER_DRY_PUMP,   /* a pump that passes solvent to an exhaust */
     DF_LEVER_FREEZE      /* coolant temperature, K */
@@ -89,9 +90,10 @@ typedef struct df_remedy {
     double from, to;       /* in SI, by lever; NAN where it has no number */
     df_standing standing;  /* reached with it */
     double hours;          /* of drying with it */
+    double hold_hours;     /* DF_LEVER_HOLD: length of the hold; NAN otherwise */
 } df_remedy;
 
-#define DF_MAX_REMEDIES 6
+#define DF_MAX_REMEDIES 7
 
 typedef struct df_stand {
     df_standing standing;

@@ -120,7 +120,8 @@ double df_port_conductance(double diameter, double length, double molar_mass, do
 
 /* Heat that room air and walls give to a cold outside, W/m2: natural convection on a sphere (Churchill 1983, in Incropera
  * & DeWitt, Fundamentals of Heat and Mass Transfer; coefficients from memory), radiation between grey surfaces
- * (emissivity of glass and frost 0.9), a layer of frost (k = 0.25 W/(m K), common practice) in series. T in K. */
+ * (emissivity of glass and frost 0.9), a layer of frost (k = 0.25 W/(m K), common practice) in series. T in K.
+ * Diameter 0: inside the vacuum, radiation alone. */
 double df_room_heat_flux(double room_temperature, double surface_temperature, double diameter, double frost);
 
 /* Shelf to container, W/(m2 K) on the outer bottom area, at P (Pa) (Pikal, Roy & Shah, J. Pharm. Sci. 73 (1984) 1224). */

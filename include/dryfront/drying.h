@@ -53,12 +53,13 @@ typedef struct df_setup {
     double start_pressure;  /* Pa of air when drying starts */
     double tolerance;       /* relative, of the time integration; 1e-5 unless stated */
     bool keep_going;        /* do not stop where the framework is lost */
+    bool stop_short;        /* stop as soon as the margin is not kept: for searches that ask for rigid */
 } df_setup;
 
 /* Puts the stated defaults into `setup`. */
 void df_setup_defaults(df_setup *setup);
 
-typedef enum df_end { DF_END_DRY, DF_END_FRAMEWORK_LOST, DF_END_TIME_LIMIT } df_end;
+typedef enum df_end { DF_END_DRY, DF_END_FRAMEWORK_LOST, DF_END_TIME_LIMIT, DF_END_SHORT } df_end;
 
 /* One moment of a run. Species as in df_run.species. */
 typedef struct df_moment {
@@ -80,6 +81,7 @@ typedef struct df_moment {
 typedef struct df_class_run {
     double time_dry;          /* s until its last volatile was gone, NAN: not reached */
     double species_time[DF_MAX_COMPONENTS]; /* s until a species was gone */
+    double solvent_time;      /* s until nothing but the framework's own substance was left that counts; NAN: not reached */
     double hottest;           /* K, of frozen material */
     double hottest_time;      /* s */
     double least_margin;      /* K, smallest of (limit - hottest point); negative: liquid, melt or collapse */

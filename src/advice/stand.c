@@ -159,6 +159,11 @@ static verdict judge_run(const df_run *run, const df_setup *setup) {
         v.cause = DF_CAUSE_HEAT; /* until shown otherwise */
         return v;
     }
+    if (run->end == DF_END_SHORT) {
+        v.standing = DF_WETTED;
+        v.cause = DF_CAUSE_MARGIN;
+        return v;
+    }
     if (run->end == DF_END_TIME_LIMIT)
         v = (verdict){DF_UNHELD, DF_CAUSE_TIME, v.worst};
     else if (run->trap_full)
@@ -363,9 +368,9 @@ static bool scaled(df_composition *out, const df_composition *c, double fraction
     return true;
 }
 
-/* Judges without words: path, fit, run. */
+/* Judges without words: path, fit, run. With `rigid_only` a run ends as soon as it is not rigid. */
 static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job *job, const df_dryer *dryer,
-                       const df_pairs *pairs, df_frozen_path *path, df_setup *setup, bool new_path) {
+                       const df_pairs *pairs, df_frozen_path *path, df_setup *setup, bool new_path, bool rigid_only) {
     if (new_path) {
         df_status status = df_frozen_path_make(ctx, path, pairs, &job->composition, job->mode);
         if (status != DF_OK)
@@ -380,6 +385,8 @@ static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job 
         return DF_OK;
     }
     df_status status = fill_setup(ctx, setup, job, dryer, path, start);
+    setup->stop_short = rigid_only;
+    setup->tolerance = 1e-4; /* a trial only has to tell standings apart */
     return status == DF_OK ? try_setup(ctx, v, hours, setup) : status;
 }
 
@@ -395,8 +402,56 @@ typedef struct search {
     df_stand *stand;
 } search;
 
+/* A hold at `to` until `until`, then within an hour to where the recipe is by then. */
+static void put_hold(df_recipe *r, double to, double until) {
+    df_recipe old = *r;
+    double after = until + 3600.0;
+    r->n = 3;
+    r->time[0] = 0.0;
+    r->time[1] = until;
+    r->time[2] = after;
+    r->shelf_temperature[0] = r->shelf_temperature[1] = to;
+    r->shelf_temperature[2] = df_interpolate(old.time, old.shelf_temperature, old.n, after);
+    for (size_t i = 0; i < 3; i++)
+        r->pressure[i] = df_interpolate(old.time, old.pressure, old.n, r->time[i]);
+    for (size_t i = 0; i < old.n && r->n < DF_MAX_RECIPE; i++)
+        if (old.time[i] > after) {
+            r->time[r->n] = old.time[i];
+            r->shelf_temperature[r->n] = old.shelf_temperature[i];
+            r->pressure[r->n++] = old.pressure[i];
+        }
+}
+
+/* Standing with the shelf held at `to` until the solvent has gone there: one run to learn when, one to judge. */
+static df_status with_hold(verdict *v, double *hours, double *hold, const search *q, double to) {
+    df_job job = *q->job;
+    df_run run;
+    *v = (verdict){DF_UNHELD, DF_CAUSE_TIME, 0};
+    job.recipe.n = 1;
+    job.recipe.shelf_temperature[0] = to;
+    job.recipe.pressure[0] = q->job->recipe.pressure[0];
+    df_status status = fill_setup(q->ctx, q->setup, &job, q->dryer, q->path, q->stand->start_temperature);
+    if (status == DF_OK)
+        status = df_run_simulate(q->ctx, &run, q->setup);
+    if (status != DF_OK)
+        return status;
+    *hold = 0.0;
+    for (size_t k = 0; k < run.class_count; k++)
+        *hold = isnan(run.classes[k].solvent_time) ? NAN : fmax(*hold, run.classes[k].solvent_time);
+    df_run_free(&run);
+    if (isnan(*hold))
+        return DF_OK;
+    *hold = 3600.0 * ceil(*hold / 3600.0 + 0.5); /* whole hours, with at least half an hour to spare */
+    job.recipe = q->job->recipe;
+    put_hold(&job.recipe, to, *hold);
+    return quick(q->ctx, v, hours, &job, q->dryer, q->pairs, q->path, q->setup, false, q->wanted == DF_RIGID);
+}
+
 /* Standing with a lever at `to`. */
-static df_status with_lever(verdict *v, double *hours, const search *q, df_lever lever, double to) {
+static df_status with_lever(verdict *v, double *hours, double *hold, const search *q, df_lever lever, double to) {
+    *hold = NAN;
+    if (lever == DF_LEVER_HOLD)
+        return with_hold(v, hours, hold, q, to);
     df_job job = *q->job;
     df_dryer dryer = *q->dryer;
     bool new_path = false;
@@ -407,6 +462,7 @@ static df_status with_lever(verdict *v, double *hours, const search *q, df_lever
     case DF_LEVER_TRAP:
         df_trap_shift(&dryer, to);
         break;
+    case DF_LEVER_HOLD:
     case DF_LEVER_SHELF:
         for (size_t i = 0; i < job.recipe.n; i++)
             job.recipe.shelf_temperature[i] = fmin(job.recipe.shelf_temperature[i], to);
@@ -423,32 +479,53 @@ static df_status with_lever(verdict *v, double *hours, const search *q, df_lever
         job.cooling.temperature = to;
         break;
     }
-    return quick(q->ctx, v, hours, &job, &dryer, q->pairs, new_path ? q->other : q->path, q->setup, new_path);
+    return quick(q->ctx, v, hours, &job, &dryer, q->pairs, new_path ? q->other : q->path, q->setup, new_path,
+                 q->wanted == DF_RIGID);
 }
 
-/* Finds the value nearest to `from` between it and `far` (which must do) at which the wanted standing is reached. */
-static df_status find_remedy(const search *q, df_lever lever, double from, double far, double tolerance) {
-    verdict v;
-    double hours = 0.0;
+/* Finds the value nearest to `from`, on the way to `far`, at which the wanted standing is reached: `steps` values are
+ * tried one after the other, then the last step is halved down to `tolerance`. Nothing is added where none does. */
+static df_status find_remedy(const search *q, df_lever lever, double from, double far, int steps, double tolerance) {
     df_stand *s = q->stand;
-    df_status status = with_lever(&v, &hours, q, lever, far);
-    if (status != DF_OK || v.standing > q->wanted || s->remedies == DF_MAX_REMEDIES)
-        return status;
-    double good = far, bad = from;
-    df_standing reached = v.standing;
-    while (!isnan(far) && fabs(good - bad) > tolerance) {
-        double middle = 0.5 * (good + bad), h = 0.0;
-        status = with_lever(&v, &h, q, lever, middle);
+    if (s->remedies == DF_MAX_REMEDIES)
+        return DF_OK;
+    double bad = from, good = NAN, hours = 0.0, hold = NAN, h, held;
+    df_standing reached = DF_UNHELD;
+    verdict last; /* at the far end: where even that does not keep the sample, nothing before it will */
+    df_status first = with_lever(&last, &h, &held, q, lever, far);
+    if (first != DF_OK || (last.standing > q->wanted && last.cause != DF_CAUSE_TIME))
+        return first;
+    for (int i = 1; i <= steps && reached > q->wanted; i++) {
+        verdict v = last;
+        double at = isnan(far) ? far : from + (far - from) * i / steps;
+        df_status status = with_lever(&v, &h, &held, q, lever, at);
+        if (status != DF_OK)
+            return status;
+        if (v.standing <= q->wanted) {
+            reached = v.standing;
+            good = at;
+            hours = h;
+            hold = held;
+        } else
+            bad = at;
+    }
+    if (reached > q->wanted)
+        return DF_OK;
+    while (fabs(good - bad) > tolerance) { /* false at once for a lever without a number */
+        verdict v;
+        double middle = 0.5 * (good + bad);
+        df_status status = with_lever(&v, &h, &held, q, lever, middle);
         if (status != DF_OK)
             return status;
         if (v.standing <= q->wanted) {
             good = middle;
             reached = v.standing;
             hours = h;
+            hold = held;
         } else
             bad = middle;
     }
-    s->remedy[s->remedies++] = (df_remedy){lever, from, good, reached, hours};
+    s->remedy[s->remedies++] = (df_remedy){lever, from, good, reached, hours, hold / 3600.0};
     return DF_OK;
 }
 
@@ -457,26 +534,30 @@ static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, 
     df_frozen_path other;
     df_setup setup;
     search q = {ctx, job, dryer, pairs, &s->path, &other, &setup, next[s->standing], s};
-    double fraction = organic_fraction(&job->composition), coldest = NAN;
+    double fraction = organic_fraction(&job->composition), trap = df_trap_no_load(dryer);
     bool shelf = false;
     for (size_t i = 0; i < job->groups; i++)
         shelf = shelf || job->group[i].place == DF_PLACE_SHELF;
     df_status status = DF_OK;
-    if (s->standing == DF_AFLOAT && s->cause == DF_CAUSE_NOT_FROZEN)
-        status = find_remedy(&q, DF_LEVER_FREEZE, job->cooling.temperature, 77.0, 1.0);
+    if (s->cause == DF_CAUSE_NOT_FROZEN)
+        status = find_remedy(&q, DF_LEVER_FREEZE, job->cooling.temperature, 77.0, 8, 2.0);
     if (s->cause == DF_CAUSE_PUMP_SOLVENT && status == DF_OK)
-        status = find_remedy(&q, DF_LEVER_DRY_PUMP, NAN, NAN, 1.0);
-    if (status == DF_OK && fraction > 0.02 && s->cause != DF_CAUSE_NOT_FROZEN)
-        status = find_remedy(&q, DF_LEVER_FRACTION, fraction, 0.01, 0.01);
-    if (status == DF_OK && shelf && s->simulated) {
-        coldest = job->recipe.shelf_temperature[0];
-        if (coldest > dryer->shelf.lowest + 0.5)
-            status = find_remedy(&q, DF_LEVER_SHELF, coldest, dryer->shelf.lowest, 0.5);
+        status = find_remedy(&q, DF_LEVER_DRY_PUMP, NAN, NAN, 1, 1.0);
+    if (status == DF_OK && s->simulated && shelf) {
+        double now = job->recipe.shelf_temperature[0], lowest = dryer->shelf.lowest;
+        for (size_t i = 1; i < job->recipe.n; i++)
+            now = fmax(now, job->recipe.shelf_temperature[i]);
+        if (now > lowest + 1.0 && fraction > 0.0)
+            status = find_remedy(&q, DF_LEVER_HOLD, fmin(now, 263.15), lowest, 6, 1.0);
+        if (now > lowest + 1.0 && status == DF_OK && s->remedies == 0)
+            status = find_remedy(&q, DF_LEVER_SHELF, now, lowest, 6, 1.0);
     }
-    if (status == DF_OK && s->simulated)
-        status = find_remedy(&q, DF_LEVER_TRAP, df_trap_no_load(dryer), fmin(df_trap_no_load(dryer) - 1.0, 153.0), 1.0);
-    if (status == DF_OK && s->simulated)
-        status = find_remedy(&q, DF_LEVER_FILL, 1.0, 0.1, 0.03);
+    if (status == DF_OK && fraction > 0.02 && s->cause != DF_CAUSE_NOT_FROZEN && s->cause != DF_CAUSE_SOLUTE)
+        status = find_remedy(&q, DF_LEVER_FRACTION, fraction, 0.2 * fraction, 3, 0.02);
+    if (status == DF_OK && s->simulated && s->cause != DF_CAUSE_NEVER_SOLID)
+        status = find_remedy(&q, DF_LEVER_TRAP, trap, fmin(trap - 20.0, 163.0), 2, 2.0);
+    if (status == DF_OK && s->simulated && s->cause != DF_CAUSE_NEVER_SOLID && s->cause != DF_CAUSE_SOLUTE)
+        status = find_remedy(&q, DF_LEVER_FILL, 1.0, 0.2, 3, 0.07);
     return status;
 }
 
@@ -589,7 +670,7 @@ typedef struct ceiling_search {
 static df_status at_fraction(verdict *v, ceiling_search *q, double fraction) {
     df_job job;
     reference_job(&job, q->dryer, q->water, q->solvent, fraction);
-    df_status status = quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->setup, true);
+    df_status status = quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->setup, true, false);
     return status;
 }
 

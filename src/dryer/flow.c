@@ -116,7 +116,7 @@ double df_room_heat_flux(double room, double surface, double diameter, double fr
     for (int i = 0; i < 30; i++) {
         double room4 = room * room * room * room, out4 = outside * outside * outside * outside;
         double radiation = EMISSIVITY * DF_STEFAN_BOLTZMANN * (room4 - out4);
-        flux = convection(room, outside, diameter) * (room - outside) + radiation;
+        flux = radiation + (diameter > 0.0 ? convection(room, outside, diameter) * (room - outside) : 0.0);
         double next = fmin(surface + flux * frost / FROST_CONDUCTIVITY, fmax(room, surface));
         if (fabs(next - outside) < 1e-6)
             break;

@@ -424,7 +424,7 @@ static void prepare_body(body *b, system_ *s, const df_class *c) {
     }
     for (size_t k = 0; k < p->points; k++)
         b->room_flux[k] = df_room_heat_flux(s->dryer->chamber.room_temperature, p->lowest + p->step * (double)k,
-                                            c->container.outer_diameter,
+                                            c->place == DF_PLACE_MANIFOLD ? c->container.outer_diameter : 0.0,
                                             c->place == DF_PLACE_MANIFOLD ? s->dryer->manifold.frost : 0.0);
     b->conductivity = c->conductivity > 0.0 ? c->conductivity : exp(conductivity);
     double wetted_glass = fmin(1.0, c->shape.volume / c->container.brim_volume + 0.1);
@@ -604,6 +604,8 @@ static bool observe(df_run *run, const system_ *s, const double *y, double time)
         }
         bool others = other > s->setup->trace_liquid * all; /* less could not make more liquid than counts */
         at += p->n + 1;
+        if (!others && isnan(r->solvent_time))
+            r->solvent_time = time;
         if (b->gone[b->framework])
             continue; /* the framework has left as vapour; traces that stay behind lie in the dry cake */
         bool solute;
@@ -747,6 +749,15 @@ static df_status march(df_context *ctx, df_run *run, system_ *s, solver *v) {
             run->end = DF_END_FRAMEWORK_LOST;
             return DF_OK;
         }
+        if (s->setup->stop_short) {
+            bool short_of = false;
+            for (size_t k = 0; k < s->bodies; k++)
+                short_of = short_of || run->classes[k].least_margin < s->setup->margin;
+            if (short_of) {
+                run->end = DF_END_SHORT;
+                return DF_OK;
+            }
+        }
         if (time >= limit) {
             run->end = DF_END_TIME_LIMIT;
             return DF_OK;
@@ -798,7 +809,7 @@ df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
     run->class_count = s->bodies;
     memcpy(run->substance, s->substance, sizeof run->substance);
     for (size_t k = 0; k < s->bodies; k++) {
-        run->classes[k].time_dry = NAN;
+        run->classes[k].time_dry = run->classes[k].solvent_time = NAN;
         run->classes[k].least_framework = 1.0;
         run->classes[k].least_margin = INFINITY;
         for (size_t i = 0; i < N; i++)

@@ -29,6 +29,10 @@ static const char *lever_text(char *out, size_t size, const df_remedy *r) {
     case DF_LEVER_SHELF:
         snprintf(out, size, "lower the shelf from %.0f to %.0f °C", C(r->from), C(r->to));
         break;
+    case DF_LEVER_HOLD:
+        snprintf(out, size, "hold the shelf at %.0f °C for the first %.0f h, until the solvent has gone, then go on as in the recipe",
+                 C(r->to), r->hold_hours);
+        break;
     case DF_LEVER_FILL:
         snprintf(out, size, "fill %.0f %% as much into each container and share the rest over further runs", 100.0 * r->to);
         break;
@@ -64,6 +68,14 @@ static const char *degrees(char *out, size_t size, double kelvin) {
     return out;
 }
 
+static size_t worst_class(const df_stand *s) {
+    size_t worst = 0;
+    for (size_t k = 1; k < s->run.class_count; k++)
+        if (s->run.classes[k].least_margin < s->run.classes[worst].least_margin)
+            worst = k;
+    return worst;
+}
+
 static void head(df_text *out, const df_stand *s, const df_job *job, const df_dryer *dryer) {
     char a[64], b[64], line[256];
     df_text_printf(out, "%s\n", job->name);
@@ -91,7 +103,11 @@ static void head(df_text *out, const df_stand *s, const df_job *job, const df_dr
                          df_standing_name(r->standing), duration(a, sizeof a, 3600.0 * r->hours));
     }
     if (s->standing != DF_RIGID && s->remedies == 0)
-        df_layout_paragraph(out, "instead", "no single change that was tried is enough: fraction, shelf, trap, fill");
+        df_layout_paragraph(out, "instead", "no single change that was tried is enough (shelf, dilution, trap, fill)");
+    const df_class_run *c = &s->run.classes[worst_class(s)];
+    if (s->simulated && s->standing == DF_WETTED && isfinite(c->least_margin_limit) && job->group[0].place == DF_PLACE_MANIFOLD)
+        df_layout_printf(out, "", "the room gives the heat on a manifold: a shelf held below %.0f °C would keep the sample under its "
+                                  "limit (not simulated)", C(c->least_margin_limit - s->setup.margin));
 }
 
 static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
@@ -135,14 +151,6 @@ static const df_moment *moment_at(const df_run *run, double time) {
     while (i + 1 < run->moments && run->moment[i + 1].time <= time)
         i++;
     return &run->moment[i];
-}
-
-static size_t worst_class(const df_stand *s) {
-    size_t worst = 0;
-    for (size_t k = 1; k < s->run.class_count; k++)
-        if (s->run.classes[k].least_margin < s->run.classes[worst].least_margin)
-            worst = k;
-    return worst;
 }
 
 static void run_part(df_text *out, const df_stand *s) {
@@ -304,17 +312,19 @@ static json_t *standing_json(const df_stand *s, const df_job *job, const df_drye
     put(root, "acceptable", json_boolean(s->acceptable));
     put(root, "margin_asked_K", number(job->margin));
     json_t *remedies = json_array();
-    static const char *const levers[] = {"solvent_percent_v_v", "trap_no_load_C", "shelf_C", "fill_percent", "dry_pump", "coolant_C"};
+    static const char *const levers[] = {"solvent_percent_v_v", "trap_no_load_C", "shelf_C", "shelf_hold_C", "fill_percent", "dry_pump", "coolant_C"};
     for (size_t i = 0; i < s->remedies; i++) {
         const df_remedy *r = &s->remedy[i];
         json_t *o = json_object();
-        bool celsius = r->lever == DF_LEVER_TRAP || r->lever == DF_LEVER_SHELF || r->lever == DF_LEVER_FREEZE;
+        bool celsius = r->lever == DF_LEVER_TRAP || r->lever == DF_LEVER_SHELF || r->lever == DF_LEVER_HOLD ||
+                       r->lever == DF_LEVER_FREEZE;
         char line[256];
         put(o, "lever", json_string(levers[r->lever]));
         put(o, "from", number(celsius ? C(r->from) : 100.0 * r->from));
         put(o, "to", number(celsius ? C(r->to) : 100.0 * r->to));
         put(o, "standing", json_string(df_standing_name(r->standing)));
         put(o, "drying_h", number(r->hours));
+        put(o, "hold_h", number(r->hold_hours));
         put(o, "text", json_string(lever_text(line, sizeof line, r)));
         json_array_append_new(remedies, o);
     }
@@ -416,7 +426,7 @@ static json_t *series_json(const df_stand *s) {
 }
 
 static json_t *run_json(const df_stand *s) {
-    static const char *const ends[] = {"dry", "framework_lost", "time_limit"};
+    static const char *const ends[] = {"dry", "framework_lost", "time_limit", "short"};
     const df_run *run = &s->run;
     json_t *o = json_object(), *account = json_array();
     put(o, "end", json_string(ends[run->end]));

@@ -7,23 +7,25 @@
 
 #define EMISSIVITY 0.9 /* glass, frosted walls: from memory */
 
-#define BATH_COEFFICIENT 200.0         /* W/(m2 K): assumption, see docs/sample.md */
-#define SHELF_COEFFICIENT 40.0         /* W/(m2 K), flat bottom at atmospheric pressure: assumption */
-#define SHELF_COEFFICIENT_SPHERE 15.0  /* W/(m2 K), a round bottom touches at one point: assumption */
+#define BATH_COEFFICIENT 200.0        /* W/(m2 K): assumption, see docs/sample.md */
+#define SHELF_COEFFICIENT 40.0        /* W/(m2 K), flat bottom at atmospheric pressure: assumption */
+#define SHELF_COEFFICIENT_SPHERE 15.0 /* W/(m2 K), a round bottom touches at one point: assumption */
 
 /* Nitrogen at 101325 Pa: all from memory. */
-#define NITROGEN_BOILING 77.35          /* K */
-#define NITROGEN_VAPORISATION 199e3     /* J/kg */
-#define NITROGEN_LIQUID_DENSITY 807.0   /* kg/m3 */
+#define NITROGEN_BOILING 77.35           /* K */
+#define NITROGEN_VAPORISATION 199e3      /* J/kg */
+#define NITROGEN_LIQUID_DENSITY 807.0    /* kg/m3 */
 #define NITROGEN_SURFACE_TENSION 8.85e-3 /* N/m */
-#define NITROGEN_HEAT_CAPACITY 1040.0   /* J/(kg K), vapour */
-#define NITROGEN_MOLAR_MASS 0.0280134   /* kg/mol */
-#define NITROGEN_NUCLEATE 1350.0        /* W/(m2 K): plunged straws, docs/sample.md */
-#define FILM_HOLDS 130.0                /* K, wall: film boiling above */
-#define FILM_BROKEN 95.0                /* K, wall: nucleate boiling below; between the two log h is linear */
+#define NITROGEN_HEAT_CAPACITY 1040.0    /* J/(kg K), vapour */
+#define NITROGEN_MOLAR_MASS 0.0280134    /* kg/mol */
+#define NITROGEN_NUCLEATE 1350.0         /* W/(m2 K): plunged straws, docs/sample.md */
+#define FILM_HOLDS 130.0                 /* K, wall: film boiling above */
+#define FILM_BROKEN 95.0                 /* K, wall: nucleate boiling below; between the two log h is linear */
 
 static const char *const means_names[] = {"freezer", "dry_ice_bath", "liquid_nitrogen", "shelf"};
-const char *df_means_name(df_means means) { return means_names[means]; }
+const char *df_means_name(df_means means) {
+    return means_names[means];
+}
 
 double df_means_temperature(df_means means) {
     static const double usual[] = {253.15, 198.15, 77.35, 228.15};
@@ -62,11 +64,12 @@ static double air(const df_container *c, double wall, double room) {
 static double film(const df_container *c, double wall) {
     double difference = wall - NITROGEN_BOILING, mean = 0.5 * (wall + NITROGEN_BOILING);
     double density = DF_ATMOSPHERE * NITROGEN_MOLAR_MASS / (DF_GAS_CONSTANT * mean);
-    double conductivity = 0.0258 * pow(mean / 300.0, 0.93), viscosity = 17.9e-6 * pow(mean / 300.0, 0.87); /* from memory */
+    double conductivity = 0.0258 * pow(mean / 300.0, 0.93),
+           viscosity = 17.9e-6 * pow(mean / 300.0, 0.87); /* from memory */
     double lift = GRAVITY * (NITROGEN_LIQUID_DENSITY - density);
     double wavelength = 2.0 * M_PI * sqrt(NITROGEN_SURFACE_TENSION / lift);
-    double heat = NITROGEN_VAPORISATION *
-                  pow(1.0 + 0.34 * NITROGEN_HEAT_CAPACITY * difference / NITROGEN_VAPORISATION, 2.0);
+    double heat =
+        NITROGEN_VAPORISATION * pow(1.0 + 0.34 * NITROGEN_HEAT_CAPACITY * difference / NITROGEN_VAPORISATION, 2.0);
     double f = pow(pow(conductivity, 3.0) * density * lift * heat / (viscosity * difference), 0.25);
     return (0.59 + 0.069 * wavelength / c->outer_diameter) * f / pow(wavelength, 0.25);
 }
@@ -84,7 +87,8 @@ double df_cooling_coefficient(const df_cooling *cooling, const df_container *con
     double room = cooling->temperature;
     switch (cooling->means) {
     case DF_MEANS_FREEZER:
-        return air(container, wall, room) + EMISSIVITY * DF_STEFAN_BOLTZMANN * (wall * wall + room * room) * (wall + room);
+        return air(container, wall, room) +
+               EMISSIVITY * DF_STEFAN_BOLTZMANN * (wall * wall + room * room) * (wall + room);
     case DF_MEANS_DRY_ICE_BATH:
         return BATH_COEFFICIENT;
     case DF_MEANS_LIQUID_NITROGEN:

@@ -5,18 +5,19 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Heat moves by the Kirchhoff variable theta = integral of k dT, so that a jump of conductivity at a front costs no
- * accuracy: the flow between two cells is the difference of theta over their distance. Time: the two-stage, second-order
- * SDIRK with gamma = 1 - sqrt(1/2) (Alexander, SIAM J. Numer. Anal. 14 (1977) 1006; L-stable, last stage = new state).
- * Unknown: enthalpy, so that a plateau needs no care and energy is conserved to the solver's tolerance. */
+/* Heat moves by the Kirchhoff variable theta = integral of k dT, so that a jump of conductivity at a front costs
+ * no accuracy: the flow between two cells is the difference of theta over their distance. Time: the two-stage,
+ * second-order SDIRK with gamma = 1 - sqrt(1/2) (Alexander, SIAM J. Numer. Anal. 14 (1977) 1006; L-stable, last
+ * stage = new state). Unknown: enthalpy, so that a plateau needs no care and energy is conserved to the solver's
+ * tolerance. */
 #define STAGE 0.29289321881345254
-#define TOLERANCE 1e-6       /* of the greatest change in a stage: what a step may lose of the heat it moves */
-#define FLOOR 1e-12          /* the same, of the enthalpy span from start to coolant: rounding */
+#define TOLERANCE 1e-6 /* of the greatest change in a stage: what a step may lose of the heat it moves */
+#define FLOOR 1e-12    /* the same, of the enthalpy span from start to coolant: rounding */
 #define ITERATIONS 25
-#define LAGS 12 /* rounds in which the outer resistance follows the surface */
-#define STEP_CHANGE 0.3      /* greatest change of a cell in a step, of that span */
-#define INNER_CHANGE 0.04    /* greatest change of the inner cell in a step, of (temperature - coolant) */
-#define LANDING 1e-3         /* a target is met within this, of (start - coolant) */
+#define LAGS 12           /* rounds in which the outer resistance follows the surface */
+#define STEP_CHANGE 0.3   /* greatest change of a cell in a step, of that span */
+#define INNER_CHANGE 0.04 /* greatest change of the inner cell in a step, of (temperature - coolant) */
+#define LANDING 1e-3      /* a target is met within this, of (start - coolant) */
 #define MAX_STEPS 200000
 #define MAX_NODES 100000
 #define MAX_TARGETS 2
@@ -156,9 +157,10 @@ static void set_geometry(body *b, int curvature, double inner, double outer) {
     b->outer_distance = 0.5 * width;
 }
 
-/* Cools the body until its inner cell has passed all targets (K, falling) or `limit` (s); met[j] is NAN where not met. */
-static df_status march(df_context *ctx, double *met, double *end, body *b, double start, const double *target, size_t targets,
-                       double limit) {
+/* Cools the body until its inner cell has passed all targets (K, falling) or `limit` (s); met[j] is NAN where not
+ * met. */
+static df_status march(df_context *ctx, double *met, double *end, body *b, double start, const double *target,
+                       size_t targets, double limit) {
     size_t n = b->n, next = 0;
     double enthalpy = enthalpy_at(&b->m, start), span = fabs(enthalpy - enthalpy_at(&b->m, b->coolant)), time = 0.0;
     double fall = fabs(start - b->coolant), width = 2.0 * b->outer_distance;
@@ -174,11 +176,12 @@ static df_status march(df_context *ctx, double *met, double *end, body *b, doubl
     if (!(span > 0.0))
         limit = 0.0;
     double inner = start, theta, k = at_temperature(&theta, &b->m, start);
-    double dt = span > 0.0 ? 0.02 * width * width / k * span / fall : 0.0; /* a small part of a cell's time constant */
+    double dt =
+        span > 0.0 ? 0.02 * width * width / k * span / fall : 0.0; /* a small part of a cell's time constant */
     for (size_t step = 0; next < targets && time < limit; step++) {
         if (step >= MAX_STEPS || !(dt > 1e-13 * (time + 1e-6)))
-            return df_fail(ctx, DF_E_CONVERGENCE, "freezing did not converge at %.4g s with the slowest point at %.4g K", time,
-                           inner);
+            return df_fail(ctx, DF_E_CONVERGENCE,
+                           "freezing did not converge at %.4g s with the slowest point at %.4g K", time, inner);
         double surface = b->surface;
         if (dt > limit - time)
             dt = limit - time;
@@ -198,7 +201,8 @@ static df_status march(df_context *ctx, double *met, double *end, body *b, doubl
         for (size_t i = 0; i < n; i++)
             change = fmax(change, fabs(b->stage[i] - b->h[i]));
         double now = at_enthalpy(&b->m, &b->hint[0], b->stage[0]).t;
-        double worth = fmax(change / (STEP_CHANGE * span), fabs(now - inner) / (INNER_CHANGE * fabs(inner - b->coolant) + 1e-6));
+        double worth =
+            fmax(change / (STEP_CHANGE * span), fabs(now - inner) / (INNER_CHANGE * fabs(inner - b->coolant) + 1e-6));
         if (worth > 2.0) {
             b->surface = surface;
             dt *= 0.7 / worth > 0.1 ? 0.7 / worth : 0.1;
@@ -226,14 +230,16 @@ static df_status march(df_context *ctx, double *met, double *end, body *b, doubl
     return DF_OK;
 }
 
-static df_status build(df_context *ctx, body *b, void **memory, size_t nodes, int curvature, double inner, double outer,
-                       const double *table_temperature, const double *table_enthalpy, const double *table_conductivity,
-                       size_t points) {
+static df_status build(df_context *ctx, body *b, void **memory, size_t nodes, int curvature, double inner,
+                       double outer, const double *table_temperature, const double *table_enthalpy,
+                       const double *table_conductivity, size_t points) {
     if (nodes < 2 || nodes > MAX_NODES || points < 2 || points > MAX_NODES)
-        return df_fail(ctx, DF_E_INPUT, "a body needs 2 to %d cells and as many points of its tables, not %zu and %zu", MAX_NODES,
+        return df_fail(ctx, DF_E_INPUT,
+                       "a body needs 2 to %d cells and as many points of its tables, not %zu and %zu", MAX_NODES,
                        nodes, points);
     if (curvature < 0 || curvature > 2 || !(inner >= 0.0) || !(outer > inner) || !isfinite(outer))
-        return df_fail(ctx, DF_E_INPUT, "no body between the radii %.4g m and %.4g m with curvature %d", inner, outer, curvature);
+        return df_fail(ctx, DF_E_INPUT, "no body between the radii %.4g m and %.4g m with curvature %d", inner, outer,
+                       curvature);
     for (size_t i = 0; i < points; i++) {
         bool sound = isfinite(table_temperature[i]) && isfinite(table_enthalpy[i]) && table_conductivity[i] > 0.0 &&
                      isfinite(table_conductivity[i]);
@@ -243,7 +249,8 @@ static df_status build(df_context *ctx, body *b, void **memory, size_t nodes, in
                     (i == 1 || i == points - 1 ? table_temperature[i] > table_temperature[i - 1]
                                                : table_temperature[i] >= table_temperature[i - 1]);
         if (!sound)
-            return df_fail(ctx, DF_E_INPUT, "the tables of enthalpy and conductivity are not sound at point %zu (%.4g K)", i,
+            return df_fail(ctx, DF_E_INPUT,
+                           "the tables of enthalpy and conductivity are not sound at point %zu (%.4g K)", i,
                            table_temperature[i]);
     }
     size_t bytes = nodes * (sizeof(state) + sizeof(size_t) + 9 * sizeof(double)) + points * sizeof(double);
@@ -254,7 +261,8 @@ static df_status build(df_context *ctx, body *b, void **memory, size_t nodes, in
     b->n = nodes;
     b->cell = (state *)(void *)block;
     double *next = (double *)(void *)(block + nodes * sizeof(state));
-    double **vectors[] = {&b->volume, &b->link, &b->h, &b->stage, &b->base, &b->lower, &b->diagonal, &b->upper, &b->right};
+    double **vectors[] = {&b->volume, &b->link,     &b->h,     &b->stage, &b->base,
+                          &b->lower,  &b->diagonal, &b->upper, &b->right};
     for (size_t i = 0; i < sizeof vectors / sizeof vectors[0]; i++, next += nodes)
         *vectors[i] = next;
     b->m = (material){table_temperature, table_enthalpy, table_conductivity, next, points};
@@ -266,14 +274,14 @@ static df_status build(df_context *ctx, body *b, void **memory, size_t nodes, in
     return DF_OK;
 }
 
-df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, size_t nodes, int curvature, double inner,
-                         double outer, const double *table_temperature, const double *table_enthalpy,
+df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, size_t nodes, int curvature,
+                         double inner, double outer, const double *table_temperature, const double *table_enthalpy,
                          const double *table_conductivity, size_t points, double start, double target, double coolant,
                          double limit, df_coolant_resistance resistance, void *data) {
-    if (!(start > 0.0) || !(coolant > 0.0) || !isfinite(start) || !isfinite(coolant) || isnan(target) || !(limit >= 0.0) ||
-        coolant > start)
-        return df_fail(ctx, DF_E_INPUT, "cannot cool from %.4g K to %.4g K by a coolant at %.4g K within %.4g s", start, target,
-                       coolant, limit);
+    if (!(start > 0.0) || !(coolant > 0.0) || !isfinite(start) || !isfinite(coolant) || isnan(target) ||
+        !(limit >= 0.0) || coolant > start)
+        return df_fail(ctx, DF_E_INPUT, "cannot cool from %.4g K to %.4g K by a coolant at %.4g K within %.4g s",
+                       start, target, coolant, limit);
     body b;
     void *memory = NULL;
     df_status status = build(ctx, &b, &memory, nodes, curvature, inner, outer, table_temperature, table_enthalpy,
@@ -300,18 +308,18 @@ df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, si
 #define LIMIT (30.0 * 86400.0) /* s */
 #define WALL_POINTS 129
 #define WATER_POINTS 10 /* of the warm end of the path, by which water is told */
-#define LEAST_HEAT 3e5 /* J/(m3 K): keeps a table strictly rising */
+#define LEAST_HEAT 3e5  /* J/(m3 K): keeps a table strictly rising */
 
-/* Conductivities, W/(m K). Ice: 488/T, from memory (2.24 at 273 K in handbooks); water 0.56 at 273 K; organic liquids 0.1
- * to 0.2 and their crystals 0.15 to 0.35: middle values, from memory. */
+/* Conductivities, W/(m K). Ice: 488/T, from memory (2.24 at 273 K in handbooks); water 0.56 at 273 K; organic
+ * liquids 0.1 to 0.2 and their crystals 0.15 to 0.35: middle values, from memory. */
 #define WATER 0.56
 #define ORGANIC_LIQUID 0.17
 #define ORGANIC_CRYSTAL 0.25
 /* Walls, from memory: borosilicate glass, polypropylene, stainless steel. */
 static const double wall_conductivity[] = {[DF_VIAL] = 1.1, [DF_FLASK] = 1.1, [DF_TUBE] = 0.2, [DF_TRAY] = 15.0};
 
-/* The path does not name its components. Liquid water is told by its heat capacity, 4.18 kJ/(kg K) against less than 3
- * for every organic solvent: the slope of its enthalpy at the warm end of the path, where all is liquid. */
+/* The path does not name its components. Liquid water is told by its heat capacity, 4.18 kJ/(kg K) against less
+ * than 3 for every organic solvent: the slope of its enthalpy at the warm end of the path, where all is liquid. */
 static bool is_water(const df_frozen_path *p, size_t i) {
     size_t last = p->points - 1, back = last - WATER_POINTS;
     double slope = (p->species_enthalpy[i][last] - p->species_enthalpy[i][back]) / (p->step * WATER_POINTS);
@@ -332,7 +340,8 @@ static double conductivity(const df_frozen_path *p, const bool *water, size_t at
     return total > 0.0 ? exp(sum / total) : ORGANIC_LIQUID;
 }
 
-/* Resistance (m2 K/W, per area of the body's surface) of wall and outer film, tabulated over the surface temperature. */
+/* Resistance (m2 K/W, per area of the body's surface) of wall and outer film, tabulated over the surface
+ * temperature. */
 typedef struct wall_table {
     double surface[WALL_POINTS], resistance[WALL_POINTS]; /* ascending */
 } wall_table;
@@ -342,8 +351,8 @@ static double wall_resistance(double surface, void *data) {
     return df_interpolate(w->surface, w->resistance, WALL_POINTS, surface);
 }
 
-/* The boiling curve may allow three outer temperatures for one inner temperature; a wall that cools takes the highest,
- * hence from the warm end downwards, surface temperature never rising. */
+/* The boiling curve may allow three outer temperatures for one inner temperature; a wall that cools takes the
+ * highest, hence from the warm end downwards, surface temperature never rising. */
 static void make_wall(wall_table *w, const df_container *c, const df_cooling *cooling, int curvature, double inner,
                       double start) {
     double k = wall_conductivity[c->kind], outer = inner + c->wall, ratio = 1.0, glass = c->wall / k;
@@ -369,8 +378,9 @@ static void make_wall(wall_table *w, const df_container *c, const df_cooling *co
     }
 }
 
-df_status df_freeze(df_context *ctx, df_freezing_result *out, const df_frozen_path *path, const df_container *container,
-                    const df_shape *shape, const df_cooling *cooling, double start, double target) {
+df_status df_freeze(df_context *ctx, df_freezing_result *out, const df_frozen_path *path,
+                    const df_container *container, const df_shape *shape, const df_cooling *cooling, double start,
+                    double target) {
     if (!(start > cooling->temperature) || !(target < start))
         return df_fail(ctx, DF_E_INPUT, "cannot freeze from %.4g K to %.4g K by a %s at %.4g K", start, target,
                        df_means_name(cooling->means), cooling->temperature);
@@ -398,7 +408,8 @@ df_status df_freeze(df_context *ctx, df_freezing_result *out, const df_frozen_pa
     } else if (container->kind == DF_FLASK) {
         outer = shape->volume / shape->heated_area;
     } else if (container->kind != DF_TRAY && cooling->means != DF_MEANS_SHELF) {
-        /* Upright in air or bath: bottom or side, whichever is faster by Plank's equation; both together are faster yet. */
+        /* Upright in air or bath: bottom or side, whichever is faster by Plank's equation; both together are
+         * faster yet. */
         double film = 1.0 / df_cooling_coefficient(cooling, container, start) +
                       container->wall / wall_conductivity[container->kind];
         if (radius * (0.5 * film + radius / (4.0 * k[0])) < outer * (film + outer / (2.0 * k[0]))) {

@@ -22,7 +22,8 @@ static void copy_text(char *out, size_t size, const char *text) {
     out[length] = '\0';
 }
 
-static df_status open_table(df_context *ctx, df_csv **csv, const char *file, const char *const *columns, size_t count) {
+static df_status open_table(df_context *ctx, df_csv **csv, const char *file, const char *const *columns,
+                            size_t count) {
     size_t length;
     const char *data = df_embedded(&length, file);
     *csv = NULL;
@@ -59,12 +60,14 @@ static df_status find_row(df_context *ctx, size_t *found, const df_csv *csv, con
     df_suggest(near, sizeof near, name, names, count);
     const char *prefix = where ? where : "", *colon = where ? ": " : "";
     if (near[0])
-        return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno %s is called '%s'; did you mean %s?", prefix, colon, what, name, near);
-    return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno %s is called '%s'; the known ones stand in data/%s", prefix, colon, what,
-                   name, df_csv_name(csv));
+        return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno %s is called '%s'; did you mean %s?", prefix, colon, what,
+                       name, near);
+    return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno %s is called '%s'; the known ones stand in data/%s", prefix, colon,
+                   what, name, df_csv_name(csv));
 }
 
-static df_status number(df_context *ctx, double *value, const df_csv *csv, size_t row, const char *column, double scale) {
+static df_status number(df_context *ctx, double *value, const df_csv *csv, size_t row, const char *column,
+                        double scale) {
     double raw;
     df_status status = df_csv_number(ctx, &raw, csv, row, df_csv_find(csv, column), NAN);
     if (status == DF_OK)
@@ -72,16 +75,19 @@ static df_status number(df_context *ctx, double *value, const df_csv *csv, size_
     return status;
 }
 
-static df_status positive(df_context *ctx, double *value, const df_csv *csv, size_t row, const char *column, double scale) {
+static df_status positive(df_context *ctx, double *value, const df_csv *csv, size_t row, const char *column,
+                          double scale) {
     df_status status = number(ctx, value, csv, row, column, scale);
     if (status == DF_OK && !(*value > 0.0))
-        return df_fail(ctx, DF_E_INPUT, "%s:%zu: %s should be a number above 0", df_csv_name(csv), df_csv_line(csv, row), column);
+        return df_fail(ctx, DF_E_INPUT, "%s:%zu: %s should be a number above 0", df_csv_name(csv),
+                       df_csv_line(csv, row), column);
     return status;
 }
 
 df_status df_container_find(df_context *ctx, df_container *out, const char *name, const char *where) {
-    static const char *const columns[] = {"key",     "name",         "kind",           "inner_diameter_mm", "outer_diameter_mm",
-                                          "wall_mm", "glass_mass_g", "brim_volume_mL", "port_diameter_mm"};
+    static const char *const columns[] = {
+        "key",     "name",         "kind",           "inner_diameter_mm", "outer_diameter_mm",
+        "wall_mm", "glass_mass_g", "brim_volume_mL", "port_diameter_mm"};
     df_csv *csv;
     size_t row = 0;
     df_status status = open_table(ctx, &csv, "containers.csv", columns, sizeof columns / sizeof columns[0]);
@@ -97,8 +103,8 @@ df_status df_container_find(df_context *ctx, df_container *out, const char *name
         while (k < 4 && strcmp(kind, kind_names[k]) != 0)
             k++;
         if (k == 4)
-            status = df_fail(ctx, DF_E_INPUT, "%s:%zu: kind '%s' should be vial, flask, tube or tray", df_csv_name(csv),
-                             df_csv_line(csv, row), kind);
+            status = df_fail(ctx, DF_E_INPUT, "%s:%zu: kind '%s' should be vial, flask, tube or tray",
+                             df_csv_name(csv), df_csv_line(csv, row), kind);
         c.kind = (df_container_kind)k;
     }
     if (status == DF_OK)
@@ -133,8 +139,8 @@ size_t df_container_list(char keys[][32], size_t size) {
 }
 
 df_status df_solute_find(df_context *ctx, df_solute *out, const char *name, const char *where) {
-    static const char *const columns[] = {"key", "name", "critical_temperature_C", "critical_kind", "density_kg_m3",
-                                          "grade", "source"};
+    static const char *const columns[] = {
+        "key", "name", "critical_temperature_C", "critical_kind", "density_kg_m3", "grade", "source"};
     static const char memory[] = "from memory";
     df_csv *csv;
     size_t row = 0;
@@ -155,7 +161,8 @@ df_status df_solute_find(df_context *ctx, df_solute *out, const char *name, cons
         const char *source = df_csv_cell(csv, row, df_csv_find(csv, "source"));
         copy_text(s.source, sizeof s.source, source);
         /* A source that is too long must not lose the word that it is from memory. */
-        if (strcmp(df_csv_cell(csv, row, df_csv_find(csv, "grade")), memory) == 0 && strstr(s.source, memory) == NULL) {
+        if (strcmp(df_csv_cell(csv, row, df_csv_find(csv, "grade")), memory) == 0 &&
+            strstr(s.source, memory) == NULL) {
             copy_text(s.source, sizeof s.source - sizeof memory - 2, source);
             size_t length = strlen(s.source);
             snprintf(s.source + length, sizeof s.source - length, "%s(%s)", length ? " " : "", memory);
@@ -180,8 +187,8 @@ static void slab(df_shape *s, double diameter) {
     }
 }
 
-/* Height z of a cap of a sphere of radius 1 from its volume v = pi z^2 (3 - z)/3, 0 <= v <= 4 pi/3. With z = 1 - 2 cos b
- * the cubic becomes cos 3b = 1.5 v/pi - 1, of which one root lies in 0..2. */
+/* Height z of a cap of a sphere of radius 1 from its volume v = pi z^2 (3 - z)/3, 0 <= v <= 4 pi/3. With z = 1 - 2
+ * cos b the cubic becomes cos 3b = 1.5 v/pi - 1, of which one root lies in 0..2. */
 static double cap_height(double v) {
     double m = fmin(fmax(1.5 * v / M_PI - 1.0, -1.0), 1.0);
     /* The closed form cancels for a thin cap: there v = pi z^2 is the start. */
@@ -230,18 +237,19 @@ df_status df_shape_make(df_context *ctx, df_shape *out, const df_container *cont
     const char *prefix = where ? where : "", *colon = where ? ": " : "";
     double radius = container->inner_diameter / 2.0, sphere = 4.0 / 3.0 * M_PI * radius * radius * radius;
     if (!isfinite(volume) || !(volume > 0.0))
-        return df_fail(ctx, DF_E_INPUT, "%s%sthe volume should be more than 0, not %.4g mL", prefix, colon, volume * 1e6);
+        return df_fail(ctx, DF_E_INPUT, "%s%sthe volume should be more than 0, not %.4g mL", prefix, colon,
+                       volume * 1e6);
     double most = container->kind == DF_FLASK ? fmin(container->brim_volume, sphere) : container->brim_volume;
     if (volume > most)
-        return df_fail(ctx, DF_E_INPUT, "%s%s%.4g mL does not fit into %s, which holds %.4g mL to the brim", prefix, colon,
-                       volume * 1e6, container->key, most * 1e6);
+        return df_fail(ctx, DF_E_INPUT, "%s%s%.4g mL does not fit into %s, which holds %.4g mL to the brim", prefix,
+                       colon, volume * 1e6, container->key, most * 1e6);
     if (lie == DF_LIE_SHELL && container->kind != DF_FLASK)
-        return df_fail(ctx, DF_E_INPUT, "%s%s%s is a %s; only a flask can be turned for a shell, write lie: rest", prefix,
-                       colon, container->key, kind_names[container->kind]);
+        return df_fail(ctx, DF_E_INPUT, "%s%s%s is a %s; only a flask can be turned for a shell, write lie: rest",
+                       prefix, colon, container->key, kind_names[container->kind]);
     /* The film closes the middle long before the flask is full. */
     if (lie == DF_LIE_SHELL && volume > 0.99 * SHELL_COVERAGE * sphere)
-        return df_fail(ctx, DF_E_INPUT, "%s%s%.4g mL is too much for a shell in %s, which takes at most %.4g mL so", prefix,
-                       colon, volume * 1e6, container->key, 0.99 * SHELL_COVERAGE * sphere * 1e6);
+        return df_fail(ctx, DF_E_INPUT, "%s%s%.4g mL is too much for a shell in %s, which takes at most %.4g mL so",
+                       prefix, colon, volume * 1e6, container->key, 0.99 * SHELL_COVERAGE * sphere * 1e6);
     memset(out, 0, sizeof *out);
     out->lie = lie;
     out->kind = container->kind;

@@ -77,7 +77,8 @@ static void test_every_container(void **state) {
         for (int lie = 0; lie <= (c.kind == DF_FLASK); lie++)
             for (double part = 0.02; part < 0.7; part += 0.11) {
                 df_shape s;
-                assert_int_equal(df_shape_make(*state, &s, &c, part * 0.95 * c.brim_volume, (df_lie)lie, NULL), DF_OK);
+                assert_int_equal(df_shape_make(*state, &s, &c, part * 0.95 * c.brim_volume, (df_lie)lie, NULL),
+                                 DF_OK);
                 assert_int_equal(s.lie, lie);
                 assert_int_equal(s.kind, c.kind);
                 check_identities(&s);
@@ -167,8 +168,9 @@ static void test_refusals(void **state) {
     const char *where = "job.yaml:12: containers[0].fill";
     assert_int_equal(df_container_find(*state, &c, "flask_500", NULL), DF_OK);
     assert_int_equal(df_shape_make(*state, &s, &c, 700e-6, DF_LIE_REST, where), DF_E_INPUT);
-    assert_string_equal(df_context_message(*state), "job.yaml:12: containers[0].fill: 700 mL does not fit into flask_500, "
-                                                    "which holds 650 mL to the brim");
+    assert_string_equal(df_context_message(*state),
+                        "job.yaml:12: containers[0].fill: 700 mL does not fit into flask_500, "
+                        "which holds 650 mL to the brim");
     assert_int_equal(df_shape_make(*state, &s, &c, 500e-6, DF_LIE_SHELL, where), DF_E_INPUT);
     assert_says(*state, "500 mL is too much for a shell in flask_500");
     double bad[] = {0.0, -1e-6, NAN, INFINITY};
@@ -188,9 +190,11 @@ static void test_means(void **state) {
         assert_string_equal(df_means_name((df_means)m), names[m]);
         assert_true(cooling.temperature > 77.0 && cooling.temperature < 263.0);
         for (double wall = cooling.temperature; wall < 300.0; wall += 0.5) {
-            double h = df_cooling_coefficient(&cooling, &c, wall), next = df_cooling_coefficient(&cooling, &c, wall + 0.5);
+            double h = df_cooling_coefficient(&cooling, &c, wall),
+                   next = df_cooling_coefficient(&cooling, &c, wall + 0.5);
             assert_true(h > 2.0 && h < 2000.0);
-            assert_true(fabs(next - h) < 0.1 * h || cooling.means == DF_MEANS_FREEZER); /* no jumps on the boiling curve */
+            assert_true(fabs(next - h) < 0.1 * h ||
+                        cooling.means == DF_MEANS_FREEZER); /* no jumps on the boiling curve */
         }
     }
     df_cooling nitrogen = {DF_MEANS_LIQUID_NITROGEN, 77.35}, freezer = {DF_MEANS_FREEZER, 253.15};
@@ -204,9 +208,10 @@ static void test_means(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_every_container), cmocka_unit_test(test_container_values), cmocka_unit_test(test_solutes),
-        cmocka_unit_test(test_segment_of_sphere), cmocka_unit_test(test_shell), cmocka_unit_test(test_slab),
-        cmocka_unit_test(test_refusals), cmocka_unit_test(test_means),
+        cmocka_unit_test(test_every_container), cmocka_unit_test(test_container_values),
+        cmocka_unit_test(test_solutes),         cmocka_unit_test(test_segment_of_sphere),
+        cmocka_unit_test(test_shell),           cmocka_unit_test(test_slab),
+        cmocka_unit_test(test_refusals),        cmocka_unit_test(test_means),
     };
     return cmocka_run_group_tests(tests, make_context, drop_context);
 }

@@ -1,0 +1,202 @@
+/* What each command does: reads its input, asks the library, reports. */
+#include "command.h"
+#include "file.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define COUNT(a) (sizeof(a) / sizeof((a)[0]))
+#define COLDEST 100.0     /* K, of a temperature asked for */
+#define HOTTEST 600.0     /* K */
+
+/* ---- dryers --------------------------------------------------------------------------------------------------- */
+
+static df_status unknown_dryer(df_session *s, const char *name, const char *before) {
+    const char *names[16];
+    char near[200];
+    size_t n = 0;
+    df_text all = {0};
+    while (n < COUNT(names) && df_dryer_builtin_name(n) != NULL) {
+        names[n] = df_dryer_builtin_name(n);
+        df_text_printf(&all, "%s%s", n > 0 ? ", " : "", names[n]);
+        n++;
+    }
+    df_suggest(near, sizeof near, name, names, n);
+    df_status status = df_fail(s->ctx, DF_E_UNKNOWN_NAME,
+                               "%sno dryer is called '%.60s'%s%s%s built in are %s; or give the path of a dryer file",
+                               before, name, near[0] != '\0' ? "; did you mean " : ";", near,
+                               near[0] != '\0' ? "?" : "", df_text_string(&all));
+    df_text_free(&all);
+    return status;
+}
+
+/* A built-in dryer, or a file whose path is seen from the folder of `from` (NULL: from here). `where` (may be NULL)
+ * stands before the sentence. */
+static df_status open_dryer(df_session *s, df_dryer *dryer, const char *name, const char *from, const char *where) {
+    for (size_t i = 0; df_dryer_builtin_name(i) != NULL; i++)
+        if (df_name_equal(df_dryer_builtin_name(i), name))
+            return df_dryer_builtin(s->ctx, dryer, name);
+    char before[256] = "", shown[DF_FILE_NAME + 1], *buffer = NULL;
+    size_t length = 0;
+    if (where != NULL)
+        snprintf(before, sizeof before, "%s: ", where);
+    char *path = from != NULL ? df_file_beside(from, name) : df_strdup(name);
+    if (path == NULL)
+        return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
+    df_status status;
+    bool written_as_path = strchr(name, '/') != NULL || strstr(name, ".y") != NULL;
+    if (!written_as_path && !df_file_exists(path))
+        status = unknown_dryer(s, name, before);
+    else
+        status = df_file_read(s->ctx, &buffer, &length, path, where);
+    if (status == DF_OK)
+        status = df_dryer_parse(s->ctx, dryer, buffer, length, df_file_name(shown, path));
+    free(buffer);
+    free(path);
+    return status;
+}
+
+/* ---- stand ---------------------------------------------------------------------------------------------------- */
+
+df_status df_run_stand(df_session *s) {
+    const char *path = s->operand[0];
+    char *buffer = NULL, shown[DF_FILE_NAME + 1];
+    size_t length = 0;
+    struct {
+        df_job job;
+        df_dryer dryer;
+        df_stand stand;
+    } *all = calloc(1, sizeof *all);
+    if (all == NULL)
+        return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
+    df_status status = df_file_read(s->ctx, &buffer, &length, path, NULL);
+    if (status == DF_OK)
+        status = df_job_parse(s->ctx, &all->job, s->substances, buffer, length, df_file_name(shown, path));
+    free(buffer);
+    if (status == DF_OK)
+        status = open_dryer(s, &all->dryer, all->job.dryer, path, all->job.dryer_where);
+    if (status == DF_OK) {
+        status = df_stand_judge(s->ctx, &all->stand, &all->job, &all->dryer, s->pairs, true);
+        if (status >= 0) {
+            s->no = !all->stand.acceptable;
+            status = s->json ? df_report_stand_json(s->ctx, &s->out, &all->stand, &all->job, &all->dryer)
+                             : df_report_stand_text(s->ctx, &s->out, &all->stand, &all->job, &all->dryer);
+        }
+        df_stand_free(&all->stand);
+    }
+    free(all);
+    return status;
+}
+
+/* ---- ceilings ------------------------------------------------------------------------------------------------- */
+
+static const char *const common_solvents[] = {"acetonitrile", "methanol",    "ethanol",     "2-propanol",
+                                              "tert-butanol", "acetone",     "acetic_acid", "dmso",
+                                              "1,4-dioxane",  "thf",         "dmf",         "dichloromethane"};
+
+static df_status find_solvents(df_session *s, const df_substance **solvent, size_t *n) {
+    bool asked = df_option_value(s, "--solvent", 0) != NULL;
+    for (*n = 0; asked ? df_option_value(s, "--solvent", *n) != NULL : *n < COUNT(common_solvents); (*n)++) {
+        const char *name = asked ? df_option_value(s, "--solvent", *n) : common_solvents[*n];
+        df_status status = df_substances_find(s->ctx, &solvent[*n], s->substances, name, "--solvent");
+        if (status != DF_OK)
+            return status;
+        if (solvent[*n]->is_water)
+            return df_fail(s->ctx, DF_E_INPUT, "--solvent: water is what the solvents are in; name another");
+        for (size_t i = 0; i < *n; i++)
+            if (solvent[i] == solvent[*n])
+                return df_fail(s->ctx, DF_E_INPUT, "--solvent: %s is named twice", solvent[i]->name);
+    }
+    return DF_OK;
+}
+
+df_status df_run_ceilings(df_session *s) {
+    const df_substance *solvent[DF_MAX_VALUES], *water = NULL;
+    df_dryer dryer;
+    size_t n = 0;
+    df_status status = open_dryer(s, &dryer, s->operand[0], NULL, NULL);
+    if (status == DF_OK)
+        status = find_solvents(s, solvent, &n);
+    if (status == DF_OK)
+        status = df_substances_find(s->ctx, &water, s->substances, "water", NULL);
+    if (status != DF_OK)
+        return status;
+    df_ceiling *ceiling = calloc(n, sizeof *ceiling);
+    if (ceiling == NULL)
+        return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
+    status = df_ceilings_find(s->ctx, ceiling, &dryer, s->pairs, water, solvent, n);
+    if (status >= 0)
+        status = s->json ? df_report_ceilings_json(s->ctx, &s->out, ceiling, n, &dryer)
+                         : df_report_ceilings_text(s->ctx, &s->out, ceiling, n, &dryer);
+    free(ceiling);
+    return status;
+}
+
+/* ---- phases and vapour ---------------------------------------------------------------------------------------- */
+
+static df_freezing_mode mode(const df_session *s) {
+    return df_option_value(s, "--equilibrium", 0) != NULL ? DF_FREEZING_EQUILIBRIUM : DF_FREEZING_PRACTICE;
+}
+
+static df_status read_temperature(df_session *s, double *kelvin, const char *text) {
+    df_status status = df_quantity_parse(s->ctx, kelvin, text, DF_DIM_TEMPERATURE, "--temperature");
+    if (status == DF_OK && !(*kelvin >= COLDEST && *kelvin <= HOTTEST))
+        return df_fail(s->ctx, DF_E_INPUT, "--temperature: '%.60s' is outside %.0f °C to %.0f °C", text,
+                       COLDEST - DF_ZERO_CELSIUS, HOTTEST - DF_ZERO_CELSIUS);
+    return status;
+}
+
+df_status df_run_phases(df_session *s) {
+    df_composition composition;
+    double temperatures[DF_MAX_VALUES];
+    size_t n = 0;
+    df_status status = df_composition_parse(s->ctx, &composition, s->substances, s->operand[0], NULL);
+    for (; status == DF_OK && df_option_value(s, "--temperature", n) != NULL; n++)
+        status = read_temperature(s, &temperatures[n], df_option_value(s, "--temperature", n));
+    if (status != DF_OK)
+        return status;
+    return s->json ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s))
+                   : df_report_phases_text(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s));
+}
+
+df_status df_run_vapour(df_session *s) {
+    df_composition composition;
+    const char *at = df_option_value(s, "--temperature", 0), *under = df_option_value(s, "--pressure", 0);
+    double temperature = NAN, pressure = NAN;
+    df_status status = df_composition_parse(s->ctx, &composition, s->substances, s->operand[0], NULL);
+    if (status != DF_OK)
+        return status;
+    if ((at == NULL) == (under == NULL))
+        return df_fail(s->ctx, DF_E_INPUT, "vapour needs either --temperature T or --pressure P%s",
+                       at != NULL ? ", not both" : "");
+    if (at != NULL)
+        status = read_temperature(s, &temperature, at);
+    else
+        status = df_quantity_parse(s->ctx, &pressure, under, DF_DIM_PRESSURE, "--pressure");
+    if (status == DF_OK && under != NULL && !(pressure >= 1e-6 && pressure <= 1e7))
+        status = df_fail(s->ctx, DF_E_INPUT, "--pressure: '%.60s' is outside 1e-6 Pa to 1e7 Pa", under);
+    for (size_t i = 0; status == DF_OK && at != NULL && i < composition.n; i++)
+        if (temperature > composition.component[i]->critical_temperature)
+            status = df_fail(s->ctx, DF_E_INPUT, "--temperature: '%.60s' is above the critical temperature of %s, %.1f °C",
+                             at, composition.component[i]->name,
+                             composition.component[i]->critical_temperature - DF_ZERO_CELSIUS);
+    if (status != DF_OK)
+        return status;
+    return s->json ? df_report_vapour_json(s->ctx, &s->out, s->pairs, &composition, temperature, pressure, mode(s))
+                   : df_report_vapour_text(s->ctx, &s->out, s->pairs, &composition, temperature, pressure, mode(s));
+}
+
+/* ---- substances ----------------------------------------------------------------------------------------------- */
+
+df_status df_run_substances(df_session *s) {
+    const df_substance *substance = NULL;
+    if (s->operands > 0) {
+        df_status status = df_substances_find(s->ctx, &substance, s->substances, s->operand[0], NULL);
+        if (status != DF_OK)
+            return status;
+    }
+    return s->json ? df_report_substances_json(s->ctx, &s->out, s->substances, s->pairs, substance)
+                   : df_report_substances_text(s->ctx, &s->out, s->substances, s->pairs, substance);
+}

@@ -1,0 +1,140 @@
+/* The table of commands: names, options and usage. */
+#include "command.h"
+
+#include <string.h>
+
+#define COUNT(a) (sizeof(a) / sizeof((a)[0]))
+
+static const df_option global_options[] = {
+    {"--json", NULL, false, "answer in JSON (docs/schema), for other programs"},
+    {"--substances", "FILE.yaml", true, "your own substances beside the built-in ones"},
+    {"--help", NULL, false, "usage of the program or of a command"},
+    {"--version", NULL, false, "version of the program"},
+};
+
+static const df_option ceilings_options[] = {
+    {"--solvent", "NAME", true, "only this solvent; may be repeated"},
+};
+static const df_option phases_options[] = {
+    {"--temperature", "T", true, "only at this temperature, e.g. \"-30 °C\"; may be repeated"},
+    {"--equilibrium", NULL, false, "let every solid form, also those that do not in practice"},
+};
+static const df_option vapour_options[] = {
+    {"--temperature", "T", false, "partial pressures over what is there at T, e.g. \"-30 °C\""},
+    {"--pressure", "P", false, "boiling at this pressure, e.g. \"1013.25 mbar\""},
+    {"--equilibrium", NULL, false, "let every solid form, also those that do not in practice"},
+};
+
+static const df_command commands[] = {
+    {"stand", "JOB.yaml", "how a sample stands on its dryer, why, and what would change it", "a job file", 1, 1, NULL, 0,
+     "Reads a job (docs/job.md), freezes it, runs its primary drying and judges it:\n"
+     "  rigid   every phase present is solid, with the margin asked for\n"
+     "  wetted  a crystal framework stands, with liquid held in it\n"
+     "  afloat  no framework: the sample is liquid and would evaporate\n"
+     "  unheld  the dryer cannot hold the pressure that the sample needs\n"
+     "The dryer that the job names is a built-in one (bench-55, bench-85, deep-105) or\n"
+     "a file (docs/dryer.md), its path seen from the job's folder.\n"
+     "Exit status 1: the standing is not acceptable for the purpose the job states.\n",
+     df_run_stand},
+    {"ceilings", "DRYER.yaml|NAME", "up to which fraction a dryer takes each solvent in water", "a dryer", 1, 1,
+     ceilings_options, COUNT(ceilings_options),
+     "For each solvent in water: the highest fraction at which the dryer's reference\n"
+     "load still stands rigid, and still stands wetted, and what binds above it. Found\n"
+     "by freezing and running the load at each fraction. Without --solvent: twelve\n"
+     "common solvents.\n",
+     df_run_ceilings},
+    {"phases", "\"MIXTURE\"", "what freezing makes of a mixture, along temperature", "a mixture", 1, 1, phases_options,
+     COUNT(phases_options),
+     "First solid, temperature at which the last liquid goes, and the phases present\n"
+     "at each temperature with what the liquid then is. Without --temperature: from\n"
+     "20 °C down to -100 °C by 10, and every change of phases between.\n"
+     "A mixture reads \"acetonitrile 30 %v/v, trifluoroacetic acid 0.1 %v/v, water\":\n"
+     "amounts in %v/v (liquids before mixing, 20 °C), %w/w or mol%; the part without an\n"
+     "amount takes the rest; water is always named.\n",
+     df_run_phases},
+    {"vapour", "\"MIXTURE\"", "the vapour over a mixture, or its boiling point", "a mixture", 1, 1, vapour_options,
+     COUNT(vapour_options),
+     "With --temperature: the partial pressures over the solids and liquids that are\n"
+     "there at that temperature. With --pressure: the temperature at which the liquid\n"
+     "boils, and what its first vapour is. One of the two is needed. Mixtures are\n"
+     "written as for phases.\n",
+     df_run_vapour},
+    {"substances", "[NAME]", "the substances known, or one of them in full", "a name", 0, 1, NULL, 0,
+     "Without NAME the list; with it constants, vapour pressures, densities, heats and\n"
+     "the source of each. NAME is a key, a name or an alias (ACN, MeOH, ...).\n",
+     df_run_substances},
+    {"help", "[COMMAND]", "this overview, or the usage of a command", "a command", 0, 1, NULL, 0, "", df_run_help},
+};
+
+const df_command *df_command_at(size_t index) {
+    return index < COUNT(commands) ? &commands[index] : NULL;
+}
+
+const df_command *df_command_find(const char *name) {
+    for (size_t i = 0; i < COUNT(commands); i++)
+        if (strcmp(commands[i].name, name) == 0)
+            return &commands[i];
+    return NULL;
+}
+
+const df_option *df_global_option_at(size_t index) {
+    return index < COUNT(global_options) ? &global_options[index] : NULL;
+}
+
+/* ---- help ----------------------------------------------------------------------------------------------------- */
+
+static void option_line(df_text *out, const df_option *option) {
+    size_t width = strlen(option->name) + (option->argument ? strlen(option->argument) + 1 : 0);
+    df_text_printf(out, "  %s%s%s%*s%s\n", option->name, option->argument ? " " : "",
+                   option->argument ? option->argument : "", width < 24 ? (int)(24 - width) : 1, "", option->help);
+}
+
+void df_help_overview(df_text *out) {
+    df_text_puts(out, "dryfront: whether a sample with water and solvent can be freeze-dried, and how\n\n"
+                      "usage: dryfront COMMAND [OPTION ...]\n\n");
+    for (size_t i = 0; i < COUNT(commands); i++) {
+        size_t width = strlen(commands[i].name) + strlen(commands[i].operands) + 1;
+        df_text_printf(out, "  %s %s%*s%s\n", commands[i].name, commands[i].operands,
+                       width < 25 ? (int)(25 - width) : 1, "", commands[i].summary);
+    }
+    df_text_puts(out, "\nwith every command\n");
+    for (size_t i = 0; i < COUNT(global_options); i++)
+        option_line(out, &global_options[i]);
+    df_text_puts(out, "\nexit status: 0 done, 1 the answer is \"no\", 2 the input is wrong, 3 the program failed\n");
+}
+
+void df_help_command(df_text *out, const df_command *command) {
+    df_text_printf(out, "usage: dryfront %s %s", command->name, command->operands);
+    for (size_t i = 0; i < command->option_count; i++) {
+        const df_option *o = &command->options[i];
+        df_text_printf(out, " [%s%s%s%s]", o->name, o->argument ? " " : "", o->argument ? o->argument : "",
+                       o->repeats ? " ..." : "");
+    }
+    df_text_printf(out, "\n\n%s.\n", command->summary);
+    if (command->detail[0] != '\0')
+        df_text_printf(out, "\n%s", command->detail);
+    df_text_puts(out, "\n");
+    for (size_t i = 0; i < command->option_count; i++)
+        option_line(out, &command->options[i]);
+    for (size_t i = 0; i < COUNT(global_options); i++)
+        option_line(out, &global_options[i]);
+}
+
+df_status df_run_help(df_session *session) {
+    if (session->operands == 0) {
+        df_help_overview(&session->out);
+        return DF_OK;
+    }
+    const df_command *command = df_command_find(session->operand[0]);
+    if (command == NULL) {
+        const char *names[COUNT(commands)];
+        char near[200];
+        for (size_t i = 0; i < COUNT(commands); i++)
+            names[i] = commands[i].name;
+        df_suggest(near, sizeof near, session->operand[0], names, COUNT(commands));
+        return df_fail(session->ctx, DF_E_UNKNOWN_NAME, "there is no command '%.60s'%s%s%s", session->operand[0],
+                       near[0] ? "; did you mean " : "", near, near[0] ? "?" : "; 'dryfront help' lists them");
+    }
+    df_help_command(&session->out, command);
+    return DF_OK;
+}

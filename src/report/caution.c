@@ -1,0 +1,70 @@
+/* Usual cautions, from data/safety.csv. */
+#include "dryfront/report.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* Appends at most what fits. */
+static void add(char *out, size_t size, const char *text) {
+    size_t used = strlen(out);
+    snprintf(out + used, size - used, "%s", text);
+}
+
+void df_report_caution(char *out, size_t size, const df_substance *s) {
+    static const char *const shown[] = {"flammable", "toxic", "corrosive", "skin", "peroxide_former"};
+    static const char *const end = "; local rules and its safety data sheet come first";
+    char body[400] = "";
+    size_t length = 0;
+    bool listed = false, memory = false;
+    df_csv *csv = NULL;
+    const char *table = df_embedded(&length, "safety.csv");
+    if (size == 0)
+        return;
+    out[0] = '\0';
+    if (s->is_water)
+        return;
+    if (table != NULL && df_csv_parse(NULL, &csv, table, length, "safety.csv") == DF_OK) {
+        int key = df_csv_find(csv, "key"), quantity = df_csv_find(csv, "quantity"), value = df_csv_find(csv, "value");
+        int scope = df_csv_find(csv, "unit_or_scope"), grade = df_csv_find(csv, "grade");
+        for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++)
+            for (size_t row = 0; row < df_csv_rows(csv); row++) {
+                if (strcmp(df_csv_cell(csv, row, key), s->key) != 0)
+                    continue;
+                listed = true;
+                if (strcmp(df_csv_cell(csv, row, quantity), shown[i]) != 0)
+                    continue;
+                char text[160];
+                snprintf(text, sizeof text, "%s", df_csv_cell(csv, row, value));
+                char *code = strstr(text, " (H"); /* the hazard statement's number stands in `substances NAME` */
+                if (code != NULL)
+                    *code = '\0';
+                add(body, sizeof body, body[0] != '\0' ? "; " : "");
+                if (strcmp(shown[i], "peroxide_former") == 0)
+                    add(body, sizeof body, "peroxide former, ");
+                add(body, sizeof body, text);
+                if (strcmp(shown[i], "flammable") == 0) {
+                    add(body, sizeof body, ": ");
+                    add(body, sizeof body, df_csv_cell(csv, row, scope));
+                }
+                memory = memory || strcmp(df_csv_cell(csv, row, grade), "from memory") == 0;
+            }
+        df_csv_free(csv);
+    }
+    if (!listed && isfinite(s->flash_point))
+        snprintf(body, sizeof body, "flash point %.0f °C", s->flash_point - DF_ZERO_CELSIUS);
+    else if (!listed)
+        snprintf(body, sizeof body, "no caution on file");
+    if (body[0] == '\0')
+        return;
+    /* One place is kept for the end: the advice to look elsewhere is never what is cut. */
+    char head[640];
+    snprintf(head, sizeof head, "%.100s: %s%s", s->name, body, memory ? " (from memory)" : "");
+    size_t room = size > strlen(end) + 1 ? size - strlen(end) - 1 : 0;
+    if (strlen(head) > room) {
+        while (room > 0 && ((unsigned char)head[room] & 0xc0) == 0x80)
+            room--;
+        head[room] = '\0';
+    }
+    snprintf(out, size, "%s%s", head, end);
+}

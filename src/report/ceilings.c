@@ -1,0 +1,195 @@
+/* Ceilings of solvents on a dryer. */
+#include "report/parts.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* What binds, in a few words for a column of 18. */
+static const char *cause_words(df_cause cause) {
+    switch (cause) {
+    case DF_CAUSE_NONE:
+        return "nothing";
+    case DF_CAUSE_SOLIDUS:
+        return "melts (solidus)";
+    case DF_CAUSE_MARGIN:
+        return "margin too small";
+    case DF_CAUSE_SOLUTE:
+        return "solute collapses";
+    case DF_CAUSE_NEVER_SOLID:
+        return "stays liquid";
+    case DF_CAUSE_NOT_FROZEN:
+        return "not frozen";
+    case DF_CAUSE_FRAMEWORK:
+        return "framework too weak";
+    case DF_CAUSE_TRAP:
+        return "trap too warm";
+    case DF_CAUSE_TRAP_FULL:
+        return "trap full";
+    case DF_CAUSE_DUCT:
+        return "duct chokes";
+    case DF_CAUSE_PORT:
+        return "port chokes";
+    case DF_CAUSE_PUMP:
+        return "pump too small";
+    case DF_CAUSE_PUMP_SOLVENT:
+        return "solvent in the oil";
+    case DF_CAUSE_HEAT:
+        return "too much heat";
+    case DF_CAUSE_TIME:
+        return "too slow";
+    }
+    return "?";
+}
+
+static const char *const grade_words[] = {"cold", "warm", "pred.", "ideal"};
+
+/* "30", "60-100" where it starts only at a fraction, "none". */
+static const char *range_words(char *out, size_t size, double up_to, double from) {
+    if (isnan(up_to))
+        snprintf(out, size, "none");
+    else if (from > 0.021)
+        snprintf(out, size, "%.0f-%.0f", 100.0 * from, 100.0 * up_to);
+    else
+        snprintf(out, size, "%.0f", 100.0 * up_to);
+    return out;
+}
+
+static const char *how_it_lies(const df_reference_load *load) {
+    if (load->lie == DF_LIE_SHELL)
+        return "frozen as a shell, ";
+    return "";
+}
+
+static void dryer_lines(df_text *out, const df_dryer *d) {
+    df_text line = {0};
+    const df_reference_load *load = &d->reference;
+    df_layout_printf(out, "dryer", "trap %.0f °C without load, holds %.3g kg; %s", df_celsius(df_trap_no_load(d)),
+                     d->trap.capacity, d->pump.kind == DF_PUMP_DRY ? "dry pump" : "oil-sealed pump");
+    df_text_printf(&line, "%ld x %s, %.3g mL each, %son the %s", load->count, load->container.name, 1e6 * load->fill,
+                   how_it_lies(load), load->place == DF_PLACE_SHELF ? "shelf" : "manifold");
+    for (size_t i = 0; i < load->recipe.n; i++) {
+        df_text_printf(&line, "%s%.3g h %.0f °C", i == 0 ? "; shelf " : ", ", load->recipe.time[i] / 3600.0,
+                       df_celsius(load->recipe.shelf_temperature[i]));
+        if (load->recipe.pressure[i] > 0.0)
+            df_text_printf(&line, " %.3g mbar", load->recipe.pressure[i] / 100.0);
+    }
+    if (load->place == DF_PLACE_MANIFOLD)
+        df_text_printf(&line, "; heat from the room at %.0f °C", df_celsius(d->chamber.room_temperature));
+    df_layout_paragraph(out, "load", df_text_string(&line));
+    out->failed = out->failed || line.failed;
+    df_text_free(&line);
+}
+
+static void caution_lines(df_text *out, const df_ceiling *ceiling, size_t n) {
+    df_text flammable = {0};
+    for (size_t i = 0; i < n; i++) {
+        const df_substance *s = ceiling[i].solvent;
+        /* A flash point under 60 °C is what the EU's classification calls a flammable liquid. */
+        if (isfinite(s->flash_point) && s->flash_point <= 333.15)
+            df_text_printf(&flammable, "%s%s", flammable.length > 0 ? ", " : "", s->key);
+    }
+    const char *label = "caution";
+    if (flammable.length > 0) {
+        df_layout_printf(out, label, "flammable: %.900s. What the trap does not hold leaves through the pump: lead the "
+                                     "exhaust into a hood, no ignition source",
+                         df_text_string(&flammable));
+        label = "";
+    }
+    df_layout_paragraph(out, label, "many of these are toxic or harmful ('dryfront substances NAME' for each); local "
+                                    "rules, safety data sheets and qualified people come first");
+    out->failed = out->failed || flammable.failed;
+    df_text_free(&flammable);
+}
+
+df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
+                                  const df_dryer *d) {
+    char a[32], b[32];
+    bool used[DF_PAIR_IDEAL + 1] = {false};
+    df_text_printf(out, "Ceilings of solvents in water on %s\n\n", d->name);
+    df_text_printf(out, "%-20s %6s %6s  %-18s %-18s %s\n", "", "rigid", "wetted", "binds above:", "", "based");
+    df_text_printf(out, "%-20s %6s %6s  %-18s %-18s %s\n", "solvent", "% v/v", "% v/v", "rigid", "wetted", "on");
+    for (size_t i = 0; i < n; i++) {
+        const df_ceiling *c = &ceiling[i];
+        df_text_printf(out, "%-20s %6s %6s  %-18s %-18s %s\n", c->solvent->key,
+                       range_words(a, sizeof a, c->rigid, c->rigid_from),
+                       range_words(b, sizeof b, c->wetted, c->wetted_from), cause_words(c->rigid_cause),
+                       cause_words(c->wetted_cause), grade_words[c->grade]);
+        used[c->grade] = true;
+    }
+    df_text_puts(out, "\n");
+    df_layout_paragraph(out, "reads", "highest fraction of one solvent in water at which the load below still stands; "
+                                      "none: not at 2 % either; 60-100: only between the two. % v/v: volumes of the "
+                                      "liquids before mixing, at 20 °C");
+    df_layout_paragraph(out, "", "rigid: every phase solid, with the margin asked for; wetted: a crystal framework "
+                                 "stands with liquid in it (for some purposes acceptable)");
+    dryer_lines(out, d);
+    df_layout_paragraph(out, "", "no solute: one that collapses sooner sets a lower ceiling. More load, another "
+                                 "container or another recipe moves the ceilings: 'dryfront stand' judges a sample "
+                                 "as it is");
+    df_layout_paragraph(out, "thumb", "product and trap should differ by about 15 to 20 °C (common practice, no "
+                                      "source); the ceilings are computed, not taken from it");
+    const char *label = "trust";
+    static const char *const meaning[] = {
+        "cold: activity in water fitted to cold data",
+        "warm: activity in water fitted to warm data only; below 0 °C it is carried on",
+        "pred.: activity in water predicted from groups (modified UNIFAC)",
+        "ideal: no data and no prediction: taken as ideal, do not rely on it",
+    };
+    for (int grade = 0; grade <= DF_PAIR_IDEAL; grade++)
+        if (used[grade]) {
+            df_layout_paragraph(out, label, meaning[grade]);
+            label = "";
+        }
+    caution_lines(out, ceiling, n);
+    return out->failed ? df_fail(ctx, DF_E_MEMORY, "out of memory, or the report grew too large") : DF_OK;
+}
+
+static json_t *load_json(const df_dryer *d) {
+    const df_reference_load *load = &d->reference;
+    json_t *o = json_object(), *recipe = json_array();
+    df_json_put(o, "container", df_json_text(load->container.key));
+    df_json_put(o, "count", json_integer(load->count));
+    df_json_put(o, "fill_mL", df_json_number(1e6 * load->fill));
+    df_json_put(o, "place", df_json_text(load->place == DF_PLACE_SHELF ? "shelf" : "manifold"));
+    df_json_put(o, "lie", df_json_text(load->lie == DF_LIE_SHELL ? "shell" : "at_rest"));
+    for (size_t i = 0; i < load->recipe.n; i++) {
+        json_t *p = json_object();
+        df_json_put(p, "time_h", df_json_number(load->recipe.time[i] / 3600.0));
+        df_json_put(p, "shelf_C", df_json_number(df_celsius(load->recipe.shelf_temperature[i])));
+        df_json_put(p, "chamber_pressure_mbar",
+                    load->recipe.pressure[i] > 0.0 ? df_json_number(load->recipe.pressure[i] / 100.0) : json_null());
+        json_array_append_new(recipe, p);
+    }
+    df_json_put(o, "recipe", recipe);
+    return o;
+}
+
+df_status df_report_ceilings_json(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
+                                  const df_dryer *d) {
+    json_t *root = json_object(), *list = json_array();
+    df_json_put(root, "dryer", df_json_text(d->name));
+    df_json_put(root, "trap_no_load_C", df_json_number(df_celsius(df_trap_no_load(d))));
+    df_json_put(root, "trap_capacity_kg", df_json_number(d->trap.capacity));
+    df_json_put(root, "pump", df_json_text(d->pump.kind == DF_PUMP_DRY ? "dry" : "oil_sealed"));
+    df_json_put(root, "reference_load", load_json(d));
+    df_json_put(root, "volumes", df_json_text("of the liquids before mixing, at 20 °C"));
+    for (size_t i = 0; i < n; i++) {
+        const df_ceiling *c = &ceiling[i];
+        char caution[400];
+        json_t *o = json_object();
+        df_json_put(o, "solvent", df_json_text(c->solvent->key));
+        df_json_put(o, "rigid_up_to_percent_v_v", df_json_number(100.0 * c->rigid));
+        df_json_put(o, "rigid_from_percent_v_v", df_json_number(100.0 * c->rigid_from));
+        df_json_put(o, "rigid_binds", df_json_text(df_cause_name(c->rigid_cause)));
+        df_json_put(o, "wetted_up_to_percent_v_v", df_json_number(100.0 * c->wetted));
+        df_json_put(o, "wetted_from_percent_v_v", df_json_number(100.0 * c->wetted_from));
+        df_json_put(o, "wetted_binds", df_json_text(df_cause_name(c->wetted_cause)));
+        df_json_put(o, "grade", df_json_text(df_pair_grade_name(c->grade)));
+        df_report_caution(caution, sizeof caution, c->solvent);
+        df_json_put(o, "caution", df_json_text(caution));
+        json_array_append_new(list, o);
+    }
+    df_json_put(root, "ceilings", list);
+    return df_json_finish(ctx, out, root);
+}

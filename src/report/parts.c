@@ -1,0 +1,306 @@
+/* What several reports have in common. */
+#include "report/parts.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define PAIRS_SHOWN 10
+
+double df_celsius(double kelvin) {
+    return kelvin - DF_ZERO_CELSIUS;
+}
+
+const char *df_part_mbar(char *out, size_t size, double pascal) {
+    double mbar = pascal / 100.0;
+    if (!isfinite(mbar))
+        snprintf(out, size, "-");
+    else if (mbar >= 100.0)
+        snprintf(out, size, "%.0f", mbar);
+    else if (mbar >= 1e-4 || mbar == 0.0)
+        snprintf(out, size, "%.3g", mbar);
+    else
+        snprintf(out, size, "%.1e", mbar);
+    return out;
+}
+
+const char *df_part_percent(char *out, size_t size, double fraction) {
+    double percent = 100.0 * fraction;
+    if (percent >= 9.95)
+        snprintf(out, size, "%.1f", percent);
+    else if (percent >= 0.01)
+        snprintf(out, size, "%.2f", percent);
+    else
+        snprintf(out, size, "%.1g", percent);
+    return out;
+}
+
+const char *df_part_range(char *out, size_t size, double lowest, double highest) {
+    if (isfinite(lowest) && isfinite(highest))
+        snprintf(out, size, "%.0f °C to %.0f °C", df_celsius(lowest), df_celsius(highest));
+    else
+        snprintf(out, size, "range not stated");
+    return out;
+}
+
+/* ---- JSON ----------------------------------------------------------------------------------------------------- */
+
+json_t *df_json_number(double value) {
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+json_t *df_json_text(const char *string) {
+    json_t *text = json_string(string);
+    return text != NULL ? text : json_string("?"); /* not UTF-8 */
+}
+
+void df_json_put(json_t *object, const char *key, json_t *value) {
+    json_object_set_new(object, key, value);
+}
+
+df_status df_json_finish(df_context *ctx, df_text *out, json_t *root) {
+    char *dump = json_dumps(root, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9));
+    json_decref(root);
+    if (dump != NULL)
+        df_text_puts(out, dump);
+    df_text_puts(out, "\n");
+    bool lost = dump == NULL || out->failed;
+    free(dump);
+    return lost ? df_fail(ctx, DF_E_MEMORY, "out of memory, or the report grew too large") : DF_OK;
+}
+
+/* ---- composition ---------------------------------------------------------------------------------------------- */
+
+void df_part_composition_text(df_text *out, const df_composition *c) {
+    double fraction[3][DF_MAX_COMPONENTS];
+    for (int basis = 0; basis < 3; basis++)
+        df_composition_fractions(fraction[basis], c, (df_basis)basis);
+    df_text_printf(out, "%-34s %9s %9s %9s\n", "mixture", "% v/v", "% w/w", "mol %");
+    for (size_t i = 0; i < c->n; i++) {
+        char a[3][32];
+        const char *name = c->component[i]->name;
+        df_text_printf(out, "  %s%*s", name, df_utf8_width(name) < 32 ? (int)(32 - df_utf8_width(name)) : 1, "");
+        for (int basis = 0; basis < 3; basis++)
+            df_text_printf(out, " %9s", df_part_percent(a[basis], sizeof a[basis], fraction[basis][i]));
+        df_text_puts(out, "\n");
+    }
+    df_text_puts(out, "  (% v/v: volumes of the liquids before mixing, at 20 °C)\n");
+}
+
+json_t *df_part_composition_json(const df_composition *c) {
+    double fraction[3][DF_MAX_COMPONENTS];
+    json_t *list = json_array();
+    for (int basis = 0; basis < 3; basis++)
+        df_composition_fractions(fraction[basis], c, (df_basis)basis);
+    for (size_t i = 0; i < c->n; i++) {
+        json_t *o = json_object();
+        df_json_put(o, "substance", df_json_text(c->component[i]->key));
+        df_json_put(o, "percent_v_v", df_json_number(100.0 * fraction[DF_BASIS_VOLUME][i]));
+        df_json_put(o, "percent_w_w", df_json_number(100.0 * fraction[DF_BASIS_MASS][i]));
+        df_json_put(o, "percent_mol", df_json_number(100.0 * fraction[DF_BASIS_MOLE][i]));
+        json_array_append_new(list, o);
+    }
+    return list;
+}
+
+/* ---- phases --------------------------------------------------------------------------------------------------- */
+
+const char *df_part_solid_name(char *out, size_t size, const df_mixture *m, size_t k) {
+    const df_solid *solid = df_mixture_solid(m, k);
+    bool crystal = solid->component >= 0 && !df_mixture_component(m, (size_t)solid->component)->is_water;
+    snprintf(out, size, "%s%s", solid->name, crystal ? " crystal" : "");
+    return out;
+}
+
+static double solid_mass(const df_mixture *m, const df_assemblage *a, size_t k) {
+    double mass = 0.0;
+    for (size_t i = 0; i < df_mixture_count(m); i++)
+        mass += a->solid[k] * df_mixture_solid(m, k)->formula[i] * df_mixture_component(m, i)->molar_mass;
+    return mass;
+}
+
+static double liquid_mass(const df_mixture *m, const df_assemblage *a, size_t l) {
+    double mass = 0.0;
+    for (size_t i = 0; i < df_mixture_count(m); i++)
+        mass += a->liquid[l][i] * df_mixture_component(m, i)->molar_mass;
+    return mass;
+}
+
+static double total_mass(const df_mixture *m, const df_assemblage *a) {
+    df_assemblage_amounts amounts;
+    df_assemblage_measure(&amounts, m, a);
+    return amounts.solid_mass + amounts.liquid_mass;
+}
+
+void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage *a) {
+    double whole = total_mass(m, a);
+    char name[80], percent[32];
+    const char *between = "";
+    for (size_t k = 0; k < df_mixture_solids(m); k++) {
+        double share = solid_mass(m, a, k) / whole;
+        if (share <= DF_PART_TRACE)
+            continue;
+        df_text_printf(out, "%s%s %s", between, df_part_solid_name(name, sizeof name, m, k),
+                       df_part_percent(percent, sizeof percent, share));
+        between = ", ";
+    }
+    for (size_t l = 0; l < a->liquids; l++) {
+        double mass = liquid_mass(m, a, l);
+        if (mass / whole <= DF_PART_TRACE)
+            continue;
+        df_text_printf(out, "%sliquid %s (", between, df_part_percent(percent, sizeof percent, mass / whole));
+        between = "";
+        for (size_t i = 0; i < df_mixture_count(m); i++) {
+            const df_substance *s = df_mixture_component(m, i);
+            double share = a->liquid[l][i] * s->molar_mass / mass;
+            if (share <= DF_PART_TRACE)
+                continue;
+            df_text_printf(out, "%s%s %s", between, s->key, df_part_percent(percent, sizeof percent, share));
+            between = ", ";
+        }
+        df_text_puts(out, ")");
+        between = ", ";
+    }
+}
+
+void df_part_phases_json(json_t *object, const df_mixture *m, const df_assemblage *a) {
+    double whole = total_mass(m, a);
+    json_t *solids = json_array(), *liquids = json_array();
+    for (size_t k = 0; k < df_mixture_solids(m); k++) {
+        double share = solid_mass(m, a, k) / whole;
+        if (share <= DF_PART_TRACE)
+            continue;
+        json_t *o = json_object();
+        df_json_put(o, "solid", df_json_text(df_mixture_solid(m, k)->name));
+        df_json_put(o, "percent_w_w", df_json_number(100.0 * share));
+        json_array_append_new(solids, o);
+    }
+    for (size_t l = 0; l < a->liquids; l++) {
+        double mass = liquid_mass(m, a, l), moles = 0.0;
+        if (mass / whole <= DF_PART_TRACE)
+            continue;
+        for (size_t i = 0; i < df_mixture_count(m); i++)
+            moles += a->liquid[l][i];
+        json_t *o = json_object(), *parts = json_array();
+        for (size_t i = 0; i < df_mixture_count(m); i++) {
+            const df_substance *s = df_mixture_component(m, i);
+            json_t *p = json_object();
+            df_json_put(p, "substance", df_json_text(s->key));
+            df_json_put(p, "percent_w_w", df_json_number(100.0 * a->liquid[l][i] * s->molar_mass / mass));
+            df_json_put(p, "percent_mol", df_json_number(100.0 * a->liquid[l][i] / moles));
+            json_array_append_new(parts, p);
+        }
+        df_json_put(o, "percent_w_w", df_json_number(100.0 * mass / whole));
+        df_json_put(o, "composition", parts);
+        json_array_append_new(liquids, o);
+    }
+    df_json_put(object, "solids", solids);
+    df_json_put(object, "liquids", liquids);
+}
+
+void df_part_solids_text(df_text *out, const df_mixture *m, df_freezing_mode mode) {
+    bool allowed[DF_MAX_SOLIDS];
+    df_text line = {0};
+    char name[80];
+    df_mixture_allow(allowed, m, mode);
+    for (int yes = 1; yes >= 0; yes--) {
+        const char *between = yes ? "taken to form: " : "; left out: ";
+        for (size_t k = 0; k < df_mixture_solids(m); k++) {
+            const df_solid *solid = df_mixture_solid(m, k);
+            if (allowed[k] != (yes != 0))
+                continue;
+            df_text_printf(&line, "%s%s (%s: %s)", between, df_part_solid_name(name, sizeof name, m, k),
+                           df_crystallises_name(solid->crystallises), solid->source);
+            between = ", ";
+        }
+    }
+    if (mode == DF_FREEZING_EQUILIBRIUM)
+        df_text_puts(&line, "; as equilibrium has it, whether it happens in practice or not");
+    df_layout_paragraph(out, "solids", df_text_string(&line));
+    out->failed = out->failed || line.failed;
+    df_text_free(&line);
+}
+
+json_t *df_part_solids_json(const df_mixture *m, df_freezing_mode mode) {
+    bool allowed[DF_MAX_SOLIDS];
+    json_t *list = json_array();
+    df_mixture_allow(allowed, m, mode);
+    for (size_t k = 0; k < df_mixture_solids(m); k++) {
+        const df_solid *solid = df_mixture_solid(m, k);
+        json_t *o = json_object();
+        df_json_put(o, "solid", df_json_text(solid->name));
+        df_json_put(o, "taken_to_form", json_boolean(allowed[k]));
+        df_json_put(o, "crystallises", df_json_text(df_crystallises_name(solid->crystallises)));
+        df_json_put(o, "source", df_json_text(solid->source));
+        json_array_append_new(list, o);
+    }
+    return list;
+}
+
+/* ---- trust ---------------------------------------------------------------------------------------------------- */
+
+void df_part_trust_text(df_text *out, const df_mixture *m) {
+    size_t n = df_mixture_count(m), shown = 0, counts[DF_PAIR_IDEAL + 1] = {0};
+    char range[64];
+    const char *label = "trust";
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = i + 1; j < n; j++) {
+            const df_nrtl_pair *pair = df_mixture_pair(m, i, j);
+            const df_substance *a = df_mixture_component(m, i), *b = df_mixture_component(m, j);
+            if (shown >= PAIRS_SHOWN || (n > 5 && !a->is_water && !b->is_water)) {
+                counts[pair->grade]++;
+                continue;
+            }
+            if (pair->grade == DF_PAIR_IDEAL)
+                df_layout_printf(out, label, "%s + %s: WARNING, taken as ideal: %s", a->key, b->key, pair->source);
+            else
+                df_layout_printf(out, label, "%s + %s: %s (%s); %s", a->key, b->key, df_pair_grade_name(pair->grade),
+                                 df_part_range(range, sizeof range, pair->lowest, pair->highest), pair->source);
+            label = "";
+            shown++;
+        }
+    for (int grade = 0; grade <= DF_PAIR_IDEAL; grade++)
+        if (counts[grade] > 0) {
+            df_layout_printf(out, label, "further pairs, %s: %zu", df_pair_grade_name((df_pair_grade)grade),
+                             counts[grade]);
+            label = "";
+        }
+    for (size_t i = 0; i < n; i++) {
+        const df_substance *s = df_mixture_component(m, i);
+        if (s->worst_grade < DF_GRADE_ESTIMATED)
+            continue;
+        df_layout_printf(out, label, "%s: some of its constants are %s ('dryfront substances %s' shows which)", s->key,
+                         df_grade_name(s->worst_grade), s->key);
+        label = "";
+    }
+}
+
+json_t *df_part_trust_json(const df_mixture *m) {
+    json_t *o = json_object(), *pairs = json_array(), *substances = json_array();
+    df_json_put(o, "grade", df_json_text(df_pair_grade_name(df_mixture_grade(m))));
+    for (size_t i = 0; i < df_mixture_count(m); i++)
+        for (size_t j = i + 1; j < df_mixture_count(m); j++) {
+            const df_nrtl_pair *pair = df_mixture_pair(m, i, j);
+            json_t *p = json_object(), *names = json_array();
+            json_array_append_new(names, df_json_text(df_mixture_component(m, i)->key));
+            json_array_append_new(names, df_json_text(df_mixture_component(m, j)->key));
+            df_json_put(p, "substances", names);
+            df_json_put(p, "grade", df_json_text(df_pair_grade_name(pair->grade)));
+            df_json_put(p, "from_C", df_json_number(df_celsius(pair->lowest)));
+            df_json_put(p, "to_C", df_json_number(df_celsius(pair->highest)));
+            df_json_put(p, "source", df_json_text(pair->source));
+            json_array_append_new(pairs, p);
+        }
+    df_json_put(o, "pairs", pairs);
+    for (size_t i = 0; i < df_mixture_count(m); i++) {
+        const df_substance *s = df_mixture_component(m, i);
+        json_t *p = json_object();
+        df_json_put(p, "substance", df_json_text(s->key));
+        df_json_put(p, "worst_grade", df_json_text(df_grade_name(s->worst_grade)));
+        df_json_put(p, "vapour_pressure_source", df_json_text(s->vapour_pressure.source));
+        json_array_append_new(substances, p);
+    }
+    df_json_put(o, "substances", substances);
+    return o;
+}

@@ -1,0 +1,47 @@
+/* What several reports have in common: compositions, phases, trust, numbers, JSON. */
+#ifndef DRYFRONT_REPORT_PARTS_H
+#define DRYFRONT_REPORT_PARTS_H
+
+#include "dryfront/report.h"
+#include "report/layout.h"
+
+#include <jansson.h>
+
+#define DF_PART_LOWEST 150.0 /* K, the coldest that freezing is followed to */
+#define DF_PART_TRACE 1e-9   /* share by mass under which a phase or component is not shown */
+
+double df_celsius(double kelvin);
+
+/* Pressure as mbar with about three significant digits: "1013", "6.11", "0.0371", "2.5e-06". Returns out. */
+const char *df_part_mbar(char *out, size_t size, double pascal);
+/* Per cent with enough digits to tell a trace from nothing: "24.5", "0.12", "0.003". Returns out. */
+const char *df_part_percent(char *out, size_t size, double fraction);
+
+/* The mixture as written, with the note on what % v/v means; then the same amounts in all three units. */
+void df_part_composition_text(df_text *out, const df_composition *composition);
+json_t *df_part_composition_json(const df_composition *composition);
+
+/* "acetonitrile crystal", "ice", "THF.17H2O". Returns out. */
+const char *df_part_solid_name(char *out, size_t size, const df_mixture *mixture, size_t k);
+/* "ice 31.2, liquid 68.8 (acetonitrile 44.0, water 56.0)": shares by mass of all, and in brackets of that liquid. */
+void df_part_phases_text(df_text *out, const df_mixture *mixture, const df_assemblage *assemblage);
+/* Puts "solids" and "liquids" into an object. */
+void df_part_phases_json(json_t *object, const df_mixture *mixture, const df_assemblage *assemblage);
+/* Which solids were allowed, and why the others were not. */
+void df_part_solids_text(df_text *out, const df_mixture *mixture, df_freezing_mode mode);
+json_t *df_part_solids_json(const df_mixture *mixture, df_freezing_mode mode);
+
+/* How far to trust it and where it comes from: each pair's grade, range and source; substances whose constants are
+ * estimated or from memory. */
+void df_part_trust_text(df_text *out, const df_mixture *mixture);
+json_t *df_part_trust_json(const df_mixture *mixture);
+/* "227 K to 350 K" in °C; "range not stated". Returns out. */
+const char *df_part_range(char *out, size_t size, double lowest, double highest);
+
+json_t *df_json_number(double value); /* null where it is not finite */
+json_t *df_json_text(const char *string);
+void df_json_put(json_t *object, const char *key, json_t *value);
+/* Appends the object and frees it. */
+DF_NODISCARD df_status df_json_finish(df_context *ctx, df_text *out, json_t *root);
+
+#endif

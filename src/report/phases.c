@@ -1,0 +1,351 @@
+/* What freezing makes of a mixture, along temperature. */
+#include "report/parts.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define TABLE_TOP 293.15    /* K, of the table where no temperatures are asked for */
+#define TABLE_BOTTOM 173.15 /* K */
+#define TABLE_STEP 10.0     /* K */
+#define SCAN_STEP 2.0       /* K: changes of phases are looked for between points as near as this */
+#define SCAN_TOLERANCE 1e-3 /* K */
+#define MOST_CHANGES 32
+#define MOST_ROWS 128
+
+/* Which solids are there (a bit each) and how many liquids. */
+typedef struct signature {
+    unsigned solids;
+    size_t liquids;
+} signature;
+
+typedef struct change {
+    double temperature; /* K */
+    signature above, below;
+} change;
+
+typedef struct phases {
+    df_mixture *mixture;
+    const double *z;
+    bool allowed[DF_MAX_SOLIDS];
+    double liquidus, solidus, lowest; /* K */
+    change change[MOST_CHANGES];      /* from the warm end down */
+    size_t changes;
+    double row[MOST_ROWS];            /* K, falling */
+    size_t rows;
+    df_assemblage coldest;            /* at `lowest` */
+} phases;
+
+static signature sign(const df_mixture *m, const df_assemblage *a) {
+    signature s = {0, a->liquids};
+    for (size_t k = 0; k < df_mixture_solids(m); k++)
+        if (a->solid[k] > 0.0)
+            s.solids |= 1u << k;
+    return s;
+}
+
+static bool same(signature a, signature b) {
+    return a.solids == b.solids && a.liquids == b.liquids;
+}
+
+static df_status at(df_context *ctx, signature *out, const phases *p, double temperature) {
+    df_assemblage a;
+    df_status status = df_mixture_equilibrium(ctx, &a, p->mixture, temperature, p->z, p->allowed, false);
+    if (status >= 0)
+        *out = sign(p->mixture, &a);
+    return status;
+}
+
+/* Finds the changes between two temperatures that differ in their phases, the warm ones first. */
+static df_status find_between(df_context *ctx, phases *p, double cold, signature below, double warm, signature above) {
+    if (same(below, above) || p->changes == MOST_CHANGES)
+        return DF_OK;
+    if (warm - cold < SCAN_TOLERANCE) {
+        p->change[p->changes++] = (change){0.5 * (cold + warm), above, below};
+        return DF_OK;
+    }
+    double middle = 0.5 * (cold + warm);
+    signature here;
+    df_status status = at(ctx, &here, p, middle);
+    if (status >= 0)
+        status = find_between(ctx, p, middle, here, warm, above);
+    if (status >= 0)
+        status = find_between(ctx, p, cold, below, middle, here);
+    return status;
+}
+
+static df_status find_changes(df_context *ctx, phases *p, double warmest, double coldest) {
+    signature above, below;
+    df_status status = at(ctx, &above, p, warmest);
+    for (double warm = warmest; status >= 0 && warm > coldest;) {
+        double cold = fmax(warm - SCAN_STEP, coldest);
+        status = at(ctx, &below, p, cold);
+        if (status >= 0)
+            status = find_between(ctx, p, cold, below, warm, above);
+        warm = cold;
+        above = below;
+    }
+    return status;
+}
+
+static int falling(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? 1 : x > y ? -1 : 0;
+}
+
+static void phases_free(phases *p) {
+    if (p != NULL) {
+        df_mixture_free(p->mixture);
+        free(p);
+    }
+}
+
+static df_status phases_make(df_context *ctx, phases **out, const df_pairs *pairs, const df_composition *c,
+                             const double *temperatures, size_t n, df_freezing_mode mode) {
+    *out = NULL;
+    phases *p = calloc(1, sizeof *p);
+    if (p == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    df_status status = df_mixture_create(ctx, &p->mixture, pairs, c->component, c->n);
+    if (status >= 0) {
+        p->z = c->x;
+        p->lowest = DF_PART_LOWEST;
+        df_mixture_allow(p->allowed, p->mixture, mode);
+        status = df_mixture_freezing_range(ctx, &p->liquidus, &p->solidus, p->mixture, p->z, p->allowed, p->lowest);
+    }
+    for (size_t i = 0; i < n && i < MOST_ROWS; i++)
+        p->row[p->rows++] = temperatures[i];
+    for (double t = TABLE_TOP; n == 0 && t > TABLE_BOTTOM - 0.1; t -= TABLE_STEP)
+        p->row[p->rows++] = t;
+    qsort(p->row, p->rows, sizeof p->row[0], falling);
+    if (status >= 0) {
+        double top = fmax(TABLE_TOP, isnan(p->liquidus) ? 0.0 : p->liquidus + 1.0);
+        double bottom = fmin(TABLE_BOTTOM, isnan(p->solidus) ? TABLE_BOTTOM : p->solidus - 0.1);
+        status = find_changes(ctx, p, top, bottom);
+    }
+    if (status >= 0)
+        status = df_mixture_equilibrium(ctx, &p->coldest, p->mixture, p->lowest, p->z, p->allowed, false);
+    if (status < 0) {
+        phases_free(p);
+        return status;
+    }
+    *out = p;
+    return DF_OK;
+}
+
+/* "ice appears; the last liquid is gone", read on cooling. */
+static const char *change_words(char *out, size_t size, const phases *p, const change *c) {
+    char name[80];
+    size_t used = 0;
+    out[0] = '\0';
+    for (size_t k = 0; k < df_mixture_solids(p->mixture) && used < size; k++) {
+        bool before = (c->above.solids >> k) & 1u, after = (c->below.solids >> k) & 1u;
+        if (before != after)
+            used += (size_t)snprintf(out + used, size - used, "%s%s %s", used > 0 ? "; " : "",
+                                     df_part_solid_name(name, sizeof name, p->mixture, k), after ? "appears" : "goes");
+    }
+    const char *liquids = "";
+    if (c->below.liquids > c->above.liquids)
+        liquids = c->above.liquids == 0 ? "liquid appears" : "the liquid splits";
+    else if (c->below.liquids < c->above.liquids)
+        liquids = c->below.liquids == 0 ? (c->above.liquids == 1 ? "the last liquid goes" : "the liquids go")
+                                        : "one of the liquids goes";
+    if (liquids[0] != '\0' && used < size)
+        snprintf(out + used, size - used, "%s%s", used > 0 ? "; " : "", liquids);
+    return out;
+}
+
+/* The solid that is there just below the liquidus. */
+static const char *first_solid(char *out, size_t size, const phases *p) {
+    for (size_t i = 0; i < p->changes; i++)
+        for (size_t k = 0; k < df_mixture_solids(p->mixture); k++)
+            if (((p->change[i].below.solids & ~p->change[i].above.solids) >> k) & 1u)
+                return df_part_solid_name(out, size, p->mixture, k);
+    snprintf(out, size, "%s", "");
+    return out;
+}
+
+/* Components of the liquid that is left at the cold end, those that do not crystallise, by name; count in *n. */
+static void never_solid(df_text *out, size_t *n, const phases *p) {
+    *n = 0;
+    for (size_t i = 0; i < df_mixture_count(p->mixture); i++) {
+        double moles = 0.0, all = 0.0;
+        for (size_t l = 0; l < p->coldest.liquids; l++) {
+            moles += p->coldest.liquid[l][i];
+            for (size_t j = 0; j < df_mixture_count(p->mixture); j++)
+                all += p->coldest.liquid[l][j];
+        }
+        if (all > 0.0 && moles > 1e-3 * all && !p->allowed[i]) { /* solid i is component i's own crystal */
+            df_text_printf(out, "%s%s", *n > 0 ? " and " : "", df_mixture_component(p->mixture, i)->name);
+            ++*n;
+        }
+    }
+}
+
+/* Why the last liquid does not go, as one clause; "" where it goes. */
+static void solidus_note(df_text *out, const phases *p) {
+    df_text names = {0};
+    size_t n;
+    if (!isnan(p->solidus))
+        return;
+    never_solid(&names, &n, p);
+    if (n > 0)
+        df_text_printf(out, "%s %s not crystallise in practice", df_text_string(&names), n == 1 ? "does" : "do");
+    else
+        df_text_printf(out, "some liquid is left down to %.0f °C, the coldest looked at", df_celsius(p->lowest));
+    out->failed = out->failed || names.failed;
+    df_text_free(&names);
+}
+
+/* Glass temperature of the liquid left at the cold end, K: Fox's equation 1/Tg = sum w/Tg (T. G. Fox, Bull. Am. Phys.
+ * Soc. 1 (1956) 123; citation from memory). NAN: no liquid is left, or a glass temperature in it is not known. */
+static double glass_temperature(const phases *p) {
+    double mass = 0.0, sum = 0.0;
+    for (size_t l = 0; l < p->coldest.liquids; l++)
+        for (size_t i = 0; i < df_mixture_count(p->mixture); i++) {
+            const df_substance *s = df_mixture_component(p->mixture, i);
+            double part = p->coldest.liquid[l][i] * s->molar_mass;
+            if (part <= 0.0)
+                continue;
+            mass += part;
+            sum += part / s->glass_temperature;
+        }
+    return mass > 0.0 ? mass / sum : NAN;
+}
+
+static void left_liquid_text(df_text *out, const phases *p) {
+    if (!isnan(p->solidus) || p->coldest.liquids == 0)
+        return;
+    double glass = glass_temperature(p);
+    if (isnan(glass))
+        df_layout_paragraph(out, "left", "what stays liquid is undercooled: it thickens as it gets colder and in the "
+                                         "end is a glass; at what temperature is not known here");
+    else
+        df_layout_printf(out, "left", "what stays liquid is undercooled: it thickens as it gets colder and is a glass "
+                                      "below about %.0f °C (estimated by Fox's equation from the pure liquids, within "
+                                      "10 K at best)",
+                         df_celsius(glass));
+}
+
+static df_status table_text(df_context *ctx, df_text *out, const phases *p) {
+    df_text line = {0};
+    df_status status = DF_OK;
+    df_text_puts(out, "\nOn cooling: phases, % by mass of all (in brackets what a liquid is, % w/w)\n");
+    for (size_t row = 0, event = 0; status >= 0 && (row < p->rows || event < p->changes);) {
+        char label[32], words[400];
+        bool is_change = event < p->changes && (row == p->rows || p->change[event].temperature >= p->row[row]);
+        df_text_free(&line);
+        if (is_change) {
+            const change *c = &p->change[event++];
+            snprintf(label, sizeof label, "%6.1f °C >", df_celsius(c->temperature));
+            df_layout_paragraph(out, label, change_words(words, sizeof words, p, c));
+            continue;
+        }
+        df_assemblage a;
+        status = df_mixture_equilibrium(ctx, &a, p->mixture, p->row[row], p->z, p->allowed, false);
+        if (status < 0)
+            break;
+        snprintf(label, sizeof label, "%6.1f °C", df_celsius(p->row[row++]));
+        df_part_phases_text(&line, p->mixture, &a);
+        df_layout_paragraph(out, label, df_text_string(&line));
+    }
+    out->failed = out->failed || line.failed;
+    df_text_free(&line);
+    return status;
+}
+
+df_status df_report_phases_text(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
+                                const double *temperatures, size_t n, df_freezing_mode mode) {
+    phases *p;
+    df_text note = {0};
+    char name[80];
+    df_status status = phases_make(ctx, &p, pairs, c, temperatures, n, mode);
+    if (status < 0)
+        return status;
+    df_part_composition_text(out, c);
+    df_text_puts(out, "\n");
+    if (isnan(p->liquidus))
+        df_layout_printf(out, "first solid", "none down to %.0f °C", df_celsius(p->lowest));
+    else
+        df_layout_printf(out, "first solid", "%.1f °C (%s)", df_celsius(p->liquidus),
+                         first_solid(name, sizeof name, p));
+    solidus_note(&note, p);
+    if (isnan(p->solidus))
+        df_layout_printf(out, "solidus", "none: %s", df_text_string(&note));
+    else
+        df_layout_printf(out, "solidus", "%.1f °C: below it all is solid", df_celsius(p->solidus));
+    left_liquid_text(out, p);
+    df_part_solids_text(out, p->mixture, mode);
+    status = table_text(ctx, out, p);
+    df_text_puts(out, "\n");
+    df_part_trust_text(out, p->mixture);
+    out->failed = out->failed || note.failed;
+    df_text_free(&note);
+    phases_free(p);
+    if (status >= 0 && out->failed)
+        status = df_fail(ctx, DF_E_MEMORY, "out of memory, or the report grew too large");
+    return status;
+}
+
+static json_t *signature_json(const phases *p, signature s) {
+    json_t *o = json_object(), *solids = json_array();
+    for (size_t k = 0; k < df_mixture_solids(p->mixture); k++)
+        if ((s.solids >> k) & 1u)
+            json_array_append_new(solids, df_json_text(df_mixture_solid(p->mixture, k)->name));
+    df_json_put(o, "solids", solids);
+    df_json_put(o, "liquids", json_integer((json_int_t)s.liquids));
+    return o;
+}
+
+df_status df_report_phases_json(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
+                                const double *temperatures, size_t n, df_freezing_mode mode) {
+    phases *p;
+    df_text note = {0};
+    char words[400];
+    df_status status = phases_make(ctx, &p, pairs, c, temperatures, n, mode);
+    if (status < 0)
+        return status;
+    json_t *root = json_object(), *changes = json_array(), *table = json_array();
+    df_json_put(root, "composition", df_part_composition_json(c));
+    df_json_put(root, "volumes", df_json_text("of the liquids before mixing, at 20 °C"));
+    df_json_put(root, "solids_mode", df_json_text(mode == DF_FREEZING_EQUILIBRIUM ? "equilibrium" : "practice"));
+    df_json_put(root, "first_solid_C", df_json_number(df_celsius(p->liquidus)));
+    df_json_put(root, "first_solid",
+                isnan(p->liquidus) ? json_null() : df_json_text(first_solid(words, sizeof words, p)));
+    df_json_put(root, "solidus_C", df_json_number(df_celsius(p->solidus)));
+    solidus_note(&note, p);
+    df_json_put(root, "solidus_note", isnan(p->solidus) ? df_json_text(df_text_string(&note)) : json_null());
+    df_json_put(root, "glass_estimate_C",
+                isnan(p->solidus) ? df_json_number(df_celsius(glass_temperature(p))) : json_null());
+    df_json_put(root, "solids", df_part_solids_json(p->mixture, mode));
+    for (size_t i = 0; i < p->changes; i++) {
+        json_t *o = json_object();
+        df_json_put(o, "temperature_C", df_json_number(df_celsius(p->change[i].temperature)));
+        df_json_put(o, "on_cooling", df_json_text(change_words(words, sizeof words, p, &p->change[i])));
+        df_json_put(o, "above", signature_json(p, p->change[i].above));
+        df_json_put(o, "below", signature_json(p, p->change[i].below));
+        json_array_append_new(changes, o);
+    }
+    df_json_put(root, "changes", changes);
+    for (size_t row = 0; status >= 0 && row < p->rows; row++) {
+        df_assemblage a;
+        status = df_mixture_equilibrium(ctx, &a, p->mixture, p->row[row], p->z, p->allowed, false);
+        if (status < 0)
+            break;
+        json_t *o = json_object();
+        df_json_put(o, "temperature_C", df_json_number(df_celsius(p->row[row])));
+        df_part_phases_json(o, p->mixture, &a);
+        json_array_append_new(table, o);
+    }
+    df_json_put(root, "table", table);
+    df_json_put(root, "trust", df_part_trust_json(p->mixture));
+    bool lost = note.failed;
+    df_text_free(&note);
+    phases_free(p);
+    if (status < 0 || lost) {
+        json_decref(root);
+        return status < 0 ? status : df_fail(ctx, DF_E_MEMORY, "out of memory");
+    }
+    return df_json_finish(ctx, out, root);
+}

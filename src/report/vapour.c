@@ -1,0 +1,182 @@
+/* The vapour over a mixture, or its boiling point. */
+#include "report/parts.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+typedef struct vapour {
+    df_mixture *mixture;
+    bool boiling;
+    double temperature, pressure;               /* K, Pa in all */
+    df_assemblage there;                        /* what it is over */
+    double partial[DF_MAX_COMPONENTS], monomer[DF_MAX_COMPONENTS], dimer[DF_MAX_COMPONENTS]; /* Pa */
+    double y[DF_MAX_COMPONENTS];                /* mole fractions, a dimer counted twice */
+    double liquidus;                            /* K, NAN: none */
+} vapour;
+
+static df_status vapour_make(df_context *ctx, vapour *v, const df_pairs *pairs, const df_composition *c,
+                             double temperature, double pressure, df_freezing_mode mode) {
+    bool allowed[DF_MAX_SOLIDS], none[DF_MAX_SOLIDS] = {false};
+    double solidus;
+    memset(v, 0, sizeof *v);
+    df_status status = df_mixture_create(ctx, &v->mixture, pairs, c->component, c->n);
+    if (status < 0)
+        return status;
+    df_mixture_allow(allowed, v->mixture, mode);
+    v->boiling = isnan(temperature);
+    v->temperature = temperature;
+    if (v->boiling)
+        status = df_mixture_bubble_point(ctx, &v->temperature, v->y, v->mixture, pressure, c->x);
+    if (status >= 0)
+        status = df_mixture_equilibrium(ctx, &v->there, v->mixture, v->temperature, c->x, v->boiling ? none : allowed,
+                                        false);
+    if (status >= 0)
+        status = df_mixture_freezing_range(ctx, &v->liquidus, &solidus, v->mixture, c->x, allowed, DF_PART_LOWEST);
+    if (status < 0) {
+        df_mixture_free(v->mixture);
+        v->mixture = NULL;
+        return status;
+    }
+    v->pressure = df_mixture_vapour(v->partial, v->monomer, v->dimer, v->mixture, v->temperature, v->there.activity_ln);
+    double formulas = 0.0;
+    for (size_t i = 0; i < c->n; i++)
+        formulas += v->partial[i] + v->dimer[i];
+    for (size_t i = 0; i < c->n; i++)
+        v->y[i] = (v->partial[i] + v->dimer[i]) / formulas;
+    return DF_OK;
+}
+
+/* Over the crystal where the substance itself would be one at this temperature, else over its liquid. */
+static double pure_pressure(const df_substance *s, double temperature, bool *crystal) {
+    *crystal = temperature < s->melting_temperature;
+    return *crystal ? df_solid_pressure(s, temperature) : df_liquid_pressure(s, temperature);
+}
+
+static double vapour_mass_fraction(const vapour *v, size_t i) {
+    double mass = 0.0;
+    for (size_t j = 0; j < df_mixture_count(v->mixture); j++)
+        mass += v->y[j] * df_mixture_component(v->mixture, j)->molar_mass;
+    return v->y[i] * df_mixture_component(v->mixture, i)->molar_mass / mass;
+}
+
+static void pressures_text(df_text *out, const vapour *v) {
+    size_t n = df_mixture_count(v->mixture);
+    bool marked = false, acid = false;
+    char a[32], b[32], c[32], d[32];
+    df_text_printf(out, "\n%-28s %10s %8s %8s %10s\n", "", "partial", "vapour", "vapour", "pure, mbar");
+    df_text_printf(out, "%-28s %10s %8s %8s %10s\n", "vapour", "mbar", "mol %", "% w/w", "same T");
+    for (size_t i = 0; i < n; i++) {
+        const df_substance *s = df_mixture_component(v->mixture, i);
+        bool crystal, far = df_liquid_pressure_extrapolated(s, v->temperature);
+        double pure = pure_pressure(s, v->temperature, &crystal);
+        size_t width = df_utf8_width(s->name);
+        df_text_printf(out, "  %s%*s %10s %8s %8s %10s %s%s\n", s->name, width < 26 ? (int)(26 - width) : 1, "",
+                       df_part_mbar(a, sizeof a, v->partial[i]), df_part_percent(b, sizeof b, v->y[i]),
+                       df_part_percent(c, sizeof c, vapour_mass_fraction(v, i)), df_part_mbar(d, sizeof d, pure),
+                       crystal ? (s->is_water ? "ice" : "crystal") : "liquid", far ? " *" : "");
+        marked = marked || far;
+        acid = acid || v->dimer[i] > 0.0;
+    }
+    df_text_printf(out, "  %-26s %10s\n", "in all", df_part_mbar(a, sizeof a, v->pressure));
+    if (marked)
+        df_text_puts(out, "  * rests on a vapour pressure continued outside the range of its source (see trust)\n");
+    if (!acid)
+        return;
+    df_text_puts(out, "\n");
+    for (size_t i = 0; i < n; i++)
+        if (v->dimer[i] > 0.0)
+            df_layout_printf(out, "pairs up", "%s: %s mbar single and %s mbar as double molecules, which hold %s %% of "
+                                              "it; its share in mol %% counts a double molecule as two",
+                             df_mixture_component(v->mixture, i)->name, df_part_mbar(a, sizeof a, v->monomer[i]),
+                             df_part_mbar(b, sizeof b, v->dimer[i]),
+                             df_part_percent(c, sizeof c, 2.0 * v->dimer[i] / (v->monomer[i] + 2.0 * v->dimer[i])));
+}
+
+static void trust_text(df_text *out, const vapour *v) {
+    char range[64];
+    df_part_trust_text(out, v->mixture);
+    for (size_t i = 0; i < df_mixture_count(v->mixture); i++) {
+        const df_substance *s = df_mixture_component(v->mixture, i);
+        const df_correlation *k = &s->vapour_pressure;
+        bool far = df_liquid_pressure_extrapolated(s, v->temperature);
+        df_layout_printf(out, i == 0 ? "pressures" : "", "%s: %s, %s%s; %s", s->key, df_grade_name(k->grade),
+                         df_part_range(range, sizeof range, k->lowest, k->highest),
+                         far ? ", continued from there by Clausius-Clapeyron" : "", k->source);
+        if (v->dimer[i] > 0.0)
+            df_layout_printf(out, "", "%s, double molecules: %s", s->key, s->dimer_source);
+    }
+}
+
+df_status df_report_vapour_text(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
+                                double temperature, double pressure, df_freezing_mode mode) {
+    vapour v;
+    df_text line = {0};
+    char a[32];
+    df_status status = vapour_make(ctx, &v, pairs, c, temperature, pressure, mode);
+    if (status < 0)
+        return status;
+    df_part_composition_text(out, c);
+    df_text_puts(out, "\n");
+    df_part_phases_text(&line, v.mixture, &v.there);
+    if (v.boiling)
+        df_layout_printf(out, "boils", "at %.1f °C under %s mbar", df_celsius(v.temperature),
+                         df_part_mbar(a, sizeof a, v.pressure));
+    else
+        df_layout_printf(out, "at", "%.1f °C: %s mbar in all", df_celsius(v.temperature),
+                         df_part_mbar(a, sizeof a, v.pressure));
+    df_layout_printf(out, "over", "%s (%% by mass)", df_text_string(&line));
+    if (v.boiling && v.temperature < v.liquidus)
+        df_layout_printf(out, "note", "undercooled: at rest this mixture begins to freeze at %.1f °C, before it can boil "
+                                      "under this pressure",
+                         df_celsius(v.liquidus));
+    if (!v.boiling)
+        df_part_solids_text(out, v.mixture, mode);
+    pressures_text(out, &v);
+    df_text_puts(out, "\n");
+    trust_text(out, &v);
+    out->failed = out->failed || line.failed;
+    df_text_free(&line);
+    df_mixture_free(v.mixture);
+    return out->failed ? df_fail(ctx, DF_E_MEMORY, "out of memory, or the report grew too large") : DF_OK;
+}
+
+df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
+                                double temperature, double pressure, df_freezing_mode mode) {
+    vapour v;
+    df_status status = vapour_make(ctx, &v, pairs, c, temperature, pressure, mode);
+    if (status < 0)
+        return status;
+    json_t *root = json_object(), *over = json_object(), *list = json_array();
+    df_json_put(root, "composition", df_part_composition_json(c));
+    df_json_put(root, "volumes", df_json_text("of the liquids before mixing, at 20 °C"));
+    df_json_put(root, "asked", df_json_text(v.boiling ? "bubble_point" : "partial_pressures"));
+    df_json_put(root, "solids_mode", df_json_text(mode == DF_FREEZING_EQUILIBRIUM ? "equilibrium" : "practice"));
+    df_json_put(root, "temperature_C", df_json_number(df_celsius(v.temperature)));
+    df_json_put(root, "pressure_mbar", df_json_number(v.pressure / 100.0));
+    df_json_put(root, "first_solid_C", df_json_number(df_celsius(v.liquidus)));
+    df_json_put(root, "undercooled", json_boolean(v.boiling && v.temperature < v.liquidus));
+    df_part_phases_json(over, v.mixture, &v.there);
+    df_json_put(root, "over", over);
+    for (size_t i = 0; i < df_mixture_count(v.mixture); i++) {
+        const df_substance *s = df_mixture_component(v.mixture, i);
+        bool crystal;
+        double pure = pure_pressure(s, v.temperature, &crystal);
+        json_t *o = json_object();
+        df_json_put(o, "substance", df_json_text(s->key));
+        df_json_put(o, "partial_pressure_mbar", df_json_number(v.partial[i] / 100.0));
+        df_json_put(o, "monomer_mbar", df_json_number(v.monomer[i] / 100.0));
+        df_json_put(o, "dimer_mbar", df_json_number(v.dimer[i] / 100.0));
+        df_json_put(o, "percent_mol", df_json_number(100.0 * v.y[i]));
+        df_json_put(o, "percent_w_w", df_json_number(100.0 * vapour_mass_fraction(&v, i)));
+        df_json_put(o, "activity", df_json_number(exp(v.there.activity_ln[i])));
+        df_json_put(o, "pure_pressure_mbar", df_json_number(pure / 100.0));
+        df_json_put(o, "pure_state", df_json_text(crystal ? "crystal" : "liquid"));
+        df_json_put(o, "extrapolated", json_boolean(df_liquid_pressure_extrapolated(s, v.temperature)));
+        json_array_append_new(list, o);
+    }
+    df_json_put(root, "vapour", list);
+    df_json_put(root, "trust", df_part_trust_json(v.mixture));
+    df_mixture_free(v.mixture);
+    return df_json_finish(ctx, out, root);
+}

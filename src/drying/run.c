@@ -7,15 +7,13 @@
  *   deposit of each species (kg); coil and deposit-surface temperature (K)
  *   exhaust: mass of each species and of air (kg); air let in (kg); heat in and heat out (J)
  * docs/drying.md has the equations. */
-#include "dryfront/drying.h"
+#include "drying/arrow.h"
 
 #include <cvode/cvode.h>
 #include <math.h>
 #include <nvector/nvector_serial.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sunlinsol/sunlinsol_dense.h>
-#include <sunmatrix/sunmatrix_dense.h>
 
 #define N DF_MAX_COMPONENTS
 #define R DF_GAS_CONSTANT
@@ -32,7 +30,6 @@
 #define SETTLING 300.0           /* s, after which pressures and trap temperatures are judged */
 #define CONTROL_BAND 1e-3        /* of the set point: width of a pressure controller. Smooth, since a Newton step with an
                                   * old Jacobian would take a closed valve for a solution */
-#define MAX_STATES (DF_MAX_CLASSES * (N + 1) + 2 * (N + 1) + N + 2 + (N + 1) + 3)
 
 typedef struct body {
     const df_class *c;
@@ -55,7 +52,8 @@ typedef struct body {
 typedef struct system_ {
     const df_setup *setup;
     const df_dryer *dryer;
-    size_t species, bodies, states, moving;
+    size_t species, bodies, states;
+    df_arrow_shape shape;
     const df_substance *substance[N];
     double molar_mass[N + 1];
     body body[DF_MAX_CLASSES];
@@ -254,37 +252,31 @@ static double deposit_link(const system_ *s, const double *deposit, double surfa
     return s->dryer->trap.area * conductivity / (volume / s->dryer->trap.area + LEAST_DEPOSIT);
 }
 
-static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) {
-    const system_ *s = data;
-    const df_dryer *d = s->dryer;
-    const double *y = N_VGetArrayPointer(state);
-    double *f = N_VGetArrayPointer(rate);
-    size_t n = s->species;
-    memset(f, 0, s->states * sizeof *f);
-    double chamber[N + 1], trap[N + 1], flow[N + 1];
-    pressures(chamber, s, &y[s->at_chamber], d->chamber.volume);
-    pressures(trap, s, &y[s->at_trap], d->trap.volume);
-    double total = sum(chamber, n + 1), trap_total = sum(trap, n + 1);
-    double shelf = recipe_at(&s->setup->recipe, s->setup->recipe.shelf_temperature, time);
-    double wanted = recipe_at(&s->setup->recipe, s->setup->recipe.pressure, time);
-
-    size_t at = 0;
-    for (size_t k = 0; k < s->bodies; k++) {
-        const body *b = &s->body[k];
-        size_t m = b->c->path->n;
-        double count = (double)b->c->count;
-        look l;
-        look_at(&l, s, b, &y[at], y[at + m], chamber, total, shelf);
-        for (size_t i = 0; i < m; i++) {
-            f[at + i] = -l.flow[i];
-            f[s->at_chamber + (size_t)b->map[i]] += count * l.flow[i];
-        }
-        f[at + m] = l.heat - l.heat_out;
-        f[s->at_heat] += count * l.heat;
-        f[s->at_heat + 1] += count * l.heat_out;
-        at += m + 1;
+/* What a class does to its own states, to the chamber's gases (n + 1, added to) and to the two heat accounts. */
+static void class_rates(double *own, double *gas, double *heat, const system_ *s, const body *b, const double *y,
+                        const double *chamber, double total, double shelf) {
+    size_t m = b->c->path->n;
+    double count = (double)b->c->count;
+    look l;
+    look_at(&l, s, b, y, y[m], chamber, total, shelf);
+    for (size_t i = 0; i < m; i++) {
+        own[i] = -l.flow[i];
+        gas[b->map[i]] += count * l.flow[i];
     }
+    own[m] = l.heat - l.heat_out;
+    heat[0] += count * l.heat;
+    heat[1] += count * l.heat_out;
+}
 
+/* Duct, pressure control, leak, trap, coil, pump: rates of the core (added to) and of the accumulators but for heat. */
+static void core_rates(double *core, double *end, const system_ *s, const double *y, double wanted) {
+    const df_dryer *d = s->dryer;
+    size_t n = s->species;
+    const double *gas = y, *trap_gas = y + n + 1, *there = y + 2 * (n + 1), *coil = there + n;
+    double chamber[N + 1], trap[N + 1], flow[N + 1];
+    pressures(chamber, s, gas, d->chamber.volume);
+    pressures(trap, s, trap_gas, d->trap.volume);
+    double total = sum(chamber, n + 1), trap_total = sum(trap, n + 1);
     df_tube_flow(flow, d->duct.diameter, d->duct.length, chamber, trap, s->molar_mass, n + 1, s->gas_temperature);
     double valve = 1.0, let_in = d->chamber.leak * AIR_MOLAR_MASS / (R * s->gas_temperature);
     if (wanted > 0.0 && d->chamber.control == DF_CONTROL_THROTTLE)
@@ -294,60 +286,128 @@ static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) 
         double lack = over > 30.0 ? wanted - total : band * log1p(exp(over)); /* smooth max(0, wanted - total) */
         let_in += lack * d->chamber.volume * AIR_MOLAR_MASS / (R * s->gas_temperature);
     }
-    for (size_t i = 0; i <= n; i++) {
-        f[s->at_chamber + i] -= valve * flow[i];
-        f[s->at_trap + i] += valve * flow[i];
-    }
-    f[s->at_chamber + n] += let_in;
-    f[s->at_air] = let_in;
-
-    double coil = y[s->at_coil], surface = y[s->at_coil + 1], condensing = 0.0;
-    double on_surface = surface - 100.0;
-    for (size_t i = 0; i < n; i++) {
-        double drive = trap[i] - exp(table_at(s->deposit_ln[i], on_surface, TRAP_POINTS));
-        double there = y[s->at_deposit + i];
-        double rate_i = s->kinetic[i] * drive;
-        if (drive < 0.0)
-            rate_i *= fmax(there, 0.0) / (fmax(there, 0.0) + REEVAPORATE);
-        f[s->at_deposit + i] = rate_i;
-        f[s->at_trap + i] -= rate_i;
-        condensing += rate_i * table_at(s->deposit_enthalpy[i], on_surface, TRAP_POINTS);
-    }
-    double link = deposit_link(s, &y[s->at_deposit], surface) * (surface - coil);
-    f[s->at_coil] = (link - df_trap_refrigeration(d, coil)) / d->trap.heat_capacity;
-    f[s->at_coil + 1] = (condensing - link) / SURFACE_HEAT;
-
     double speed = df_pump_speed(d, trap_total);
     for (size_t i = 0; i <= n; i++) {
-        double out = speed * y[s->at_trap + i] / d->trap.volume;
-        f[s->at_trap + i] -= out;
-        f[s->at_exhaust + i] = out;
+        double out = speed * trap_gas[i] / d->trap.volume;
+        core[i] -= valve * flow[i];
+        core[n + 1 + i] += valve * flow[i] - out;
+        end[i] = out;
     }
+    core[n] += let_in;
+    end[n + 1] = let_in;
+
+    double surface = coil[1], condensing = 0.0, on_surface = surface - 100.0;
+    for (size_t i = 0; i < n; i++) {
+        double drive = trap[i] - exp(table_at(s->deposit_ln[i], on_surface, TRAP_POINTS));
+        double rate = s->kinetic[i] * drive;
+        if (drive < 0.0)
+            rate *= fmax(there[i], 0.0) / (fmax(there[i], 0.0) + REEVAPORATE);
+        core[2 * (n + 1) + i] += rate;
+        core[n + 1 + i] -= rate;
+        condensing += rate * table_at(s->deposit_enthalpy[i], on_surface, TRAP_POINTS);
+    }
+    double link = deposit_link(s, there, surface) * (surface - coil[0]);
+    core[3 * n + 2] += (link - df_trap_refrigeration(d, coil[0])) / d->trap.heat_capacity;
+    core[3 * n + 3] += (condensing - link) / SURFACE_HEAT;
+}
+
+static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) {
+    const system_ *s = data;
+    const double *y = N_VGetArrayPointer(state);
+    double *f = N_VGetArrayPointer(rate), chamber[N + 1];
+    memset(f, 0, s->states * sizeof *f);
+    pressures(chamber, s, &y[s->at_chamber], s->dryer->chamber.volume);
+    double total = sum(chamber, s->species + 1);
+    double shelf = recipe_at(&s->setup->recipe, s->setup->recipe.shelf_temperature, time);
+    double wanted = recipe_at(&s->setup->recipe, s->setup->recipe.pressure, time);
+    for (size_t k = 0; k < s->bodies; k++)
+        class_rates(&f[s->shape.start[k]], &f[s->at_chamber], &f[s->at_heat], s, &s->body[k], &y[s->shape.start[k]], chamber, total,
+                    shelf);
+    core_rates(&f[s->at_chamber], &f[s->at_exhaust], s, &y[s->at_chamber], wanted);
     return 0;
 }
 
-/* Difference-quotient Jacobian over the states that act on others; the accumulators at the end act on none. */
+/* Difference quotients, block by block: a class acts on itself, the chamber and the heat accounts; the chamber's gases act
+ * on every class; the core on itself and the accumulators. Each column is the difference of two sets of rates that obey the
+ * balances, so that a Newton step keeps them. */
 static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matrix, void *data, N_Vector t1, N_Vector t2,
                     N_Vector t3) {
     const system_ *s = data;
-    double *y = N_VGetArrayPointer(state);
-    const double *f0 = N_VGetArrayPointer(rate);
-    const double *scale = N_VGetArrayPointer(t3);
+    const df_arrow_shape *shape = &s->shape;
+    df_arrow *a = df_arrow_content(matrix);
+    const double *y = N_VGetArrayPointer(state);
+    size_t g = shape->gases, m = shape->core, tail = shape->tail;
+    double chamber[N + 1], own0[DF_ARROW_SIDE], own1[DF_ARROW_SIDE], shifted[DF_ARROW_CORE];
+    double gas0[N + 1], gas1[N + 1], heat0[2], heat1[2];
+    (void)rate;
+    (void)t1;
     (void)t2;
-    (void)scale;
+    (void)t3;
     SUNMatZero(matrix);
-    for (size_t j = 0; j < s->moving; j++) {
-        double keep = y[j], step = 1e-7 * fmax(fabs(keep), 1e-9);
-        if (j >= s->at_coil && j < s->at_coil + 2)
-            step = 1e-5;
-        y[j] += step;
-        step = y[j] - keep;
-        derivative(time, state, t1, data);
-        const double *f1 = N_VGetArrayPointer(t1);
-        double *column = SUNDenseMatrix_Column(matrix, (sunindextype)j);
-        for (size_t i = 0; i < s->states; i++)
-            column[i] = (f1[i] - f0[i]) / step;
-        y[j] = keep;
+    pressures(chamber, s, &y[s->at_chamber], s->dryer->chamber.volume);
+    double total = sum(chamber, g);
+    double shelf = recipe_at(&s->setup->recipe, s->setup->recipe.shelf_temperature, time);
+    double wanted = recipe_at(&s->setup->recipe, s->setup->recipe.pressure, time);
+    for (size_t k = 0; k < shape->classes; k++) {
+        const body *b = &s->body[k];
+        const double *own = &y[shape->start[k]];
+        size_t q = shape->side[k];
+        memset(gas0, 0, sizeof gas0);
+        memset(heat0, 0, sizeof heat0);
+        class_rates(own0, gas0, heat0, s, b, own, chamber, total, shelf);
+        for (size_t j = 0; j < q + g; j++) {
+            double moved[DF_ARROW_SIDE], around[N + 1], sum_around = total, step;
+            memcpy(moved, own, q * sizeof *moved);
+            memcpy(around, chamber, g * sizeof *around);
+            memset(gas1, 0, sizeof gas1);
+            memset(heat1, 0, sizeof heat1);
+            if (j < q) {
+                step = 1e-7 * fmax(fabs(own[j]), 1e-9);
+                moved[j] += step;
+                step = moved[j] - own[j];
+            } else { /* a step of pressure, then per kg of gas */
+                size_t i = j - q;
+                double per_kg = R * s->gas_temperature / (s->molar_mass[i] * s->dryer->chamber.volume);
+                double lift = 1e-6 * fmax(total, 1.0);
+                around[i] += lift;
+                sum_around += lift;
+                step = lift / per_kg;
+            }
+            class_rates(own1, gas1, heat1, s, b, moved, around, sum_around, shelf);
+            for (size_t i = 0; i < q; i++)
+                *(j < q ? &a->part[k].own[i * q + j] : &a->part[k].gas[i * g + j - q]) = (own1[i] - own0[i]) / step;
+            for (size_t i = 0; i < g; i++) {
+                double slope = (gas1[i] - gas0[i]) / step;
+                if (j < q)
+                    a->part[k].back[i * q + j] = slope;
+                else
+                    a->middle[i * m + j - q] += slope;
+            }
+            for (size_t r = 0; r < 2; r++) {
+                double slope = (heat1[r] - heat0[r]) / step;
+                if (j < q)
+                    a->part[k].heat[r * q + j] = slope;
+                else
+                    a->end[(tail - 2 + r) * m + j - q] += slope;
+            }
+        }
+    }
+    double core0[DF_ARROW_CORE], core1[DF_ARROW_CORE], end0[DF_ARROW_TAIL], end1[DF_ARROW_TAIL];
+    const double *core = &y[s->at_chamber];
+    memset(core0, 0, sizeof core0);
+    core_rates(core0, end0, s, core, wanted);
+    memcpy(shifted, core, m * sizeof *shifted);
+    for (size_t j = 0; j < m; j++) {
+        double step = j >= m - 2 ? 1e-5 : 1e-7 * fmax(fabs(core[j]), 1e-9);
+        shifted[j] += step;
+        step = shifted[j] - core[j];
+        memset(core1, 0, m * sizeof *core1);
+        core_rates(core1, end1, s, shifted, wanted);
+        shifted[j] = core[j];
+        for (size_t i = 0; i < m; i++)
+            a->middle[i * m + j] += (core1[i] - core0[i]) / step;
+        for (size_t i = 0; i + 2 < tail; i++)
+            a->end[i * m + j] = (end1[i] - end0[i]) / step;
     }
     return 0;
 }
@@ -477,11 +537,21 @@ static df_status prepare(df_context *ctx, system_ *s, const df_setup *setup) {
     s->at_trap = s->at_chamber + s->species + 1;
     s->at_deposit = s->at_trap + s->species + 1;
     s->at_coil = s->at_deposit + s->species;
-    s->moving = s->at_coil + 2;
-    s->at_exhaust = s->moving;
+    s->at_exhaust = s->at_coil + 2;
     s->at_air = s->at_exhaust + s->species + 1;
     s->at_heat = s->at_air + 1;
     s->states = s->at_heat + 2;
+    df_arrow_shape *shape = &s->shape;
+    shape->classes = s->bodies;
+    for (size_t k = 0, at = 0; k < s->bodies; k++) {
+        shape->start[k] = at;
+        at += shape->side[k] = s->body[k].c->path->n + 1;
+    }
+    shape->gases = s->species + 1;
+    shape->core_start = s->at_chamber;
+    shape->core = s->at_exhaust - s->at_chamber;
+    shape->tail_start = s->at_exhaust;
+    shape->tail = s->states - s->at_exhaust;
     return DF_OK;
 }
 
@@ -713,10 +783,10 @@ static bool open_solver(solver *v, system_ *s) {
     if (v->state == NULL || v->tolerance == NULL)
         return false;
     start_state(N_VGetArrayPointer(v->state), N_VGetArrayPointer(v->tolerance), s);
-    v->matrix = SUNDenseMatrix(size, size, v->context);
-    v->linear = v->matrix != NULL ? SUNLinSol_Dense(v->state, v->matrix, v->context) : NULL;
+    v->matrix = df_arrow_matrix(&s->shape, v->context);
+    v->linear = df_arrow_solver(&s->shape, v->context);
     v->cvode = CVodeCreate(CV_BDF, v->context);
-    if (v->linear == NULL || v->cvode == NULL)
+    if (v->matrix == NULL || v->linear == NULL || v->cvode == NULL)
         return false;
     int events_count = 0;
     for (size_t k = 0; k < s->bodies; k++)

@@ -1,0 +1,39 @@
+/* Linear algebra of model (a): classes of containers that touch only the chamber, the core of the dryer, and accumulators
+ * on which nothing depends. Stored and solved as such, the work grows with the number of classes, not with its cube. */
+#ifndef DRYFRONT_DRYING_ARROW_H
+#define DRYFRONT_DRYING_ARROW_H
+
+#include "dryfront/drying.h"
+
+#include <sundials/sundials_linearsolver.h>
+#include <sundials/sundials_matrix.h>
+
+#define DF_ARROW_SIDE (DF_MAX_COMPONENTS + 1)                          /* states of a class; gases of the chamber */
+#define DF_ARROW_CORE (2 * DF_ARROW_SIDE + DF_MAX_COMPONENTS + 2)      /* gases twice, deposits, two temperatures */
+#define DF_ARROW_TAIL (DF_ARROW_SIDE + 3)                              /* accumulators */
+
+/* Where the states lie: classes first, one after the other, then the core (its first `gases` are the chamber's), then the
+ * accumulators. */
+typedef struct df_arrow_shape {
+    size_t classes, side[DF_MAX_CLASSES], start[DF_MAX_CLASSES]; /* states of a class and their offset */
+    size_t gases, core, core_start, tail, tail_start;
+} df_arrow_shape;
+
+/* Blocks of a matrix, row-major: own: class rows over class columns; gas: class rows over chamber columns; back: chamber
+ * rows over class columns; heat: the last two accumulators over class columns; middle: core over core; end: accumulators
+ * over core. What is in none of them is nought. */
+typedef struct df_arrow {
+    const df_arrow_shape *shape;
+    struct {
+        double own[DF_ARROW_SIDE * DF_ARROW_SIDE], gas[DF_ARROW_SIDE * DF_ARROW_SIDE], back[DF_ARROW_SIDE * DF_ARROW_SIDE],
+            heat[2 * DF_ARROW_SIDE];
+    } part[DF_MAX_CLASSES];
+    double middle[DF_ARROW_CORE * DF_ARROW_CORE], end[DF_ARROW_TAIL * DF_ARROW_CORE], unit; /* unit: diagonal of the tail */
+} df_arrow;
+
+/* A matrix and a direct solver for SUNDIALS; the shape must outlive them. NULL where memory ran out. */
+SUNMatrix df_arrow_matrix(const df_arrow_shape *shape, SUNContext context);
+df_arrow *df_arrow_content(SUNMatrix matrix);
+SUNLinearSolver df_arrow_solver(const df_arrow_shape *shape, SUNContext context);
+
+#endif

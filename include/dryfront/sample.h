@@ -69,7 +69,7 @@ typedef struct df_container {
 } df_container;
 
 DF_NODISCARD df_status df_container_find(df_context *ctx, df_container *out, const char *name, const char *where);
-/* The key of row `index` of data/containers.csv, NULL past the end. `csv` lives as long as the program's data. */
+/* Writes up to `size` keys of data/containers.csv; returns how many. */
 size_t df_container_list(char keys[][32], size_t size);
 
 /* How the sample lies in the container. */
@@ -92,7 +92,8 @@ typedef struct df_shape {
     double contact[DF_SHAPE_POINTS]; /* m2, of wall behind what is left */
 } df_shape;
 
-/* Shape of `volume` (m3, frozen) in a container. Slab: vial, tube, tray; spherical segment: flask at rest; spherical
+/* Shape of `volume` (m3, frozen) in a container. Slab: vial, tube, tray (dries from its top; in freezing
+ * an upright vial or tube off a shelf counts as a cylinder where that is the faster way); spherical segment: flask at rest; spherical
  * shell of even thickness over 70 % of the sphere: turned flask (coverage: common practice, no source). DF_E_INPUT:
  * volume not positive, more than the brim, a shell asked of anything but a flask. */
 DF_NODISCARD df_status df_shape_make(df_context *ctx, df_shape *out, const df_container *container, double volume,
@@ -122,6 +123,7 @@ double df_cooling_coefficient(const df_cooling *cooling, const df_container *con
  * `liquid` is what is still (or again) liquid. All per kg of volatiles in the original composition. */
 typedef struct df_frozen_path {
     size_t n;                 /* components */
+    int water;                /* which of them is water, -1: none */
     double lowest, step;      /* K */
     size_t points;
     double liquidus, solidus; /* K, NAN where none */

@@ -399,7 +399,7 @@ typedef struct search {
     df_frozen_path *other;
     df_setup *setup;
     df_standing wanted;
-    df_stand *stand;
+    double start; /* K, as loaded */
 } search;
 
 /* A hold at `to` until `until`, then within an hour to where the recipe is by then. */
@@ -430,7 +430,7 @@ static df_status with_hold(verdict *v, double *hours, double *hold, const search
     job.recipe.n = 1;
     job.recipe.shelf_temperature[0] = to;
     job.recipe.pressure[0] = q->job->recipe.pressure[0];
-    df_status status = fill_setup(q->ctx, q->setup, &job, q->dryer, q->path, q->stand->start_temperature);
+    df_status status = fill_setup(q->ctx, q->setup, &job, q->dryer, q->path, q->start);
     if (status == DF_OK)
         status = df_run_simulate(q->ctx, &run, q->setup);
     if (status != DF_OK)
@@ -483,38 +483,42 @@ static df_status with_lever(verdict *v, double *hours, double *hold, const searc
                  q->wanted == DF_RIGID);
 }
 
-/* Finds the value nearest to `from`, on the way to `far`, at which the wanted standing is reached: `steps` values are
- * tried one after the other, then the last step is halved down to `tolerance`. Nothing is added where none does. */
-static df_status find_remedy(const search *q, df_lever lever, double from, double far, int steps, double tolerance) {
-    df_stand *s = q->stand;
-    if (s->remedies == DF_MAX_REMEDIES)
-        return DF_OK;
-    double bad = from, good = NAN, hours = 0.0, hold = NAN, h, held;
-    df_standing reached = DF_UNHELD;
-    verdict last; /* at the far end: where even that does not keep the sample, nothing before it will */
-    df_status first = with_lever(&last, &h, &held, q, lever, far);
-    if (first != DF_OK || (last.standing > q->wanted && last.cause != DF_CAUSE_TIME))
-        return first;
-    for (int i = 1; i <= steps && reached > q->wanted; i++) {
-        verdict v = last;
-        double at = isnan(far) ? far : from + (far - from) * i / steps;
-        df_status status = with_lever(&v, &h, &held, q, lever, at);
-        if (status != DF_OK)
-            return status;
-        if (v.standing <= q->wanted) {
-            reached = v.standing;
-            good = at;
-            hours = h;
-            hold = held;
-        } else
-            bad = at;
+/* A lever to try: from where the job stands towards the far end. */
+typedef struct attempt {
+    df_lever lever;
+    double from, far, tolerance;
+    bool found;
+    df_remedy remedy;
+    df_status status;
+    char message[200];
+} attempt;
+
+/* Finds the value nearest to `from` at which the wanted standing is reached, where it is reached at the far end; where only
+ * time fails there, some values on the way are tried. */
+static df_status find_remedy(attempt *a, const search *q) {
+    double bad = a->from, good = a->far, hours, hold, h, held;
+    verdict v;
+    df_status status = with_lever(&v, &hours, &hold, q, a->lever, a->far);
+    if (status != DF_OK)
+        return status;
+    if (v.standing > q->wanted) {
+        if (v.cause != DF_CAUSE_TIME || isnan(a->far))
+            return DF_OK;
+        for (int i = 1; i < 6 && v.standing > q->wanted; i++) {
+            good = a->from + (a->far - a->from) * i / 6.0;
+            status = with_lever(&v, &hours, &hold, q, a->lever, good);
+            if (status != DF_OK)
+                return status;
+            if (v.standing > q->wanted)
+                bad = good;
+        }
+        if (v.standing > q->wanted)
+            return DF_OK;
     }
-    if (reached > q->wanted)
-        return DF_OK;
-    while (fabs(good - bad) > tolerance) { /* false at once for a lever without a number */
-        verdict v;
+    df_standing reached = v.standing;
+    while (fabs(good - bad) > a->tolerance) { /* false at once for a lever without a number */
         double middle = 0.5 * (good + bad);
-        df_status status = with_lever(&v, &h, &held, q, lever, middle);
+        status = with_lever(&v, &h, &held, q, a->lever, middle);
         if (status != DF_OK)
             return status;
         if (v.standing <= q->wanted) {
@@ -525,40 +529,64 @@ static df_status find_remedy(const search *q, df_lever lever, double from, doubl
         } else
             bad = middle;
     }
-    s->remedy[s->remedies++] = (df_remedy){lever, from, good, reached, hours, hold / 3600.0};
+    a->found = true;
+    a->remedy = (df_remedy){a->lever, a->from, good, reached, hours, hold / 3600.0};
     return DF_OK;
+}
+
+/* The levers that may help against a cause, in the order in which they are shown. */
+static size_t choose_levers(attempt *list, const df_stand *s, const df_job *job, const df_dryer *dryer) {
+    double fraction = organic_fraction(&job->composition), trap = df_trap_no_load(dryer), warmest = 0.0;
+    size_t n = 0;
+    for (size_t i = 0; i < job->groups; i++)
+        if (job->group[i].place == DF_PLACE_SHELF)
+            for (size_t k = 0; k < job->recipe.n; k++)
+                warmest = fmax(warmest, job->recipe.shelf_temperature[k]);
+    bool wet = s->cause == DF_CAUSE_SOLIDUS || s->cause == DF_CAUSE_MARGIN || s->standing == DF_UNHELD;
+    if (s->cause == DF_CAUSE_NOT_FROZEN)
+        list[n++] = (attempt){.lever = DF_LEVER_FREEZE, .from = job->cooling.temperature, .far = 77.0, .tolerance = 2.0};
+    if (s->cause == DF_CAUSE_PUMP_SOLVENT)
+        list[n++] = (attempt){.lever = DF_LEVER_DRY_PUMP, .from = NAN, .far = NAN, .tolerance = 1.0};
+    if (s->simulated && warmest > dryer->shelf.lowest + 1.0) {
+        if (wet && fraction > 0.0)
+            list[n++] = (attempt){.lever = DF_LEVER_HOLD, .from = fmin(warmest, 263.15), .far = dryer->shelf.lowest, .tolerance = 1.0};
+        if (s->cause == DF_CAUSE_SOLUTE || s->cause == DF_CAUSE_HEAT)
+            list[n++] = (attempt){.lever = DF_LEVER_SHELF, .from = warmest, .far = dryer->shelf.lowest, .tolerance = 1.0};
+    }
+    if (fraction > 0.02 && s->cause != DF_CAUSE_NOT_FROZEN && s->cause != DF_CAUSE_SOLUTE)
+        list[n++] = (attempt){.lever = DF_LEVER_FRACTION, .from = fraction, .far = 0.2 * fraction, .tolerance = 0.02};
+    if (s->simulated && (wet || s->cause == DF_CAUSE_SOLUTE)) {
+        list[n++] = (attempt){.lever = DF_LEVER_TRAP, .from = trap, .far = fmin(trap - 20.0, 163.0), .tolerance = 2.0};
+        list[n++] = (attempt){.lever = DF_LEVER_FILL, .from = 1.0, .far = 0.2, .tolerance = 0.07};
+    }
+    return n;
 }
 
 static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer, const df_pairs *pairs) {
     static const df_standing next[] = {DF_RIGID, DF_RIGID, DF_WETTED, DF_WETTED};
-    df_frozen_path other;
-    df_setup setup;
-    search q = {ctx, job, dryer, pairs, &s->path, &other, &setup, next[s->standing], s};
-    double fraction = organic_fraction(&job->composition), trap = df_trap_no_load(dryer);
-    bool shelf = false;
-    for (size_t i = 0; i < job->groups; i++)
-        shelf = shelf || job->group[i].place == DF_PLACE_SHELF;
-    df_status status = DF_OK;
-    if (s->cause == DF_CAUSE_NOT_FROZEN)
-        status = find_remedy(&q, DF_LEVER_FREEZE, job->cooling.temperature, 77.0, 8, 2.0);
-    if (s->cause == DF_CAUSE_PUMP_SOLVENT && status == DF_OK)
-        status = find_remedy(&q, DF_LEVER_DRY_PUMP, NAN, NAN, 1, 1.0);
-    if (status == DF_OK && s->simulated && shelf) {
-        double now = job->recipe.shelf_temperature[0], lowest = dryer->shelf.lowest;
-        for (size_t i = 1; i < job->recipe.n; i++)
-            now = fmax(now, job->recipe.shelf_temperature[i]);
-        if (now > lowest + 1.0 && fraction > 0.0)
-            status = find_remedy(&q, DF_LEVER_HOLD, fmin(now, 263.15), lowest, 6, 1.0);
-        if (now > lowest + 1.0 && status == DF_OK && s->remedies == 0)
-            status = find_remedy(&q, DF_LEVER_SHELF, now, lowest, 6, 1.0);
+    attempt list[DF_MAX_REMEDIES];
+    size_t n = choose_levers(list, s, job, dryer);
+#pragma omp parallel for schedule(dynamic, 1)
+    for (size_t i = 0; i < n; i++) {
+        df_frozen_path other;
+        df_setup setup;
+        search q = {.job = job, .dryer = dryer, .pairs = pairs, .path = &s->path, .other = &other, .setup = &setup,
+                    .wanted = next[s->standing], .start = s->start_temperature};
+        if (df_context_create(&q.ctx) != DF_OK) {
+            list[i].status = DF_E_MEMORY;
+            continue;
+        }
+        list[i].status = find_remedy(&list[i], &q);
+        snprintf(list[i].message, sizeof list[i].message, "%.199s", df_context_message(q.ctx));
+        df_context_destroy(q.ctx);
     }
-    if (status == DF_OK && fraction > 0.02 && s->cause != DF_CAUSE_NOT_FROZEN && s->cause != DF_CAUSE_SOLUTE)
-        status = find_remedy(&q, DF_LEVER_FRACTION, fraction, 0.2 * fraction, 3, 0.02);
-    if (status == DF_OK && s->simulated && s->cause != DF_CAUSE_NEVER_SOLID)
-        status = find_remedy(&q, DF_LEVER_TRAP, trap, fmin(trap - 20.0, 163.0), 2, 2.0);
-    if (status == DF_OK && s->simulated && s->cause != DF_CAUSE_NEVER_SOLID && s->cause != DF_CAUSE_SOLUTE)
-        status = find_remedy(&q, DF_LEVER_FILL, 1.0, 0.2, 3, 0.07);
-    return status;
+    for (size_t i = 0; i < n; i++) {
+        if (list[i].status < 0)
+            return df_fail(ctx, list[i].status, "%s", list[i].message);
+        if (list[i].found)
+            s->remedy[s->remedies++] = list[i].remedy;
+    }
+    return DF_OK;
 }
 
 /* ---- the whole ------------------------------------------------------------------------------------------------ */

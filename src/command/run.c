@@ -9,7 +9,8 @@
 
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 #define COLDEST 100.0     /* K, of a temperature asked for */
-#define HOTTEST 600.0     /* K */
+#define HOTTEST_VAPOUR 600.0
+#define HOTTEST_PHASES 373.15 /* K: of a condensed mixture; its vapour is not a phase here */
 
 /* ---- dryers --------------------------------------------------------------------------------------------------- */
 
@@ -140,11 +141,11 @@ static df_freezing_mode mode(const df_session *s) {
     return df_option_value(s, "--equilibrium", 0) != NULL ? DF_FREEZING_EQUILIBRIUM : DF_FREEZING_PRACTICE;
 }
 
-static df_status read_temperature(df_session *s, double *kelvin, const char *text) {
+static df_status read_temperature(df_session *s, double *kelvin, const char *text, double hottest) {
     df_status status = df_quantity_parse(s->ctx, kelvin, text, DF_DIM_TEMPERATURE, "--temperature");
-    if (status == DF_OK && !(*kelvin >= COLDEST && *kelvin <= HOTTEST))
+    if (status == DF_OK && !(*kelvin >= COLDEST && *kelvin <= hottest))
         return df_fail(s->ctx, DF_E_INPUT, "--temperature: '%.60s' is outside %.0f °C to %.0f °C", text,
-                       COLDEST - DF_ZERO_CELSIUS, HOTTEST - DF_ZERO_CELSIUS);
+                       COLDEST - DF_ZERO_CELSIUS, hottest - DF_ZERO_CELSIUS);
     return status;
 }
 
@@ -154,7 +155,8 @@ df_status df_run_phases(df_session *s) {
     size_t n = 0;
     df_status status = df_composition_parse(s->ctx, &composition, s->substances, s->operand[0], NULL);
     for (; status == DF_OK && df_option_value(s, "--temperature", n) != NULL; n++)
-        status = read_temperature(s, &temperatures[n], df_option_value(s, "--temperature", n));
+        status = read_temperature(s, &temperatures[n], df_option_value(s, "--temperature", n),
+                                  HOTTEST_PHASES);
     if (status != DF_OK)
         return status;
     return s->json ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s))
@@ -172,7 +174,7 @@ df_status df_run_vapour(df_session *s) {
         return df_fail(s->ctx, DF_E_INPUT, "vapour needs either --temperature T or --pressure P%s",
                        at != NULL ? ", not both" : "");
     if (at != NULL)
-        status = read_temperature(s, &temperature, at);
+        status = read_temperature(s, &temperature, at, HOTTEST_VAPOUR);
     else
         status = df_quantity_parse(s->ctx, &pressure, under, DF_DIM_PRESSURE, "--pressure");
     if (status == DF_OK && under != NULL && !(pressure >= 1e-6 && pressure <= 1e7))

@@ -26,17 +26,17 @@ static const df_option vapour_options[] = {
 };
 
 static const df_command commands[] = {
-    {"stand", "JOB.yaml", "how a sample stands on its dryer, why, and what would change it", "a job file", 1, 1, NULL, 0,
+    {"stand", "JOB.yaml", "how a sample stands on its dryer, and why", "a job file", 1, 1, NULL, 0,
      "Reads a job (docs/job.md), freezes it, runs its primary drying and judges it:\n"
      "  rigid   every phase present is solid, with the margin asked for\n"
      "  wetted  a crystal framework stands, with liquid held in it\n"
      "  afloat  no framework: the sample is liquid and would evaporate\n"
      "  unheld  the dryer cannot hold the pressure that the sample needs\n"
-     "The dryer that the job names is a built-in one (bench-55, bench-85, deep-105) or\n"
-     "a file (docs/dryer.md), its path seen from the job's folder.\n"
+     "The dryer that the job names is a built-in one (bench-55, bench-85, deep-105)\n"
+     "or a file (docs/dryer.md), its path seen from the job's folder.\n"
      "Exit status 1: the standing is not acceptable for the purpose the job states.\n",
      df_run_stand},
-    {"ceilings", "DRYER.yaml|NAME", "up to which fraction a dryer takes each solvent in water", "a dryer", 1, 1,
+    {"ceilings", "DRYER.yaml|NAME", "the fraction up to which a dryer takes a solvent", "a dryer", 1, 1,
      ceilings_options, COUNT(ceilings_options),
      "For each solvent in water: the highest fraction at which the dryer's reference\n"
      "load still stands rigid, and still stands wetted, and what binds above it. Found\n"
@@ -49,8 +49,8 @@ static const df_command commands[] = {
      "at each temperature with what the liquid then is. Without --temperature: from\n"
      "20 °C down to -100 °C by 10, and every change of phases between.\n"
      "A mixture reads \"acetonitrile 30 %v/v, trifluoroacetic acid 0.1 %v/v, water\":\n"
-     "amounts in %v/v (liquids before mixing, 20 °C), %w/w or mol%; the part without an\n"
-     "amount takes the rest; water is always named.\n",
+     "amounts in %v/v (liquids before mixing, 20 °C), %w/w or mol%; the part without\n"
+     "an amount takes the rest; water is always named.\n",
      df_run_phases},
     {"vapour", "\"MIXTURE\"", "the vapour over a mixture, or its boiling point", "a mixture", 1, 1, vapour_options,
      COUNT(vapour_options),
@@ -95,12 +95,12 @@ void df_help_overview(df_text *out) {
     for (size_t i = 0; i < COUNT(commands); i++) {
         size_t width = strlen(commands[i].name) + strlen(commands[i].operands) + 1;
         df_text_printf(out, "  %s %s%*s%s\n", commands[i].name, commands[i].operands,
-                       width < 25 ? (int)(25 - width) : 1, "", commands[i].summary);
+                       width < 26 ? (int)(26 - width) : 1, "", commands[i].summary);
     }
     df_text_puts(out, "\nwith every command\n");
     for (size_t i = 0; i < COUNT(global_options); i++)
         option_line(out, &global_options[i]);
-    df_text_puts(out, "\nexit status: 0 done, 1 the answer is \"no\", 2 the input is wrong, 3 the program failed\n");
+    df_text_puts(out, "\nexit status: 0 done, 1 the answer is \"no\", 2 the input is wrong, 3 it failed\n");
 }
 
 void df_help_command(df_text *out, const df_command *command) {

@@ -666,11 +666,13 @@ static bool observe(df_run *run, const system_ *s, const double *y, double time)
         m->container[k].front = l.front;
         m->container[k].hottest = l.wall;
         m->container[k].heat = l.heat;
+        double framed = b->gone[b->framework] ? 0.0 : y[at + b->framework] / b->initial[b->framework];
         double other = 0.0, all = 0.0;
         for (size_t i = 0; i < p->n; i++) {
-            m->container[k].left[i] = b->gone[i] ? 0.0 : y[at + i] / b->initial[i];
-            all += y[at + i];
-            other += i == b->framework ? 0.0 : y[at + i];
+            double left = m->container[k].left[i] = b->gone[i] ? 0.0 : y[at + i] / b->initial[i];
+            double inside = b->initial[i] * fmin(left, framed); /* what is still in the framework */
+            all += inside;
+            other += i == b->framework ? 0.0 : inside;
         }
         bool others = other > s->setup->trace_liquid * all; /* less could not make more liquid than counts */
         at += p->n + 1;

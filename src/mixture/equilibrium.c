@@ -106,10 +106,28 @@ static bool solve_positive(double *s, const double *h, const double *r, double s
     return true;
 }
 
+/* Whether x has come close to one of the known liquids. */
+static bool returns(const problem *p, const double *x, const phases *known) {
+    double total = 0.0;
+    for (size_t i = 0; i < p->n; i++)
+        total += x[i];
+    for (size_t l = 0; l < known->liquids; l++) {
+        double there = 0.0, apart = 0.0;
+        for (size_t i = 0; i < p->n; i++)
+            there += known->liquid[l][i];
+        for (size_t i = 0; i < p->n; i++)
+            apart = fmax(apart, fabs(x[i] / total - known->liquid[l][i] / there));
+        if (apart < 2e-3)
+            return true;
+    }
+    return false;
+}
+
 /* From the start x goes down to a minimum of the tangent-plane distance: Newton in alpha_i = 2 sqrt(X_i), shifted to be
  * positive definite and shortened until it descends (Michelsen, Fluid Phase Equilib. 9 (1982) 1). x becomes the minimum's
- * composition; returns the distance. A clearly negative value ends the search early. */
-static double descend(const problem *p, double *x, const double *potential, double enough, int steps) {
+ * composition; returns the distance. A clearly negative value ends the search early; so does coming back to a liquid that
+ * is `known` (may be NULL) to touch the plane. */
+static double descend(const problem *p, double *x, const double *potential, const phases *known, double enough, int steps) {
     size_t n = p->n;
     double d[DF_N], slope[DF_N * DF_N], h[DF_N * DF_N], r[DF_N], s[DF_N], root[DF_N];
     double tm = modified_distance(d, slope, p, x, potential);
@@ -120,8 +138,10 @@ static double descend(const problem *p, double *x, const double *potential, doub
             r[i] = -root[i] * d[i];
             worst = fmax(worst, fabs(r[i]));
         }
-        if (worst < 1e-9 || (tm < enough && worst < 1e-2))
-            break;
+        if (worst < 1e-9 || (tm < enough && worst < 1e-2) || (tm > 1e-4 && worst < 1e-3))
+            break; /* settled, clearly below the plane, or on the way to a minimum clearly above it */
+        if (known != NULL && returns(p, x, known))
+            return 0.0;
         for (size_t i = 0; i < n; i++)
             for (size_t j = 0; j < n; j++)
                 h[i * n + j] = (i == j ? 1.0 : 0.0) + root[i] * root[j] * slope[i * n + j];
@@ -156,8 +176,8 @@ static double descend(const problem *p, double *x, const double *potential, doub
 }
 
 /* The liquid lowest under the plane, from every corner and `extra` starts. */
-static double lowest_liquid(double *best, const problem *p, const double *potential, const double (*extra)[DF_N],
-                            size_t extras, int steps) {
+static double lowest_liquid(double *best, const problem *p, const double *potential, const phases *known,
+                            const double (*extra)[DF_N], size_t extras, int steps) {
     size_t n = p->n;
     double lowest = INFINITY;
     for (size_t start = 0; start < n + extras; start++) {
@@ -169,7 +189,7 @@ static double lowest_liquid(double *best, const problem *p, const double *potent
                 x[0] = 1.0;
         } else
             memcpy(x, extra[start - n], sizeof x);
-        double distance = descend(p, x, potential, -1e-3, steps);
+        double distance = descend(p, x, potential, known, -1e-3, steps);
         if (distance < lowest) {
             lowest = distance;
             memcpy(best, x, sizeof x);
@@ -256,7 +276,7 @@ static bool hull(const problem *p, column *basis, double *y, double *potential, 
                 extras++;
             }
         memcpy(starts[extras++], p->z, sizeof starts[0]);
-        double distance = lowest_liquid(x, p, potential, (const double(*)[DF_N])starts, extras, 60);
+        double distance = lowest_liquid(x, p, potential, NULL, (const double(*)[DF_N])starts, extras, 60);
         if (distance < lowest) {
             double mu[DF_N];
             memcpy(best.a, x, sizeof x);
@@ -466,7 +486,7 @@ static bool below_plane(column *found, const problem *p, const phases *f) {
             found->solid = (int)k;
         }
     }
-    double x[DF_N], distance = lowest_liquid(x, p, f->potential, NULL, 0, 120);
+    double x[DF_N], distance = lowest_liquid(x, p, f->potential, f, NULL, 0, 120);
     if (distance < fmin(lowest, -1e-9)) {
         double mu[DF_N];
         found->solid = -1;

@@ -11,6 +11,18 @@ static void add(char *out, size_t size, const char *text) {
     snprintf(out + used, size - used, "%s", text);
 }
 
+/* A cell as a part of a sentence: without the hazard statement's number, which `substances NAME` shows, and with commas
+ * inside. */
+static void plain(char *out, size_t size, const char *cell) {
+    snprintf(out, size, "%s", cell);
+    char *code = strstr(out, " (H");
+    if (code != NULL)
+        *code = '\0';
+    for (char *c = out; *c != '\0'; c++)
+        if (*c == ';' || *c == ':')
+            *c = ',';
+}
+
 void df_report_caution(char *out, size_t size, const df_substance *s) {
     static const char *const shown[] = {"flammable", "toxic", "corrosive", "skin", "peroxide_former"};
     static const char *const end = "; local rules and its safety data sheet come first";
@@ -35,17 +47,16 @@ void df_report_caution(char *out, size_t size, const df_substance *s) {
                 if (strcmp(df_csv_cell(csv, row, quantity), shown[i]) != 0)
                     continue;
                 char text[160];
-                snprintf(text, sizeof text, "%s", df_csv_cell(csv, row, value));
-                char *code = strstr(text, " (H"); /* the hazard statement's number stands in `substances NAME` */
-                if (code != NULL)
-                    *code = '\0';
+                plain(text, sizeof text, df_csv_cell(csv, row, value));
                 add(body, sizeof body, body[0] != '\0' ? "; " : "");
                 if (strcmp(shown[i], "peroxide_former") == 0)
                     add(body, sizeof body, "peroxide former, ");
                 add(body, sizeof body, text);
                 if (strcmp(shown[i], "flammable") == 0) {
-                    add(body, sizeof body, ": ");
-                    add(body, sizeof body, df_csv_cell(csv, row, scope));
+                    plain(text, sizeof text, df_csv_cell(csv, row, scope));
+                    add(body, sizeof body, " (");
+                    add(body, sizeof body, text);
+                    add(body, sizeof body, ")");
                 }
                 memory = memory || strcmp(df_csv_cell(csv, row, grade), "from memory") == 0;
             }

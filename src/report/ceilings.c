@@ -58,7 +58,7 @@ static const char *range_words(char *out, size_t size, double up_to, double from
 static const char *how_it_lies(const df_reference_load *load) {
     if (load->lie == DF_LIE_SHELL)
         return "frozen as a shell, ";
-    return "";
+    return load->container.kind == DF_FLASK ? "frozen at rest, " : "";
 }
 
 static void dryer_lines(df_text *out, const df_dryer *d) {
@@ -105,7 +105,7 @@ static void caution_lines(df_text *out, const df_ceiling *ceiling, size_t n) {
 df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
                                   const df_dryer *d) {
     char a[32], b[32];
-    bool used[DF_PAIR_IDEAL + 1] = {false};
+    bool used[DF_PAIR_IDEAL + 1] = {false}, ranges = false;
     df_text_printf(out, "Ceilings of solvents in water on %s\n\n", d->name);
     df_text_printf(out, "%-20s %6s %6s  %-18s %-18s %s\n", "", "rigid", "wetted", "binds above:", "", "based");
     df_text_printf(out, "%-20s %6s %6s  %-18s %-18s %s\n", "solvent", "% v/v", "% v/v", "rigid", "wetted", "on");
@@ -116,11 +116,12 @@ df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceilin
                        range_words(b, sizeof b, c->wetted, c->wetted_from), cause_words(c->rigid_cause),
                        cause_words(c->wetted_cause), grade_words[c->grade]);
         used[c->grade] = true;
+        ranges = ranges || c->rigid_from > 0.021 || c->wetted_from > 0.021;
     }
     df_text_puts(out, "\n");
-    df_layout_paragraph(out, "reads", "highest fraction of one solvent in water at which the load below still stands; "
-                                      "none: not at 2 % either; 60-100: only between the two. % v/v: volumes of the "
-                                      "liquids before mixing, at 20 °C");
+    df_layout_printf(out, "reads", "highest fraction of one solvent in water at which the load below still stands; none: "
+                                   "not at 2 %% either%s. %% v/v: volumes of the liquids before mixing, at 20 °C",
+                     ranges ? "; 60-100: only between the two" : "");
     df_layout_paragraph(out, "", "rigid: every phase solid, with the margin asked for; wetted: a crystal framework "
                                  "stands with liquid in it (for some purposes acceptable)");
     dryer_lines(out, d);

@@ -16,10 +16,12 @@ const char *df_part_mbar(char *out, size_t size, double pascal) {
     double mbar = pascal / 100.0;
     if (!isfinite(mbar))
         snprintf(out, size, "-");
-    else if (mbar >= 100.0)
+    else if (mbar >= 99.95)
         snprintf(out, size, "%.0f", mbar);
-    else if (mbar >= 1e-4 || mbar == 0.0)
-        snprintf(out, size, "%.3g", mbar);
+    else if (mbar == 0.0)
+        snprintf(out, size, "0");
+    else if (mbar >= 1e-4)
+        snprintf(out, size, "%#.3g", mbar);
     else
         snprintf(out, size, "%.1e", mbar);
     return out;
@@ -253,7 +255,7 @@ void df_part_trust_text(df_text *out, const df_mixture *m) {
                 continue;
             }
             if (pair->grade == DF_PAIR_IDEAL)
-                df_layout_printf(out, label, "%s + %s: WARNING, taken as ideal: %s", a->key, b->key, pair->source);
+                df_layout_printf(out, label, "%s + %s: WARNING: %s", a->key, b->key, pair->source);
             else
                 df_layout_printf(out, label, "%s + %s: %s (%s); %s", a->key, b->key, df_pair_grade_name(pair->grade),
                                  df_part_range(range, sizeof range, pair->lowest, pair->highest), pair->source);

@@ -11,13 +11,16 @@
 #define TABLE_STEP 10.0     /* K */
 #define SCAN_STEP 2.0       /* K: changes of phases are looked for between points as near as this */
 #define SCAN_TOLERANCE 1e-3 /* K */
+#define JUMP 0.05           /* mole fraction by which the one liquid may differ from point to point */
 #define MOST_CHANGES 32
 #define MOST_ROWS 128
 
-/* Which solids are there (a bit each) and how many liquids. */
+/* Which solids are there (a bit each), how many liquids, and what the one liquid is where there is one: past a monotectic
+ * another liquid takes the place of the first without a change in number. */
 typedef struct signature {
     unsigned solids;
     size_t liquids;
+    double x[DF_MAX_COMPONENTS];
 } signature;
 
 typedef struct change {
@@ -38,14 +41,22 @@ typedef struct phases {
 } phases;
 
 static signature sign(const df_mixture *m, const df_assemblage *a) {
-    signature s = {0, a->liquids};
+    signature s = {.liquids = a->liquids};
     for (size_t k = 0; k < df_mixture_solids(m); k++)
         if (a->solid[k] > 0.0)
             s.solids |= 1u << k;
+    double total = 0.0;
+    for (size_t i = 0; i < df_mixture_count(m) && a->liquids == 1; i++)
+        total += s.x[i] = a->liquid[0][i];
+    for (size_t i = 0; i < df_mixture_count(m) && a->liquids == 1; i++)
+        s.x[i] /= total;
     return s;
 }
 
 static bool same(signature a, signature b) {
+    for (size_t i = 0; i < DF_MAX_COMPONENTS; i++)
+        if (fabs(a.x[i] - b.x[i]) > JUMP)
+            return false;
     return a.solids == b.solids && a.liquids == b.liquids;
 }
 
@@ -146,6 +157,13 @@ static const char *change_words(char *out, size_t size, const phases *p, const c
                                      df_part_solid_name(name, sizeof name, p->mixture, k), after ? "appears" : "goes");
     }
     const char *liquids = "";
+    size_t richer = 0;
+    for (size_t i = 1; i < df_mixture_count(p->mixture); i++)
+        if (c->below.x[i] - c->above.x[i] > c->below.x[richer] - c->above.x[richer])
+            richer = i;
+    if (c->below.liquids == 1 && c->above.liquids == 1 && c->below.x[richer] - c->above.x[richer] > JUMP && used < size)
+        used += (size_t)snprintf(out + used, size - used, "%sa liquid richer in %s takes the place of the first",
+                                 used > 0 ? "; " : "", df_mixture_component(p->mixture, richer)->key);
     if (c->below.liquids > c->above.liquids)
         liquids = c->above.liquids == 0 ? "liquid appears" : "the liquid splits";
     else if (c->below.liquids < c->above.liquids)

@@ -132,17 +132,18 @@ static void constants_text(df_text *out, const df_substance *s) {
         double kelvin;
         if (strcmp(unit, "K") == 0 && df_number_scan(&kelvin, &rest, value))
             snprintf(celsius, sizeof celsius, " (%.2f °C)", df_celsius(kelvin));
-        df_text_printf(out, "  %s %s%s%s%s%s\n", spaced(label, sizeof label, cell(csv, row, "property")), value,
-                       unit[0] != '-' && unit[0] != '\0' ? " " : "", unit[0] != '-' ? unit : "", celsius,
-                       uncertainty[0] != '\0' && strcmp(uncertainty, "0") != 0 ? " ±" : "");
-        if (uncertainty[0] != '\0' && strcmp(uncertainty, "0") != 0) {
-            out->length--; /* the end of line goes behind the uncertainty */
-            df_text_printf(out, "%s\n", uncertainty);
-        }
+        bool unsure = uncertainty[0] != '\0' && strcmp(uncertainty, "0") != 0, bare = strcmp(unit, "-") == 0;
+        df_text_printf(out, "  %s %s%s%s%s%s%s\n", spaced(label, sizeof label, cell(csv, row, "property")), value,
+                       bare ? "" : " ", bare ? "" : unit, celsius, unsure ? " ±" : "", unsure ? uncertainty : "");
         const char *grade = cell(csv, row, "grade"), *source = cell(csv, row, "source");
         df_layout_printf(out, "   ", "%s: %s%s%s", grade, source, note[0] != '\0' ? "; " : "", note);
     }
     df_csv_free(csv);
+}
+
+static int rising(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? -1 : x > y ? 1 : 0;
 }
 
 static void pressures_text(df_text *out, const df_substance *s) {
@@ -151,12 +152,16 @@ static void pressures_text(df_text *out, const df_substance *s) {
     df_text_puts(out, "\nVapour pressure and heat\n");
     df_text_printf(out, "  %8s %12s %12s   %14s %14s\n", "", "crystal", "liquid", "sublimation", "vaporisation");
     df_text_printf(out, "  %8s %12s %12s   %14s %14s\n", "°C ", "mbar", "mbar", "kJ/mol", "kJ/mol");
+    double rows[TABLE_ROWS + 2] = {s->melting_temperature, s->boiling_temperature};
+    for (size_t i = 0; i < TABLE_ROWS; i++)
+        rows[i + 2] = table_C[i] + DF_ZERO_CELSIUS;
+    qsort(rows, TABLE_ROWS + 2, sizeof rows[0], rising);
     for (size_t i = 0; i < TABLE_ROWS + 2; i++) {
-        /* The melting and the boiling point are lines of their own, where they fall in order. */
-        double t = i < TABLE_ROWS ? table_C[i] + DF_ZERO_CELSIUS
-                                  : i == TABLE_ROWS ? s->melting_temperature : s->boiling_temperature;
+        double t = rows[i];
         bool crystal = t <= s->melting_temperature, far = df_liquid_pressure_extrapolated(s, t);
-        const char *remark = i == TABLE_ROWS ? " melts" : i == TABLE_ROWS + 1 ? " boils" : "";
+        const char *remark = t == s->melting_temperature ? " melts" : t == s->boiling_temperature ? " boils" : "";
+        if (i > 0 && t - rows[i - 1] < 0.05 && remark[0] == '\0')
+            continue; /* ice at 0 °C */
         snprintf(c, sizeof c, "%.2f", 1e-3 * df_sublimation_enthalpy(s, t));
         df_text_printf(out, "  %7.1f %12s %12s %s %14s %14.2f%s\n", df_celsius(t),
                        crystal ? df_part_mbar(a, sizeof a, df_solid_pressure(s, t)) : "-",
@@ -177,8 +182,9 @@ static void properties_text(df_text *out, const df_substance *s) {
     df_text_puts(out, "\nDensity and heat capacity\n");
     df_text_printf(out, "  liquid at 20 °C %.0f kg/m3, %.4g J/(mol K)\n", df_liquid_density(s, room),
                    df_liquid_heat_capacity(s, room));
-    df_text_printf(out, "  at the melting point: liquid %.0f kg/m3, %.4g J/(mol K); crystal %.0f kg/m3, %.4g J/(mol K)\n",
-                   df_liquid_density(s, melt), df_liquid_heat_capacity(s, melt), df_solid_density(s, melt),
+    df_text_printf(out, "  liquid where it melts %.0f kg/m3, %.4g J/(mol K)\n", df_liquid_density(s, melt),
+                   df_liquid_heat_capacity(s, melt));
+    df_text_printf(out, "  crystal where it melts %.0f kg/m3, %.4g J/(mol K)\n", df_solid_density(s, melt),
                    df_solid_heat_capacity(s, melt));
 }
 

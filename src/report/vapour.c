@@ -120,8 +120,7 @@ df_status df_report_vapour_text(df_context *ctx, df_text *out, const df_pairs *p
     df_text_puts(out, "\n");
     df_part_phases_text(&line, v.mixture, &v.there);
     if (v.boiling)
-        df_layout_printf(out, "boils", "at %.1f °C under %s mbar", df_celsius(v.temperature),
-                         df_part_mbar(a, sizeof a, v.pressure));
+        df_layout_printf(out, "boils", "at %.1f °C under %.6g mbar", df_celsius(v.temperature), pressure / 100.0);
     else
         df_layout_printf(out, "at", "%.1f °C: %s mbar in all", df_celsius(v.temperature),
                          df_part_mbar(a, sizeof a, v.pressure));

@@ -307,7 +307,6 @@ df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, si
 #define CELLS 32
 #define LIMIT (30.0 * 86400.0) /* s */
 #define WALL_POINTS 129
-#define WATER_POINTS 10 /* of the warm end of the path, by which water is told */
 #define LEAST_HEAT 3e5  /* J/(m3 K): keeps a table strictly rising */
 
 /* Conductivities, W/(m K). Ice: 488/T, from memory (2.24 at 273 K in handbooks); water 0.56 at 273 K; organic
@@ -318,22 +317,14 @@ df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, si
 /* Walls, from memory: borosilicate glass, polypropylene, stainless steel. */
 static const double wall_conductivity[] = {[DF_VIAL] = 1.1, [DF_FLASK] = 1.1, [DF_TUBE] = 0.2, [DF_TRAY] = 15.0};
 
-/* The path does not name its components. Liquid water is told by its heat capacity, 4.18 kJ/(kg K) against less
- * than 3 for every organic solvent: the slope of its enthalpy at the warm end of the path, where all is liquid. */
-static bool is_water(const df_frozen_path *p, size_t i) {
-    size_t last = p->points - 1, back = last - WATER_POINTS;
-    double slope = (p->species_enthalpy[i][last] - p->species_enthalpy[i][back]) / (p->step * WATER_POINTS);
-    return p->species_liquid[i][back] > 0.999 && slope > 3500.0;
-}
-
 /* Geometric mean by volume of ice (or hydrate), water, organic crystal and organic liquid. */
-static double conductivity(const df_frozen_path *p, const bool *water, size_t at) {
+static double conductivity(const df_frozen_path *p, size_t at) {
     double t = p->lowest + p->step * (double)at, sum = 0.0, total = 0.0;
     double solid_water = log(488.0 / t), liquid_water = log(WATER);
     double crystal = log(ORGANIC_CRYSTAL), organic = log(ORGANIC_LIQUID);
     for (size_t i = 0; i < p->n; i++) {
         double liquid = p->species_liquid[i][at], share = p->volume_fraction[i];
-        sum += share * (water[i] ? liquid * liquid_water + (1.0 - liquid) * solid_water
+        sum += share * ((int)i == p->water ? liquid * liquid_water + (1.0 - liquid) * solid_water
                                  : liquid * organic + (1.0 - liquid) * crystal);
         total += share;
     }
@@ -384,18 +375,15 @@ df_status df_freeze(df_context *ctx, df_freezing_result *out, const df_frozen_pa
     if (!(start > cooling->temperature) || !(target < start))
         return df_fail(ctx, DF_E_INPUT, "cannot freeze from %.4g K to %.4g K by a %s at %.4g K", start, target,
                        df_means_name(cooling->means), cooling->temperature);
-    if (path->points <= WATER_POINTS || path->points > DF_PATH_POINTS)
+    if (path->points < 2 || path->points > DF_PATH_POINTS)
         return df_fail(ctx, DF_E_INTERNAL, "a frozen path of %zu points cannot be followed", path->points);
     double t[DF_PATH_POINTS], h[DF_PATH_POINTS], k[DF_PATH_POINTS];
-    bool water[DF_MAX_COMPONENTS] = {false};
-    for (size_t i = 0; i < path->n; i++)
-        water[i] = is_water(path, i);
     for (size_t j = 0; j < path->points; j++) {
         t[j] = path->lowest + path->step * (double)j;
         h[j] = path->enthalpy[j] * path->frozen_density;
         if (j > 0)
             h[j] = fmax(h[j], h[j - 1] + LEAST_HEAT * path->step);
-        k[j] = conductivity(path, water, j);
+        k[j] = conductivity(path, j);
     }
 
     /* The body as a slab, or as what it is where that is the shorter way for the heat. */

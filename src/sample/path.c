@@ -60,6 +60,10 @@ df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pa
     bool allowed[DF_MAX_SOLIDS];
     df_mixture_allow(allowed, mixture, mode);
     path->n = n;
+    path->water = -1;
+    for (size_t i = 0; i < n; i++)
+        if (component[i]->is_water)
+            path->water = (int)i;
     path->lowest = LOWEST;
     path->step = STEP;
     path->points = DF_PATH_POINTS;

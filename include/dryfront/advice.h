@@ -62,7 +62,7 @@ typedef enum df_cause {
     DF_CAUSE_SOLUTE,        /* hottest point passes the solute's critical temperature */
     DF_CAUSE_NEVER_SOLID,   /* a component does not crystallise in practice */
     DF_CAUSE_NOT_FROZEN,    /* the means of freezing is not cold enough */
-    DF_CAUSE_FRAMEWORK,     /* even cold, too little is solid */
+    DF_CAUSE_FRAMEWORK,     /* too little is solid: even cold (afloat), or as warm as the sample gets (in a ceiling) */
     DF_CAUSE_TRAP,          /* trap surface too warm for the vapour */
     DF_CAUSE_TRAP_FULL,
     DF_CAUSE_DUCT,

@@ -156,7 +156,7 @@ static verdict judge_run(const df_run *run, const df_setup *setup) {
             if (run->classes[k].least_framework < run->classes[v.worst].least_framework)
                 v.worst = k;
         v.standing = DF_UNHELD;
-        v.cause = DF_CAUSE_HEAT; /* until shown otherwise */
+        v.cause = DF_CAUSE_FRAMEWORK; /* what let it happen is for find_binding to say */
         return v;
     }
     if (run->end == DF_END_SHORT) {

@@ -16,13 +16,13 @@ static const df_option ceilings_options[] = {
     {"--solvent", "NAME", true, "only this solvent; may be repeated"},
 };
 static const df_option phases_options[] = {
-    {"--temperature", "T", true, "only at this temperature, e.g. \"-30 °C\"; may be repeated"},
-    {"--equilibrium", NULL, false, "let every solid form, also those that do not in practice"},
+    {"--temperature", "T", true, "at this temperature, e.g. \"-30 °C\"; may be repeated"},
+    {"--equilibrium", NULL, false, "solids by equilibrium, not only those of practice"},
 };
 static const df_option vapour_options[] = {
-    {"--temperature", "T", false, "partial pressures over what is there at T, e.g. \"-30 °C\""},
+    {"--temperature", "T", false, "partial pressures at T, e.g. \"-30 °C\""},
     {"--pressure", "P", false, "boiling at this pressure, e.g. \"1013.25 mbar\""},
-    {"--equilibrium", NULL, false, "let every solid form, also those that do not in practice"},
+    {"--equilibrium", NULL, false, "solids by equilibrium, not only those of practice"},
 };
 
 static const df_command commands[] = {
@@ -104,11 +104,15 @@ void df_help_overview(df_text *out) {
 }
 
 void df_help_command(df_text *out, const df_command *command) {
+    size_t column = strlen("usage: dryfront ") + strlen(command->name) + 1 + strlen(command->operands);
     df_text_printf(out, "usage: dryfront %s %s", command->name, command->operands);
     for (size_t i = 0; i < command->option_count; i++) {
         const df_option *o = &command->options[i];
-        df_text_printf(out, " [%s%s%s%s]", o->name, o->argument ? " " : "", o->argument ? o->argument : "",
-                       o->repeats ? " ..." : "");
+        size_t width = 3 + strlen(o->name) + (o->argument ? 1 + strlen(o->argument) : 0) + (o->repeats ? 4 : 0);
+        bool fits = column + width <= 80;
+        column = fits ? column + width : 15 + width;
+        df_text_printf(out, "%s [%s%s%s%s]", fits ? "" : "\n               ", o->name, o->argument ? " " : "",
+                       o->argument ? o->argument : "", o->repeats ? " ..." : "");
     }
     df_text_printf(out, "\n\n%s.\n", command->summary);
     if (command->detail[0] != '\0')

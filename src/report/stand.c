@@ -153,17 +153,30 @@ static const df_moment *moment_at(const df_run *run, double time) {
     return &run->moment[i];
 }
 
+/* The shortest of a substance's names, for the head of a column. */
+static const char *short_name(char *out, size_t size, const df_substance *s) {
+    snprintf(out, size, "%s", s->is_water ? "ice" : s->key);
+    for (const char *at = s->is_water ? "" : s->aliases; *at != '\0';) {
+        size_t length = strcspn(at, ";");
+        if (length > 1 && length < strlen(out))
+            snprintf(out, size, "%.*s", (int)length, at);
+        at += length + (at[length] == ';');
+    }
+    return out;
+}
+
 static void run_part(df_text *out, const df_stand *s) {
     const df_run *run = &s->run;
     size_t k = worst_class(s);
     const df_class *c = &s->setup.classes[k];
     df_text_printf(out, "\nThe run (%s)\n", c->name);
     df_text_puts(out, "    time   front hottest  chamber  trap surface");
+    char name[64];
     for (size_t i = 0; i < c->composition.n && i < 3; i++)
-        df_text_printf(out, "  %10.10s", c->composition.component[i]->is_water ? "ice" : c->composition.component[i]->key);
+        df_text_printf(out, "  %10.10s", short_name(name, sizeof name, c->composition.component[i]));
     df_text_puts(out, "\n       h      °C      °C     mbar      °C");
     for (size_t i = 0; i < c->composition.n && i < 3; i++)
-        df_text_printf(out, "  %10s", i == 0 ? "      % left" : "% left");
+        df_text_printf(out, "  %10s", "% left");
     df_text_puts(out, "\n");
     const df_moment *last = NULL;
     static const double shares[TABLE_ROWS] = {0.002, 0.02, 0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0};

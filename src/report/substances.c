@@ -49,7 +49,7 @@ static void list_text(df_text *out, const df_substances *all) {
                        df_celsius(s->melting_temperature), df_celsius(s->boiling_temperature),
                        df_crystallises_name(s->crystallises), df_grade_name(s->worst_grade));
     }
-    df_text_puts(out, "\n'dryfront substances NAME' shows one in full, with its sources. Boiling at 1013.25 mbar.\n");
+    df_text_puts(out, "\nBoiling at 1013.25 mbar. 'dryfront substances NAME' shows one in full, with sources.\n");
 }
 
 static json_t *brief_json(const df_substance *s) {

@@ -60,6 +60,14 @@ static double vapour_mass_fraction(const vapour *v, size_t i) {
     return v->y[i] * df_mixture_component(v->mixture, i)->molar_mass / mass;
 }
 
+/* Whether a partial pressure rests on a vapour pressure outside the range of its source. Ice has an equation of its own
+ * that reaches all the way down; where it is there, the water's pressure is its. */
+static bool extrapolated(const vapour *v, size_t i) {
+    const df_substance *s = df_mixture_component(v->mixture, i);
+    bool ice = s->is_water && v->there.solid[i] > 0.0; /* solid i is component i's own crystal */
+    return !ice && df_liquid_pressure_extrapolated(s, v->temperature);
+}
+
 static void pressures_text(df_text *out, const vapour *v) {
     size_t n = df_mixture_count(v->mixture);
     bool marked = false, acid = false;
@@ -68,7 +76,7 @@ static void pressures_text(df_text *out, const vapour *v) {
     df_text_printf(out, "%-28s %10s %8s %8s %10s\n", "vapour", "mbar", "mol %", "% w/w", "same T");
     for (size_t i = 0; i < n; i++) {
         const df_substance *s = df_mixture_component(v->mixture, i);
-        bool crystal, far = df_liquid_pressure_extrapolated(s, v->temperature);
+        bool crystal, far = extrapolated(v, i);
         double pure = pure_pressure(s, v->temperature, &crystal);
         size_t width = df_utf8_width(s->name);
         df_text_printf(out, "  %s%*s %10s %8s %8s %10s %s%s\n", s->name, width < 26 ? (int)(26 - width) : 1, "",
@@ -99,7 +107,13 @@ static void trust_text(df_text *out, const vapour *v) {
     for (size_t i = 0; i < df_mixture_count(v->mixture); i++) {
         const df_substance *s = df_mixture_component(v->mixture, i);
         const df_correlation *k = &s->vapour_pressure;
-        bool far = df_liquid_pressure_extrapolated(s, v->temperature);
+        bool far = extrapolated(v, i);
+        if (s->is_water && v->temperature < s->melting_temperature) {
+            df_layout_printf(out, i == 0 ? "pressures" : "", "%s: ice by IAPWS R14-08 (2011), 50 K to 273.16 K%s", s->key,
+                             v->there.solid[i] > 0.0 ? "" : "; undercooled water follows from it by heat of fusion and "
+                                                            "heat capacities");
+            continue;
+        }
         df_layout_printf(out, i == 0 ? "pressures" : "", "%s: %s, %s%s; %s", s->key, df_grade_name(k->grade),
                          df_part_range(range, sizeof range, k->lowest, k->highest),
                          far ? ", continued from there by Clausius-Clapeyron" : "", k->source);
@@ -171,7 +185,7 @@ df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *p
         df_json_put(o, "activity", df_json_number(exp(v.there.activity_ln[i])));
         df_json_put(o, "pure_pressure_mbar", df_json_number(pure / 100.0));
         df_json_put(o, "pure_state", df_json_text(crystal ? "crystal" : "liquid"));
-        df_json_put(o, "extrapolated", json_boolean(df_liquid_pressure_extrapolated(s, v.temperature)));
+        df_json_put(o, "extrapolated", json_boolean(extrapolated(&v, i)));
         json_array_append_new(list, o);
     }
     df_json_put(root, "vapour", list);

@@ -351,7 +351,8 @@ class Model:
         h = self.h_table[i] * (1.0 - f[:, None]) + self.h_table[i + 1] * f[:, None]
         mass = self.initial.sum(1)
         everything = float(self.count @ mass)
-        y[self.mass], tolerance[self.mass] = self.initial.ravel(), 1e-6 * self.initial.ravel()
+        # a hundredth of what counts as gone: the last of a species decides when it is gone
+        y[self.mass], tolerance[self.mass] = self.initial.ravel(), 0.01 * GONE * self.initial.ravel()
         y[self.enthalpy] = (self.initial * h).sum(1) + self.rest * (start - self.low)
         tolerance[self.enthalpy] = 1e-3 * (self.rest + 2000.0 * mass)
         for rows, convert in ((self.chamber, self.to_chamber), (self.trap, self.to_trap)):

@@ -39,6 +39,7 @@ typedef struct df_job {
     df_cooling cooling;
     df_recipe recipe;
     bool recipe_given;
+    char recipe_where[160]; /* file:line: field, for sentences */
     df_cake cake;
     double margin, time_limit;                         /* K, s */
     double pore_exponent, least_framework, trace_liquid;

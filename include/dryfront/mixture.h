@@ -72,9 +72,21 @@ void df_mixture_set_hydrate(df_mixture *mixture, size_t k, double temperature, d
 /* The worst grade among pairs of the mixture. */
 df_pair_grade df_mixture_grade(const df_mixture *mixture);
 
-/* Which solids may form: those that do in practice, or all that equilibrium allows. allowed[DF_MAX_SOLIDS]. */
-typedef enum df_freezing_mode { DF_FREEZING_PRACTICE, DF_FREEZING_EQUILIBRIUM } df_freezing_mode;
+/* Which solids may form (allowed[DF_MAX_SOLIDS]): those that do when a sample is simply frozen; those that also form
+ * reluctantly, when it is held warm below its melting (annealed); all that equilibrium allows. */
+typedef enum df_freezing_mode { DF_FREEZING_PRACTICE, DF_FREEZING_EQUILIBRIUM, DF_FREEZING_ANNEALED } df_freezing_mode;
 void df_mixture_allow(bool *allowed, const df_mixture *mixture, df_freezing_mode mode);
+/* Overrides for a solid seen or not seen in a sample: its name ("ice", "dmso", "DMSO.3H2O") or its component's; a component's
+ * name means all solids that hold it but ice. DF_E_UNKNOWN_NAME names those there are. */
+DF_NODISCARD df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixture *mixture, const char *name,
+                                              bool yes);
+
+/* Glass temperature (K) of a liquid of `mixture` (moles of each component): Gordon & Taylor, J. Appl. Chem. 2 (1952) 493,
+ *     Tg = sum w_i Tg_i/k_i / sum w_i/k_i,  water Tg = 136 K and k = 1,
+ * k of solutes from data/involatiles.csv, of solvents by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, k = rho_i Tg_i/(rho_w
+ * Tg_w); a solvent's Tg where none is known: 0.65 Tm (two-thirds rule, Kauzmann 1948; from memory). */
+double df_mixture_glass_temperature(const df_mixture *mixture, const double *moles);
+
 
 /* ln of activity coefficients (the pairs' model above); x mole fractions. With `slope` (n x n, row-major, may be NULL) also
  * d ln gamma_i/d n_j at constant T for n = x (one mole in all). */
@@ -116,6 +128,11 @@ void df_assemblage_measure(df_assemblage_amounts *amounts, const df_mixture *mix
 DF_NODISCARD df_status df_mixture_freezing_range(df_context *ctx, double *liquidus, double *solidus,
                                                  const df_mixture *mixture, const double *z, const bool *allowed,
                                                  double lowest);
+
+/* Where the liquid that is left becomes a glass on cooling: *temperature (K, NAN where no liquid is left before or above
+ * `lowest`) and the assemblage there. Below it the concentrate keeps its composition. */
+DF_NODISCARD df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at, const df_mixture *mixture,
+                                         const double *z, const bool *allowed, double lowest);
 
 /* Vapour pressure of each component (Pa) at given ln of activity. Acids dimerise: `monomer` and `dimer` (may be NULL)
  * give the two; `pressure` their sum. Returns the total pressure, Pa. */

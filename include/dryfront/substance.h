@@ -52,6 +52,19 @@ typedef struct df_correlation {
 
 #define DF_MAX_TRANSITIONS 2
 
+/* What a solute without vapour adds: data/involatiles.csv. */
+typedef struct df_involatile {
+    double particles;            /* moles of particles that a mole of formula gives */
+    bool anchor_is_glass;        /* the point below is the glass of the freeze-concentrate, not a eutectic */
+    double anchor_temperature;   /* K, point of the ice branch that fixes the activity of water */
+    double anchor_fraction;      /* mass fraction of solute in the liquid there; NAN: to be worked out */
+    double gordon_taylor;        /* weight of water, NAN where it forms no glass */
+    const char *crystal;         /* "" where none is known */
+    double crystal_water;        /* moles of water in a formula of the crystal */
+    double crystal_enthalpy;     /* J/mol of formula, into the liquid */
+    const char *note;
+} df_involatile;
+
 /* One substance. All values SI and per mole unless the name says otherwise. Read only. */
 typedef struct df_substance {
     const char *key, *name, *aliases, *cas, *formula, *family; /* aliases separated by ';' */
@@ -72,6 +85,8 @@ typedef struct df_substance {
     df_crystallises crystallises;
     const char *crystallises_source;
     bool is_water;
+    bool is_involatile;                    /* a solute: no vapour, molar_mass is of a mole of particles */
+    df_involatile involatile;
     df_correlation vapour_pressure;        /* liquid, Pa */
     df_correlation liquid_density, solid_density; /* kg/m3 */
     df_correlation liquid_heat_capacity, solid_heat_capacity, gas_heat_capacity; /* J/(mol K) */
@@ -109,7 +124,8 @@ double df_correlation_value(const df_correlation *correlation, double temperatur
  * continuation). Inside its range the correlation; below it ln p continues with
  *     d ln p/dT = h(T)/(R T2),  h(T) = h(T0) + (cp,gas - cp,liquid)(T - T0)      (Clausius-Clapeyron)
  * matching value and slope; above it with ln p = a + b/T + c ln T through value and slope at the edge and the critical
- * point. Water below 273.16 K: the ice equation (IAPWS R14-08) divided by df_solid_liquid_ratio. */
+ * point. Water below 273.16 K: the ice equation (IAPWS R14-08) divided by df_solid_liquid_ratio. A solute without
+ * vapour: 0 (ln -1000). */
 double df_liquid_pressure(const df_substance *substance, double temperature);
 double df_liquid_pressure_ln(const df_substance *substance, double temperature);
 /* True where df_liquid_pressure rests on a continuation outside the correlation's range. */

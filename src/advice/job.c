@@ -198,6 +198,8 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     if (status == DF_OK && df_yaml_get(root, "recipe") != NULL)
         status = df_recipe_parse(ctx, &job->recipe, df_yaml_get(root, "recipe"));
     job->recipe_given = job->recipe.n > 0;
+    if (status == DF_OK && job->recipe_given)
+        df_yaml_where(job->recipe_where, sizeof job->recipe_where, df_yaml_get(root, "recipe"));
     bool on_shelf = false;
     for (size_t i = 0; i < job->groups; i++)
         on_shelf = on_shelf || job->group[i].place == DF_PLACE_SHELF;

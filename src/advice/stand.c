@@ -131,9 +131,9 @@ static df_status check_fit(df_context *ctx, const df_job *job, const df_dryer *d
         if (job->recipe.shelf_temperature[i] < dryer->shelf.lowest - 1e-9 ||
             job->recipe.shelf_temperature[i] > dryer->shelf.highest + 1e-9)
             return df_fail(ctx, DF_E_INPUT,
-                           "recipe[%zu].shelf_temperature: %.1f °C is outside what the shelf of '%s' reaches, %.1f °C to "
+                           "%s[%zu].shelf_temperature: %.1f °C is outside what the shelf of '%s' reaches, %.1f °C to "
                            "%.1f °C",
-                           i, C(job->recipe.shelf_temperature[i]), dryer->name, C(dryer->shelf.lowest), C(dryer->shelf.highest));
+                           job->recipe_where, i, C(job->recipe.shelf_temperature[i]), dryer->name, C(dryer->shelf.lowest), C(dryer->shelf.highest));
     return DF_OK;
 }
 

@@ -19,11 +19,11 @@ typedef struct df_session df_session;
 /* One row of the table of commands. */
 typedef struct df_command {
     const char *name, *operands, *summary;
-    const char *operand;   /* what is missing where there are too few, for the sentence */
-    size_t least, most;    /* operands */
+    const char *operand; /* what is missing where there are too few, for the sentence */
+    size_t least, most;  /* operands */
     const df_option *options;
     size_t option_count;
-    const char *detail;    /* of `dryfront help NAME`, lines of at most 80 columns */
+    const char *detail; /* of `dryfront help NAME`, lines of at most 80 columns */
     df_status (*run)(df_session *session);
 } df_command;
 
@@ -43,8 +43,8 @@ struct df_session {
     df_substances *substances;
     df_pairs *pairs;
     bool json;
-    bool no;      /* the answer is "no" */
-    df_text out;  /* written at the very end */
+    bool no;     /* the answer is "no" */
+    df_text out; /* written at the very end */
 };
 
 /* The commands, in the order of the help; NULL past the end. */
@@ -52,7 +52,7 @@ const df_command *df_command_at(size_t index);
 const df_command *df_command_find(const char *name);
 const df_option *df_global_option_at(size_t index);
 
-/* Splits the command line into command, operands and options. DF_E_INPUT, DF_E_UNKNOWN_NAME with the nearest names. */
+/* Splits the command line into command, operands, options. DF_E_INPUT; DF_E_UNKNOWN_NAME with the nearest names. */
 DF_NODISCARD df_status df_command_line_read(df_session *session, int count, char *const *words);
 /* Value of an option that was given the `index`-th time, NULL where it was not; "" for a switch. */
 const char *df_option_value(const df_session *session, const char *name, size_t index);

@@ -80,7 +80,8 @@ static df_status read_all(df_context *ctx, char *bytes, size_t *length, int file
     size_t line = 1;
     for (const char *at = bytes; at < nul; at++)
         line += *at == '\n';
-    return df_fail(ctx, DF_E_INPUT, "%s%s:%zu: the file holds a NUL byte; it is no text in UTF-8", before, name, line);
+    return df_fail(ctx, DF_E_INPUT, "%s%s:%zu: the file holds a NUL byte; it is no text in UTF-8", before, name,
+                   line);
 }
 
 df_status df_file_read(df_context *ctx, char **buffer, size_t *length, const char *path, const char *where) {

@@ -7,12 +7,12 @@
 #define DF_FILE_LARGEST ((size_t)4 << 20) /* bytes */
 #define DF_FILE_NAME 100                  /* bytes of a file's name in sentences */
 
-/* A path as it stands in sentences: a long one loses its beginning. Writes to out[DF_FILE_NAME + 1] and returns it. */
+/* A path as it stands in sentences: a long one loses its beginning. Written to out[DF_FILE_NAME + 1]. */
 const char *df_file_name(char *out, const char *path);
 
 /* Reads a regular file of at most DF_FILE_LARGEST bytes into *buffer (NUL-terminated, free it). `where` (may be NULL)
- * stands before the sentence. DF_E_IO: missing, unreadable, a directory, a device, pipe or socket; DF_E_INPUT: too large
- * (found out before anything is read), holds a NUL byte; DF_E_MEMORY. On failure *buffer is NULL. */
+ * stands before the sentence. DF_E_IO: missing, unreadable, a directory, a device, pipe or socket; DF_E_INPUT: too
+ * large (found out before anything is read), holds a NUL byte; DF_E_MEMORY. On failure *buffer is NULL. */
 DF_NODISCARD df_status df_file_read(df_context *ctx, char **buffer, size_t *length, const char *path,
                                     const char *where);
 /* Whether there is something at the path. */

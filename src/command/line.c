@@ -47,8 +47,8 @@ static df_status unknown_command(df_session *s, const char *word) {
     for (; df_command_at(n) != NULL && n < MOST_NAMES; n++)
         names[n] = df_command_at(n)->name;
     df_suggest(near, sizeof near, word, names, n);
-    return df_fail(s->ctx, DF_E_UNKNOWN_NAME, "there is no command '%.60s'%s%s%s", word, near[0] ? "; did you mean " : "",
-                   near, near[0] ? "?" : "; 'dryfront help' lists them");
+    return df_fail(s->ctx, DF_E_UNKNOWN_NAME, "there is no command '%.60s'%s%s%s", word,
+                   near[0] ? "; did you mean " : "", near, near[0] ? "?" : "; 'dryfront help' lists them");
 }
 
 /* Keeps an option; *index moves past a value that stands in the next word. */
@@ -102,8 +102,9 @@ df_status df_command_line_read(df_session *s, int count, char *const *words) {
             if (s->command == NULL)
                 return unknown_command(s, words[i]);
         } else if (s->operands == s->command->most)
-            return df_fail(s->ctx, DF_E_INPUT, "%s takes %s, and '%.60s' is one word too many; quote what belongs "
-                                               "together",
+            return df_fail(s->ctx, DF_E_INPUT,
+                           "%s takes %s, and '%.60s' is one word too many; quote what belongs "
+                           "together",
                            s->command->name, s->command->operand, words[i]);
         else
             s->operand[s->operands++] = words[i];

@@ -39,8 +39,9 @@ static df_status answer(df_session *s, int count, char *const *words) {
         return DF_OK;
     }
     if (s->command == NULL)
-        return df_fail(s->ctx, DF_E_INPUT, "say what to do: stand, ceilings, phases, vapour or substances; 'dryfront "
-                                           "help' explains them");
+        return df_fail(s->ctx, DF_E_INPUT,
+                       "say what to do: stand, ceilings, phases, vapour or substances; 'dryfront "
+                       "help' explains them");
     if (s->operands < s->command->least)
         return df_fail(s->ctx, DF_E_INPUT, "%s needs %s: dryfront %s %s", s->command->name, s->command->operand,
                        s->command->name, s->command->operands);

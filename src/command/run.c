@@ -8,7 +8,7 @@
 #include <string.h>
 
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
-#define COLDEST 100.0     /* K, of a temperature asked for */
+#define COLDEST 100.0 /* K, of a temperature asked for */
 #define HOTTEST_VAPOUR 600.0
 #define HOTTEST_PHASES 373.15 /* K: of a condensed mixture; its vapour is not a phase here */
 
@@ -25,10 +25,10 @@ static df_status unknown_dryer(df_session *s, const char *name, const char *befo
         n++;
     }
     df_suggest(near, sizeof near, name, names, n);
-    df_status status = df_fail(s->ctx, DF_E_UNKNOWN_NAME,
-                               "%sno dryer is called '%.60s'%s%s%s built in are %s; or give the path of a dryer file",
-                               before, name, near[0] != '\0' ? "; did you mean " : ";", near,
-                               near[0] != '\0' ? "?" : "", df_text_string(&all));
+    df_status status =
+        df_fail(s->ctx, DF_E_UNKNOWN_NAME,
+                "%sno dryer is called '%.60s'%s%s%s built in are %s; or give the path of a dryer file", before, name,
+                near[0] != '\0' ? "; did you mean " : ";", near, near[0] != '\0' ? "?" : "", df_text_string(&all));
     df_text_free(&all);
     return status;
 }
@@ -93,9 +93,9 @@ df_status df_run_stand(df_session *s) {
 
 /* ---- ceilings ------------------------------------------------------------------------------------------------- */
 
-static const char *const common_solvents[] = {"acetonitrile", "methanol",    "ethanol",     "2-propanol",
-                                              "tert-butanol", "acetone",     "acetic_acid", "dmso",
-                                              "1,4-dioxane",  "thf",         "dmf",         "dichloromethane"};
+static const char *const common_solvents[] = {"acetonitrile", "methanol", "ethanol",     "2-propanol",
+                                              "tert-butanol", "acetone",  "acetic_acid", "dmso",
+                                              "1,4-dioxane",  "thf",      "dmf",         "dichloromethane"};
 
 static df_status find_solvents(df_session *s, const df_substance **solvent, size_t *n) {
     bool asked = df_option_value(s, "--solvent", 0) != NULL;
@@ -155,8 +155,7 @@ df_status df_run_phases(df_session *s) {
     size_t n = 0;
     df_status status = df_composition_parse(s->ctx, &composition, s->substances, s->operand[0], NULL);
     for (; status == DF_OK && df_option_value(s, "--temperature", n) != NULL; n++)
-        status = read_temperature(s, &temperatures[n], df_option_value(s, "--temperature", n),
-                                  HOTTEST_PHASES);
+        status = read_temperature(s, &temperatures[n], df_option_value(s, "--temperature", n), HOTTEST_PHASES);
     if (status != DF_OK)
         return status;
     return s->json ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s))
@@ -181,9 +180,9 @@ df_status df_run_vapour(df_session *s) {
         status = df_fail(s->ctx, DF_E_INPUT, "--pressure: '%.60s' is outside 1e-6 Pa to 1e7 Pa", under);
     for (size_t i = 0; status == DF_OK && at != NULL && i < composition.n; i++)
         if (temperature > composition.component[i]->critical_temperature)
-            status = df_fail(s->ctx, DF_E_INPUT, "--temperature: '%.60s' is above the critical temperature of %s, %.1f °C",
-                             at, composition.component[i]->name,
-                             composition.component[i]->critical_temperature - DF_ZERO_CELSIUS);
+            status = df_fail(
+                s->ctx, DF_E_INPUT, "--temperature: '%.60s' is above the critical temperature of %s, %.1f °C", at,
+                composition.component[i]->name, composition.component[i]->critical_temperature - DF_ZERO_CELSIUS);
     if (status != DF_OK)
         return status;
     return s->json ? df_report_vapour_json(s->ctx, &s->out, s->pairs, &composition, temperature, pressure, mode(s))

@@ -43,8 +43,8 @@ static const df_command commands[] = {
      "by freezing and running the load at each fraction. Without --solvent: twelve\n"
      "common solvents.\n",
      df_run_ceilings},
-    {"phases", "\"MIXTURE\"", "what freezing makes of a mixture, along temperature", "a mixture", 1, 1, phases_options,
-     COUNT(phases_options),
+    {"phases", "\"MIXTURE\"", "what freezing makes of a mixture, along temperature", "a mixture", 1, 1,
+     phases_options, COUNT(phases_options),
      "First solid, temperature at which the last liquid goes, and the phases present\n"
      "at each temperature with what the liquid then is. Without --temperature: from\n"
      "20 °C down to -100 °C by 10, and every change of phases between.\n"
@@ -114,7 +114,7 @@ void df_help_command(df_text *out, const df_command *command) {
         df_text_printf(out, "%s [%s%s%s%s]", fits ? "" : "\n               ", o->name, o->argument ? " " : "",
                        o->argument ? o->argument : "", o->repeats ? " ..." : "");
     }
-    df_text_printf(out, "\n\n%s.\n", command->summary);
+    df_text_printf(out, "\n\n%c%s.\n", command->summary[0] - 'a' + 'A', command->summary + 1);
     if (command->detail[0] != '\0')
         df_text_printf(out, "\n%s", command->detail);
     df_text_puts(out, "\n");

@@ -29,6 +29,8 @@ df_status df_mixture_create(df_context *ctx, df_mixture **mixture, const df_pair
     for (size_t i = 0; i < n; i++) {
         for (size_t j = i + 1; j < n; j++)
             df_pairs_get(&m->pair[i][j], pairs, components[i], components[j]);
+        if (components[i]->is_involatile)
+            continue;
         df_solid *s = &m->solid[m->solids++];
         snprintf(s->name, sizeof s->name, "%s", components[i]->is_water ? "ice" : components[i]->key);
         s->component = (int)i;
@@ -37,6 +39,8 @@ df_status df_mixture_create(df_context *ctx, df_mixture **mixture, const df_pair
         s->source = components[i]->crystallises_source;
     }
     df_status status = df_pairs_add_hydrates(ctx, m, pairs);
+    if (status == DF_OK)
+        status = df_involatile_solids(ctx, m);
     if (status != DF_OK) {
         free(m);
         return status;
@@ -70,7 +74,8 @@ df_pair_grade df_mixture_grade(const df_mixture *m) {
 
 void df_mixture_allow(bool *allowed, const df_mixture *m, df_freezing_mode mode) {
     for (size_t k = 0; k < m->solids; k++)
-        allowed[k] = mode == DF_FREEZING_EQUILIBRIUM || m->solid[k].crystallises == DF_CRYSTAL_READILY;
+        allowed[k] = mode == DF_FREEZING_EQUILIBRIUM || m->solid[k].crystallises == DF_CRYSTAL_READILY ||
+                     (mode == DF_FREEZING_ANNEALED && m->solid[k].crystallises == DF_CRYSTAL_RELUCTANTLY);
 }
 
 /* Enthalpy of a pure liquid over liquid at 273.15 K, J/mol, by its heat capacity at the mean temperature. */
@@ -208,7 +213,7 @@ df_status df_mixture_bubble_point(df_context *ctx, double *temperature, double *
     bubble b = {.mixture = m, .z = z, .pressure = pressure, .ctx = ctx, .status = DF_OK};
     double highest = INFINITY; /* below every critical temperature the pressures rise */
     for (size_t i = 0; i < m->n; i++)
-        if (z[i] > 0.0)
+        if (z[i] > 0.0 && !m->component[i]->is_involatile)
             highest = fmin(highest, m->component[i]->critical_temperature - 1.0);
     bool found = df_find_root(temperature, 150.0, highest, 1e-7, bubble_excess, &b);
     if (b.status != DF_OK)

@@ -242,6 +242,10 @@ void df_pairs_free(df_pairs *p) {
 }
 
 void df_pairs_get(df_nrtl_pair *out, const df_pairs *p, const df_substance *i, const df_substance *j) {
+    if (i->is_involatile || j->is_involatile) {
+        df_involatile_pair(out, i, j);
+        return;
+    }
     for (size_t row = 0; row < p->pair_count; row++) {
         const pair_row *r = &p->pairs[row];
         if (strcmp(r->i, i->key) == 0 && strcmp(r->j, j->key) == 0) {

@@ -11,8 +11,8 @@ static void add(char *out, size_t size, const char *text) {
     snprintf(out + used, size - used, "%s", text);
 }
 
-/* A cell as a part of a sentence: without the hazard statement's number, which `substances NAME` shows, and with commas
- * inside. */
+/* A cell as a part of a sentence: commas inside, and without the hazard statement's number, which `substances NAME`
+ * shows. */
 static void plain(char *out, size_t size, const char *cell) {
     snprintf(out, size, "%s", cell);
     char *code = strstr(out, " (H");

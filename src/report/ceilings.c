@@ -91,13 +91,15 @@ static void caution_lines(df_text *out, const df_ceiling *ceiling, size_t n) {
     }
     const char *label = "caution";
     if (flammable.length > 0) {
-        df_layout_printf(out, label, "flammable: %.900s. What the trap does not hold leaves through the pump: lead the "
-                                     "exhaust into a hood, no ignition source",
+        df_layout_printf(out, label,
+                         "flammable: %.900s. What the trap does not hold leaves through the pump: lead the "
+                         "exhaust into a hood, no ignition source",
                          df_text_string(&flammable));
         label = "";
     }
-    df_layout_paragraph(out, label, "many of these are toxic or harmful ('dryfront substances NAME' for each); local "
-                                    "rules, safety data sheets and qualified people come first");
+    df_layout_paragraph(out, label,
+                        "many of these are toxic or harmful ('dryfront substances NAME' for each); local "
+                        "rules, safety data sheets and qualified people come first");
     out->failed = out->failed || flammable.failed;
     df_text_free(&flammable);
 }
@@ -119,17 +121,21 @@ df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceilin
         ranges = ranges || c->rigid_from > 0.021 || c->wetted_from > 0.021;
     }
     df_text_puts(out, "\n");
-    df_layout_printf(out, "reads", "highest fraction of one solvent in water at which the load below still stands; none: "
-                                   "not at 2 %% either%s. %% v/v: volumes of the liquids before mixing, at 20 °C",
+    df_layout_printf(out, "reads",
+                     "highest fraction of one solvent in water at which the load below still stands; none: "
+                     "not at 2 %% either%s. %% v/v: volumes of the liquids before mixing, at 20 °C",
                      ranges ? "; 60-100: only between the two" : "");
-    df_layout_paragraph(out, "", "rigid: every phase solid, with the margin asked for; wetted: a crystal framework "
-                                 "stands with liquid in it (for some purposes acceptable)");
+    df_layout_paragraph(out, "",
+                        "rigid: every phase solid, with the margin asked for; wetted: a crystal framework "
+                        "stands with liquid in it (for some purposes acceptable)");
     dryer_lines(out, d);
-    df_layout_paragraph(out, "", "no solute: one that collapses sooner sets a lower ceiling. More load, another "
-                                 "container or another recipe moves the ceilings: 'dryfront stand' judges a sample "
-                                 "as it is");
-    df_layout_paragraph(out, "thumb", "product and trap should differ by about 15 to 20 °C (common practice, no "
-                                      "source); the ceilings are computed, not taken from it");
+    df_layout_paragraph(out, "",
+                        "no solute: one that collapses sooner sets a lower ceiling. More load, another "
+                        "container or another recipe moves the ceilings: 'dryfront stand' judges a sample "
+                        "as it is");
+    df_layout_paragraph(out, "thumb",
+                        "product and trap should differ by about 15 to 20 °C (common practice, no "
+                        "source); the ceilings are computed, not taken from it");
     const char *label = "trust";
     static const char *const meaning[] = {
         "cold: activity in water fitted to cold data",

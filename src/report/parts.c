@@ -272,8 +272,8 @@ void df_part_trust_text(df_text *out, const df_mixture *m) {
         const df_substance *s = df_mixture_component(m, i);
         if (s->worst_grade < DF_GRADE_ESTIMATED)
             continue;
-        df_layout_printf(out, label, "%s: some of its constants are %s ('dryfront substances %s' shows which)", s->key,
-                         df_grade_name(s->worst_grade), s->key);
+        df_layout_printf(out, label, "%s: some of its constants are %s ('dryfront substances %s' shows which)",
+                         s->key, df_grade_name(s->worst_grade), s->key);
         label = "";
     }
 }

@@ -15,8 +15,8 @@
 #define MOST_CHANGES 32
 #define MOST_ROWS 128
 
-/* Which solids are there (a bit each), how many liquids, and what the one liquid is where there is one: past a monotectic
- * another liquid takes the place of the first without a change in number. */
+/* Which solids are there (a bit each), how many liquids, and what the one liquid is where there is one: past a
+ * monotectic another liquid takes the place of the first without a change in number. */
 typedef struct signature {
     unsigned solids;
     size_t liquids;
@@ -35,9 +35,9 @@ typedef struct phases {
     double liquidus, solidus, lowest; /* K */
     change change[MOST_CHANGES];      /* from the warm end down */
     size_t changes;
-    double row[MOST_ROWS];            /* K, falling */
+    double row[MOST_ROWS]; /* K, falling */
     size_t rows;
-    df_assemblage coldest;            /* at `lowest` */
+    df_assemblage coldest; /* at `lowest` */
 } phases;
 
 static signature sign(const df_mixture *m, const df_assemblage *a) {
@@ -69,7 +69,8 @@ static df_status at(df_context *ctx, signature *out, const phases *p, double tem
 }
 
 /* Finds the changes between two temperatures that differ in their phases, the warm ones first. */
-static df_status find_between(df_context *ctx, phases *p, double cold, signature below, double warm, signature above) {
+static df_status find_between(df_context *ctx, phases *p, double cold, signature below, double warm,
+                              signature above) {
     if (same(below, above) || p->changes == MOST_CHANGES)
         return DF_OK;
     if (warm - cold < SCAN_TOLERANCE) {
@@ -153,15 +154,17 @@ static const char *change_words(char *out, size_t size, const phases *p, const c
     for (size_t k = 0; k < df_mixture_solids(p->mixture) && used < size; k++) {
         bool before = (c->above.solids >> k) & 1u, after = (c->below.solids >> k) & 1u;
         if (before != after)
-            used += (size_t)snprintf(out + used, size - used, "%s%s %s", used > 0 ? "; " : "",
-                                     df_part_solid_name(name, sizeof name, p->mixture, k), after ? "appears" : "goes");
+            used +=
+                (size_t)snprintf(out + used, size - used, "%s%s %s", used > 0 ? "; " : "",
+                                 df_part_solid_name(name, sizeof name, p->mixture, k), after ? "appears" : "goes");
     }
     const char *liquids = "";
     size_t richer = 0;
     for (size_t i = 1; i < df_mixture_count(p->mixture); i++)
         if (c->below.x[i] - c->above.x[i] > c->below.x[richer] - c->above.x[richer])
             richer = i;
-    if (c->below.liquids == 1 && c->above.liquids == 1 && c->below.x[richer] - c->above.x[richer] > JUMP && used < size)
+    if (c->below.liquids == 1 && c->above.liquids == 1 && c->below.x[richer] - c->above.x[richer] > JUMP &&
+        used < size)
         used += (size_t)snprintf(out + used, size - used, "%sa liquid richer in %s takes the place of the first",
                                  used > 0 ? "; " : "", df_mixture_component(p->mixture, richer)->key);
     if (c->below.liquids > c->above.liquids)
@@ -237,12 +240,14 @@ static void left_liquid_text(df_text *out, const phases *p) {
         return;
     double glass = glass_temperature(p);
     if (isnan(glass))
-        df_layout_paragraph(out, "left", "what stays liquid is undercooled: it thickens as it gets colder and in the "
-                                         "end is a glass; at what temperature is not known here");
+        df_layout_paragraph(out, "left",
+                            "what stays liquid is undercooled: it thickens as it gets colder and in the "
+                            "end is a glass; at what temperature is not known here");
     else
-        df_layout_printf(out, "left", "what stays liquid is undercooled: it thickens as it gets colder and is a glass "
-                                      "below about %.0f °C (estimated by Fox's equation from the pure liquids, within "
-                                      "10 K at best)",
+        df_layout_printf(out, "left",
+                         "what stays liquid is undercooled: it thickens as it gets colder and is a glass "
+                         "below about %.0f °C (estimated by Fox's equation from the pure liquids, within "
+                         "10 K at best)",
                          df_celsius(glass));
 }
 

@@ -41,7 +41,8 @@ static const char *aliases_text(char *out, size_t size, const char *aliases) {
 /* ---- list ----------------------------------------------------------------------------------------------------- */
 
 static void list_text(df_text *out, const df_substances *all) {
-    df_text_printf(out, "%-21s %8s %8s %8s  %-15s  %s\n", "", "molar", "melts", "boils", "own crystal", "worst of its");
+    df_text_printf(out, "%-21s %8s %8s %8s  %-15s  %s\n", "", "molar", "melts", "boils", "own crystal",
+                   "worst of its");
     df_text_printf(out, "%-21s %8s %8s %8s  %-15s  %s\n", "substance", "g/mol", "°C", " °C", "forms", "constants");
     for (size_t i = 0; i < df_substances_count(all); i++) {
         const df_substance *s = df_substances_at(all, i);
@@ -49,7 +50,7 @@ static void list_text(df_text *out, const df_substances *all) {
                        df_celsius(s->melting_temperature), df_celsius(s->boiling_temperature),
                        df_crystallises_name(s->crystallises), df_grade_name(s->worst_grade));
     }
-    df_text_puts(out, "\nBoiling at 1013.25 mbar. 'dryfront substances NAME' shows one in full, with sources.\n");
+    df_text_puts(out, "\nBoiling at 1013.25 mbar. 'dryfront substances NAME' shows one with its sources.\n");
 }
 
 static json_t *brief_json(const df_substance *s) {
@@ -114,8 +115,9 @@ static void constants_text(df_text *out, const df_substance *s) {
     df_csv *csv = open_table("constants.csv");
     df_text_puts(out, "\nConstants\n");
     if (!has_rows(csv, s)) {
-        df_layout_printf(out, "", "molar mass %.5g g/mol; melts at %.2f °C with %.4g kJ/mol; boils at %.2f °C; critical "
-                                  "point %.1f °C, %.4g bar",
+        df_layout_printf(out, "",
+                         "molar mass %.5g g/mol; melts at %.2f °C with %.4g kJ/mol; boils at %.2f °C; critical "
+                         "point %.1f °C, %.4g bar",
                          1e3 * s->molar_mass, df_celsius(s->melting_temperature), 1e-3 * s->fusion_enthalpy,
                          df_celsius(s->boiling_temperature), df_celsius(s->critical_temperature),
                          1e-5 * s->critical_pressure);
@@ -160,8 +162,8 @@ static void pressures_text(df_text *out, const df_substance *s) {
         double t = rows[i];
         bool crystal = t <= s->melting_temperature, far = df_liquid_pressure_extrapolated(s, t);
         const char *remark = t == s->melting_temperature ? " melts" : t == s->boiling_temperature ? " boils" : "";
-        if (i > 0 && t - rows[i - 1] < 0.05 && remark[0] == '\0')
-            continue; /* ice at 0 °C */
+        if (remark[0] == '\0' && (fabs(t - s->melting_temperature) < 0.05 || fabs(t - s->boiling_temperature) < 0.05))
+            continue; /* its own line stands beside it */
         snprintf(c, sizeof c, "%.2f", 1e-3 * df_sublimation_enthalpy(s, t));
         df_text_printf(out, "  %7.1f %12s %12s %s %14s %14.2f%s\n", df_celsius(t),
                        crystal ? df_part_mbar(a, sizeof a, df_solid_pressure(s, t)) : "-",
@@ -173,7 +175,8 @@ static void pressures_text(df_text *out, const df_substance *s) {
         df_text_puts(out, "  * continued outside the range of the source by Clausius-Clapeyron\n");
     df_text_puts(out, "    below the melting point the liquid is undercooled\n");
     if (df_dimer_constant(s, 300.0) > 0.0)
-        df_layout_printf(out, "pairs up", "its vapour forms double molecules, %.1f kJ/mol, %.1f J/(mol K) at 1 atm; %s",
+        df_layout_printf(out, "pairs up",
+                         "its vapour forms double molecules, %.1f kJ/mol, %.1f J/(mol K) at 1 atm; %s",
                          1e-3 * s->dimer_enthalpy, s->dimer_entropy, s->dimer_source);
 }
 
@@ -208,7 +211,8 @@ static void hazards_text(df_text *out, const df_substance *s) {
     if (caution[0] != '\0')
         df_layout_paragraph(out, "caution", caution);
     for (size_t row = 0; csv != NULL && row < df_csv_rows(csv); row++)
-        if (strcmp(cell(csv, row, "key"), s->key) == 0 && strcmp(cell(csv, row, "quantity"), "hazard_statements") == 0 &&
+        if (strcmp(cell(csv, row, "key"), s->key) == 0 &&
+            strcmp(cell(csv, row, "quantity"), "hazard_statements") == 0 &&
             strcmp(cell(csv, row, "value"), "none") != 0)
             df_layout_printf(out, "hazards", "%s; %s", cell(csv, row, "value"), cell(csv, row, "source"));
     df_csv_free(csv);
@@ -226,10 +230,10 @@ static void full_text(df_text *out, const df_substances *all, const df_pairs *pa
     const df_substance *water = find_water(all);
     df_text_printf(out, "%s (%s)\n", s->name, s->key);
     aliases_text(also, sizeof also, s->aliases);
-    df_layout_printf(out, "", "%s%s%s%s%s%s%s", s->formula, s->cas[0] ? ", CAS " : "", s->cas, s->family[0] ? ", " : "",
-                     s->family, also[0] ? "; also " : "", also);
-    df_layout_printf(out, "crystal", "its own forms in a frozen sample: %s (%s)", df_crystallises_name(s->crystallises),
-                     s->crystallises_source);
+    df_layout_printf(out, "", "%s%s%s%s%s%s%s", s->formula, s->cas[0] ? ", CAS " : "", s->cas,
+                     s->family[0] ? ", " : "", s->family, also[0] ? "; also " : "", also);
+    df_layout_printf(out, "crystal", "its own forms in a frozen sample: %s (%s)",
+                     df_crystallises_name(s->crystallises), s->crystallises_source);
     if (water != NULL && !s->is_water) {
         df_nrtl_pair pair;
         df_pairs_get(&pair, pairs, s, water);
@@ -257,11 +261,11 @@ static json_t *constants_json(const df_substance *s) {
             df_json_put(o, texts[i], df_json_text(cell(csv, row, texts[i])));
             if (i > 0)
                 continue;
-            df_json_put(o, "value", df_number_scan(&value, &rest, cell(csv, row, "value")) ? df_json_number(value)
-                                                                                             : json_null());
-            df_json_put(o, "uncertainty", df_number_scan(&value, &rest, cell(csv, row, "uncertainty"))
-                                              ? df_json_number(value)
-                                              : json_null());
+            df_json_put(o, "value",
+                        df_number_scan(&value, &rest, cell(csv, row, "value")) ? df_json_number(value) : json_null());
+            df_json_put(o, "uncertainty",
+                        df_number_scan(&value, &rest, cell(csv, row, "uncertainty")) ? df_json_number(value)
+                                                                                     : json_null());
         }
         json_array_append_new(list, o);
     }
@@ -291,14 +295,16 @@ static json_t *full_json(const df_substances *all, const df_pairs *pairs, const 
     df_json_put(o, "exposure_limit_8h_ppm", df_json_number(1e6 * s->exposure_limit));
     df_json_put(o, "dimer_enthalpy_kJ_mol",
                 s->dimer_enthalpy != 0.0 ? df_json_number(1e-3 * s->dimer_enthalpy) : json_null());
-    df_json_put(o, "dimer_entropy_J_mol_K", s->dimer_enthalpy != 0.0 ? df_json_number(s->dimer_entropy) : json_null());
+    df_json_put(o, "dimer_entropy_J_mol_K",
+                s->dimer_enthalpy != 0.0 ? df_json_number(s->dimer_entropy) : json_null());
     df_json_put(o, "dimer_source", s->dimer_enthalpy != 0.0 ? df_json_text(s->dimer_source) : json_null());
     for (size_t i = 0; i < TABLE_ROWS; i++) {
         double t = table_C[i] + DF_ZERO_CELSIUS;
         bool crystal = t <= s->melting_temperature;
         json_t *row = json_object();
         df_json_put(row, "temperature_C", df_json_number(table_C[i]));
-        df_json_put(row, "crystal_pressure_mbar", crystal ? df_json_number(df_solid_pressure(s, t) / 100.0) : json_null());
+        df_json_put(row, "crystal_pressure_mbar",
+                    crystal ? df_json_number(df_solid_pressure(s, t) / 100.0) : json_null());
         df_json_put(row, "liquid_pressure_mbar", df_json_number(df_liquid_pressure(s, t) / 100.0));
         df_json_put(row, "extrapolated", json_boolean(df_liquid_pressure_extrapolated(s, t)));
         df_json_put(row, "sublimation_kJ_mol",

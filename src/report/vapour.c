@@ -8,11 +8,11 @@
 typedef struct vapour {
     df_mixture *mixture;
     bool boiling;
-    double temperature, pressure;               /* K, Pa in all */
-    df_assemblage there;                        /* what it is over */
+    double temperature, pressure;                                                            /* K, Pa in all */
+    df_assemblage there;                                                                     /* what it is over */
     double partial[DF_MAX_COMPONENTS], monomer[DF_MAX_COMPONENTS], dimer[DF_MAX_COMPONENTS]; /* Pa */
-    double y[DF_MAX_COMPONENTS];                /* mole fractions, a dimer counted twice */
-    double liquidus;                            /* K, NAN: none */
+    double y[DF_MAX_COMPONENTS]; /* mole fractions, a dimer counted twice */
+    double liquidus;             /* K, NAN: none */
 } vapour;
 
 static df_status vapour_make(df_context *ctx, vapour *v, const df_pairs *pairs, const df_composition *c,
@@ -38,7 +38,8 @@ static df_status vapour_make(df_context *ctx, vapour *v, const df_pairs *pairs, 
         v->mixture = NULL;
         return status;
     }
-    v->pressure = df_mixture_vapour(v->partial, v->monomer, v->dimer, v->mixture, v->temperature, v->there.activity_ln);
+    v->pressure =
+        df_mixture_vapour(v->partial, v->monomer, v->dimer, v->mixture, v->temperature, v->there.activity_ln);
     double formulas = 0.0;
     for (size_t i = 0; i < c->n; i++)
         formulas += v->partial[i] + v->dimer[i];
@@ -60,8 +61,8 @@ static double vapour_mass_fraction(const vapour *v, size_t i) {
     return v->y[i] * df_mixture_component(v->mixture, i)->molar_mass / mass;
 }
 
-/* Whether a partial pressure rests on a vapour pressure outside the range of its source. Ice has an equation of its own
- * that reaches all the way down; where it is there, the water's pressure is its. */
+/* Whether a partial pressure rests on a vapour pressure outside the range of its source. Ice has an equation of its
+ * own that reaches all the way down; where it is there, the water's pressure is its. */
 static bool extrapolated(const vapour *v, size_t i) {
     const df_substance *s = df_mixture_component(v->mixture, i);
     bool ice = s->is_water && v->there.solid[i] > 0.0; /* solid i is component i's own crystal */
@@ -88,14 +89,15 @@ static void pressures_text(df_text *out, const vapour *v) {
     }
     df_text_printf(out, "  %-26s %10s\n", "in all", df_part_mbar(a, sizeof a, v->pressure));
     if (marked)
-        df_text_puts(out, "  * rests on a vapour pressure continued outside the range of its source (see trust)\n");
+        df_text_puts(out, "  * rests on a vapour pressure continued outside the range of its source\n");
     if (!acid)
         return;
     df_text_puts(out, "\n");
     for (size_t i = 0; i < n; i++)
         if (v->dimer[i] > 0.0)
-            df_layout_printf(out, "pairs up", "%s: %s mbar single and %s mbar as double molecules, which hold %s %% of "
-                                              "it; its share in mol %% counts a double molecule as two",
+            df_layout_printf(out, "pairs up",
+                             "%s: %s mbar single and %s mbar as double molecules, which hold %s %% of "
+                             "it; its share in mol %% counts a double molecule as two",
                              df_mixture_component(v->mixture, i)->name, df_part_mbar(a, sizeof a, v->monomer[i]),
                              df_part_mbar(b, sizeof b, v->dimer[i]),
                              df_part_percent(c, sizeof c, 2.0 * v->dimer[i] / (v->monomer[i] + 2.0 * v->dimer[i])));
@@ -109,9 +111,11 @@ static void trust_text(df_text *out, const vapour *v) {
         const df_correlation *k = &s->vapour_pressure;
         bool far = extrapolated(v, i);
         if (s->is_water && v->temperature < s->melting_temperature) {
-            df_layout_printf(out, i == 0 ? "pressures" : "", "%s: ice by IAPWS R14-08 (2011), 50 K to 273.16 K%s", s->key,
-                             v->there.solid[i] > 0.0 ? "" : "; undercooled water follows from it by heat of fusion and "
-                                                            "heat capacities");
+            df_layout_printf(out, i == 0 ? "pressures" : "", "%s: ice by IAPWS R14-08 (2011), 50 K to 273.16 K%s",
+                             s->key,
+                             v->there.solid[i] > 0.0 ? ""
+                                                     : "; undercooled water follows from it by heat of fusion and "
+                                                       "heat capacities");
             continue;
         }
         df_layout_printf(out, i == 0 ? "pressures" : "", "%s: %s, %s%s; %s", s->key, df_grade_name(k->grade),
@@ -140,8 +144,9 @@ df_status df_report_vapour_text(df_context *ctx, df_text *out, const df_pairs *p
                          df_part_mbar(a, sizeof a, v.pressure));
     df_layout_printf(out, "over", "%s (%% by mass)", df_text_string(&line));
     if (v.boiling && v.temperature < v.liquidus)
-        df_layout_printf(out, "note", "undercooled: at rest this mixture begins to freeze at %.1f °C, before it can boil "
-                                      "under this pressure",
+        df_layout_printf(out, "note",
+                         "undercooled: at rest this mixture begins to freeze at %.1f °C, before it can boil "
+                         "under this pressure",
                          df_celsius(v.liquidus));
     if (!v.boiling)
         df_part_solids_text(out, v.mixture, mode);

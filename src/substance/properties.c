@@ -157,6 +157,8 @@ double df_gas_heat_capacity(const df_substance *s, double temperature) {
 }
 
 double df_solid_liquid_ratio_ln(const df_substance *s, double temperature) {
+    if (s->is_involatile)
+        return 0.0; /* its crystal, if any, is held against the liquid by its anchor (mixture room) */
     double tm = s->melting_temperature, ratio = tm / temperature;
     double value = -s->fusion_enthalpy / R * (1.0 / temperature - 1.0 / tm) +
                    s->fusion_heat_capacity / R * (ratio - 1.0 - log(ratio));
@@ -167,6 +169,8 @@ double df_solid_liquid_ratio_ln(const df_substance *s, double temperature) {
 }
 
 double df_liquid_pressure_ln(const df_substance *s, double temperature) {
+    if (s->is_involatile)
+        return -1000.0;
     if (s->is_water && temperature < WATER_TRIPLE)
         return iapws_sublimation_ln(temperature) - df_solid_liquid_ratio_ln(s, temperature);
     if (temperature < s->edge_low) {
@@ -184,6 +188,8 @@ double df_liquid_pressure(const df_substance *s, double temperature) {
 }
 
 bool df_liquid_pressure_extrapolated(const df_substance *s, double temperature) {
+    if (s->is_involatile)
+        return false;
     if (s->is_water)
         return temperature < 235.0; /* homogeneous nucleation: no liquid water was ever measured below it */
     return temperature < s->edge_low || temperature > s->edge_high;
@@ -200,6 +206,8 @@ double df_solid_pressure(const df_substance *s, double temperature) {
 }
 
 double df_fusion_enthalpy(const df_substance *s, double temperature) {
+    if (s->is_involatile)
+        return 0.0;
     double h = s->fusion_enthalpy + s->fusion_heat_capacity * (temperature - s->melting_temperature);
     for (size_t i = 0; i < s->transitions; i++)
         if (temperature < s->transition[i].temperature)
@@ -218,6 +226,8 @@ static double particles(const df_substance *s, double temperature) {
 
 double df_vaporisation_enthalpy(const df_substance *s, double temperature) {
     double h;
+    if (s->is_involatile)
+        return 0.0;
     if (s->is_water && temperature < WATER_TRIPLE)
         return R * temperature * temperature * iapws_sublimation_slope(temperature) - df_fusion_enthalpy(s, temperature);
     if (temperature < s->edge_low)

@@ -184,6 +184,11 @@ static df_status complete(df_context *ctx, df_substance *s, const char *where) {
     return DF_OK;
 }
 
+static df_correlation constant_curve(double value, const char *source) {
+    return (df_correlation){.form = DF_FORM_CONSTANT, .c = {value}, .critical_temperature = NAN, .critical_pressure = NAN,
+                            .lowest = 1.0, .highest = 1e4, .scale = 1.0, .grade = DF_GRADE_ESTIMATED, .source = source};
+}
+
 static void blank(df_substance *s) {
     memset(s, 0, sizeof *s);
     s->glass_temperature = s->flash_point = s->lower_explosive_limit = s->exposure_limit = NAN;
@@ -341,6 +346,59 @@ static df_status load_dimers(df_context *ctx, df_substances *set) {
     return DF_OK;
 }
 
+/* Solutes: data/involatiles.csv. */
+static df_status load_involatiles(df_context *ctx, df_substances *set) {
+    df_csv *csv = NULL;
+    df_status status = open_table(ctx, set, &csv, "involatiles.csv");
+    for (size_t row = 0; status == DF_OK && row < df_csv_rows(csv); row++) {
+        df_substance *s = &set->items[set->count++];
+        df_involatile *v = &s->involatile;
+        double molar = NAN, heat = NAN, density = NAN;
+        blank(s);
+        const struct {
+            const char **text;
+            const char *column;
+        } texts[] = {{&s->key, "key"},       {&s->name, "name"},     {&s->aliases, "aliases"},    {&s->cas, "cas"},
+                     {&s->formula, "formula"}, {&s->family, "family"}, {&s->source, "source"},    {&s->crystallises_source, "source"},
+                     {&v->crystal, "crystal"}, {&v->note, "note"}};
+        for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
+            *texts[i].text = df_csv_cell(csv, row, df_csv_find(csv, texts[i].column));
+        const struct {
+            double *number;
+            const char *column;
+            double missing;
+        } numbers[] = {{&molar, "molar_mass_g_mol", NAN},
+                       {&v->particles, "particles", NAN},
+                       {&density, "density_kg_m3", NAN},
+                       {&heat, "heat_capacity_J_gK", NAN},
+                       {&s->glass_temperature, "glass_temperature_K", NAN},
+                       {&v->gordon_taylor, "gordon_taylor_k", NAN},
+                       {&v->anchor_temperature, "anchor_temperature_K", NAN},
+                       {&v->anchor_fraction, "anchor_w", NAN},
+                       {&v->crystal_water, "crystal_water", 0.0},
+                       {&v->crystal_enthalpy, "fusion_enthalpy_J_mol", NAN}};
+        for (size_t i = 0; i < sizeof numbers / sizeof numbers[0] && status == DF_OK; i++)
+            status = df_csv_number(ctx, numbers[i].number, csv, row, df_csv_find(csv, numbers[i].column), numbers[i].missing);
+        int crystallises = word_index(df_csv_cell(csv, row, df_csv_find(csv, "crystallises")), crystallises_names, 3);
+        int grade = word_index(df_csv_cell(csv, row, df_csv_find(csv, "grade")), grade_names, 4);
+        v->anchor_is_glass = strcmp(df_csv_cell(csv, row, df_csv_find(csv, "anchor_kind")), "glass") == 0;
+        if (status != DF_OK)
+            return status;
+        bool glass = v->gordon_taylor > 0.0 && s->glass_temperature > 0.0;
+        if (!(molar > 0.0 && v->particles >= 1.0 && density > 0.0 && heat > 0.0 && v->anchor_temperature > 0.0) ||
+            crystallises < 0 || grade < 0 || (v->anchor_is_glass && !glass))
+            return df_fail(ctx, DF_E_INPUT, "%s:%zu: a number or a word is missing", df_csv_name(csv), df_csv_line(csv, row));
+        s->is_involatile = true;
+        s->molar_mass = 1e-3 * molar / v->particles;
+        s->melting_temperature = s->boiling_temperature = s->critical_temperature = s->critical_pressure = NAN;
+        s->crystallises = (df_crystallises)crystallises;
+        s->worst_grade = (df_grade)grade;
+        s->liquid_density = s->solid_density = constant_curve(density, s->source);
+        s->liquid_heat_capacity = s->solid_heat_capacity = s->gas_heat_capacity = constant_curve(1e3 * heat * s->molar_mass, s->source);
+    }
+    return status;
+}
+
 df_status df_substances_create(df_context *ctx, df_substances **substances) {
     *substances = NULL;
     df_substances *set = calloc(1, sizeof *set);
@@ -355,7 +413,10 @@ df_status df_substances_create(df_context *ctx, df_substances **substances) {
         status = load_correlations(ctx, set);
     if (status == DF_OK)
         status = load_dimers(ctx, set);
-    for (size_t i = 0; i < set->count && status == DF_OK; i++)
+    size_t with_vapour = set->count;
+    if (status == DF_OK)
+        status = load_involatiles(ctx, set);
+    for (size_t i = 0; i < with_vapour && status == DF_OK; i++)
         status = complete(ctx, &set->items[i], "built-in data");
     if (status != DF_OK) {
         df_substances_free(set);
@@ -483,6 +544,8 @@ static df_status read_curve(df_context *ctx, df_correlation *k, const df_yaml_no
         return df_yaml_fail(ctx, node, "coefficients should be a list of %d to 6 numbers", forms[form].coefficients);
     for (size_t i = 0; i < df_yaml_count(list); i++) {
         char where[200];
+        if (df_yaml_node_kind(df_yaml_item(list, i)) != DF_YAML_SCALAR)
+            return df_yaml_fail(ctx, df_yaml_item(list, i), "should be a number");
         status = df_quantity_parse(ctx, &k->c[i], df_yaml_scalar(df_yaml_item(list, i)), DF_DIM_NUMBER,
                                    df_yaml_where(where, sizeof where, df_yaml_item(list, i)));
         if (status != DF_OK)

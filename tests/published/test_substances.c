@@ -43,6 +43,8 @@ static void boiling_points(void **state) {
     assert_true(df_substances_count(k->substances) >= 26);
     for (size_t i = 0; i < df_substances_count(k->substances); i++) {
         const df_substance *s = df_substances_at(k->substances, i);
+        if (s->is_involatile)
+            continue;
         double tolerance = strcmp(s->key, "dmso") == 0 ? 0.07 : 0.01;
         near(df_liquid_pressure(s, s->boiling_temperature) / 101325.0, 1.0, tolerance, "%s at %.2f K", s->key,
              s->boiling_temperature);
@@ -64,6 +66,8 @@ static void curves_are_sound(void **state) {
     const kit *k = *state;
     for (size_t i = 0; i < df_substances_count(k->substances); i++) {
         const df_substance *s = df_substances_at(k->substances, i);
+        if (s->is_involatile)
+            continue;
         double before = -INFINITY;
         for (double t = 120.0; t < s->critical_temperature - 0.05; t += 0.5) {
             double now = df_liquid_pressure_ln(s, t);
@@ -91,6 +95,8 @@ static void solid_meets_liquid(void **state) {
     const kit *k = *state;
     for (size_t i = 0; i < df_substances_count(k->substances); i++) {
         const df_substance *s = df_substances_at(k->substances, i);
+        if (s->is_involatile)
+            continue;
         double t = s->melting_temperature;
         near(df_solid_pressure(s, t) / df_liquid_pressure(s, t), 1.0, 1e-9, "%s at its melting point", s->key);
         for (double below = t - 0.5; below > fmax(120.0, t - 100.0); below -= 2.5) {

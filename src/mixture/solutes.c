@@ -1,0 +1,172 @@
+/* Solutes without vapour: what they do to water, their crystals, and the glass of what stays liquid. */
+#include "mixture/mixture.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#define WATER_GLASS 136.0     /* K: Johari, Hallbrucker & Mayer, Nature 330 (1987) 552 (from memory; 135 K by Inaba & Andersson 2007) */
+#define WATER_DENSITY 1000.0  /* kg/m3, for the rule of Simha and Boyer */
+#define WATER_MOLAR 0.01801527 /* kg/mol */
+
+/* Mole fraction of particles from a mass fraction of solute in water. */
+static double particle_fraction(const df_substance *solute, double w) {
+    double a = w / solute->molar_mass, b = (1.0 - w) / WATER_MOLAR;
+    return a / (a + b);
+}
+
+/* Mass fraction of solute in the liquid at the anchor. */
+static double anchor_fraction(const df_substance *s, const df_substance *water) {
+    const df_involatile *v = &s->involatile;
+    if (!isnan(v->anchor_fraction))
+        return v->anchor_fraction;
+    if (v->anchor_is_glass) { /* Gordon-Taylor solved for the water at Tg = anchor: w1 (Tg1 - T) = k w2 (T - Tg2) */
+        double up = s->glass_temperature - v->anchor_temperature, down = v->gordon_taylor * (v->anchor_temperature - WATER_GLASS);
+        return down / (up + down);
+    }
+    double x = 1.0 - exp(df_solid_liquid_ratio_ln(water, v->anchor_temperature)); /* the ideal ice branch */
+    return x * s->molar_mass / (x * s->molar_mass + (1.0 - x) * WATER_MOLAR);
+}
+
+void df_involatile_pair(df_nrtl_pair *out, const df_substance *i, const df_substance *j) {
+    memset(out, 0, sizeof *out);
+    out->lowest = out->highest = NAN;
+    out->alpha = 0.0; /* G = 1: ln gamma_1 = (tau12 + tau21) x2^2, the Margules form */
+    out->grade = DF_PAIR_IDEAL;
+    out->source = "solute with an organic liquid or another solute: taken as ideal";
+    const df_substance *solute = i->is_involatile ? i : j, *other = i->is_involatile ? j : i;
+    if (!other->is_water)
+        return;
+    double t = solute->involatile.anchor_temperature, x = particle_fraction(solute, anchor_fraction(solute, other));
+    double margules = (df_solid_liquid_ratio_ln(other, t) - log1p(-x)) / (x * x);
+    out->a[0] = out->a[1] = 0.5 * margules;
+    out->grade = solute->worst_grade <= DF_GRADE_CORRELATION ? DF_PAIR_COLD : DF_PAIR_PREDICTED;
+    out->source = solute->source;
+}
+
+df_status df_involatile_solids(df_context *ctx, df_mixture *m) {
+    size_t water = m->n;
+    for (size_t i = 0; i < m->n; i++)
+        if (m->component[i]->is_water)
+            water = i;
+    for (size_t i = 0; i < m->n && water < m->n; i++) {
+        const df_substance *s = m->component[i];
+        const df_involatile *v = &s->involatile;
+        /* a crystal is placed by its eutectic with ice; a glass former's has no such point */
+        if (!s->is_involatile || v->crystal[0] == '\0' || v->anchor_is_glass || !(v->crystal_enthalpy > 0.0))
+            continue;
+        if (m->solids == DF_MAX_SOLIDS)
+            return df_fail(ctx, DF_E_INTERNAL, "more than %d solids", DF_MAX_SOLIDS);
+        df_solid *k = &m->solid[m->solids++];
+        snprintf(k->name, sizeof k->name, "%s", v->crystal);
+        k->component = -1;
+        k->formula[i] = v->particles;
+        k->formula[water] = v->crystal_water;
+        k->crystallises = s->crystallises;
+        k->source = s->source;
+        k->reference_temperature = v->anchor_temperature;
+        k->enthalpy = v->crystal_enthalpy;
+        df_mixture pair = {.n = 2, .component = {s, m->component[water]}};
+        df_involatile_pair(&pair.pair[0][1], s, m->component[water]);
+        double x = particle_fraction(s, anchor_fraction(s, m->component[water])), z[2] = {x, 1.0 - x}, gamma[2];
+        df_mixture_activity(gamma, NULL, &pair, v->anchor_temperature, z);
+        k->reference_ln = v->particles * (log(z[0]) + gamma[0]) + v->crystal_water * (log(z[1]) + gamma[1]);
+    }
+    return DF_OK;
+}
+
+df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixture *m, const char *name, bool yes) {
+    bool any = false;
+    for (size_t k = 0; k < m->solids; k++)
+        if (df_name_equal(m->solid[k].name, name)) {
+            allowed[k] = yes;
+            any = true;
+        }
+    for (size_t i = 0; i < m->n && !any; i++) {
+        const df_substance *s = m->component[i];
+        if (s->is_water || !(df_name_equal(s->key, name) || df_name_equal(s->name, name)))
+            continue;
+        for (size_t k = 0; k < m->solids; k++)
+            if (m->solid[k].formula[i] > 0.0) {
+                allowed[k] = yes;
+                any = true;
+            }
+    }
+    if (any)
+        return DF_OK;
+    char list[512];
+    size_t used = 0;
+    for (size_t k = 0; k < m->solids && used < sizeof list; k++)
+        used += (size_t)snprintf(list + used, sizeof list - used, "%s%s", k > 0 ? ", " : "", m->solid[k].name);
+    return df_fail(ctx, DF_E_UNKNOWN_NAME, "no solid of this mixture is called '%s'; it may form %s", name, list);
+}
+
+/* Glass temperature and weight (1/k, water's is 1) of a pure liquid. */
+static void pure_glass(double *temperature, double *weight, const df_substance *s) {
+    if (s->is_water) {
+        *temperature = WATER_GLASS;
+        *weight = 1.0;
+    } else if (s->is_involatile) {
+        bool known = s->glass_temperature > 0.0 && s->involatile.gordon_taylor > 0.0;
+        *temperature = known ? s->glass_temperature : 300.0; /* a salt's own glass plays no part: its crystal comes first */
+        *weight = known ? 1.0 / s->involatile.gordon_taylor : 0.3;
+    } else {
+        *temperature = s->glass_temperature > 0.0 ? s->glass_temperature : 0.65 * s->melting_temperature;
+        *weight = WATER_DENSITY * WATER_GLASS / (df_liquid_density(s, 293.15) * *temperature);
+    }
+}
+
+double df_mixture_glass_temperature(const df_mixture *m, const double *moles) {
+    double up = 0.0, down = 0.0;
+    for (size_t i = 0; i < m->n; i++) {
+        double temperature, weight;
+        pure_glass(&temperature, &weight, m->component[i]);
+        double share = moles[i] * m->component[i]->molar_mass * weight;
+        up += share * temperature;
+        down += share;
+    }
+    return down > 0.0 ? up / down : NAN;
+}
+
+/* Highest glass temperature among the liquids less T; NAN without a liquid. */
+static df_status above_glass(df_context *ctx, double *excess, df_assemblage *a, const df_mixture *m, double t, const double *z,
+                             const bool *allowed, bool warm) {
+    df_status status = df_mixture_equilibrium(ctx, a, m, t, z, allowed, warm);
+    *excess = NAN;
+    if (status == DF_OK)
+        for (size_t l = 0; l < a->liquids; l++) {
+            double glass = df_mixture_glass_temperature(m, a->liquid[l]);
+            *excess = isnan(*excess) ? glass - t : fmax(*excess, glass - t);
+        }
+    return status;
+}
+
+df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at, const df_mixture *m, const double *z,
+                            const bool *allowed, double lowest) {
+    double high = 320.0, excess;
+    bool warm = false;
+    *temperature = NAN;
+    /* Down in steps to the first temperature at which the liquid is a glass, then bisection. */
+    for (double low = high; low >= lowest; low -= 4.0) {
+        df_status status = above_glass(ctx, &excess, at, m, low, z, allowed, warm);
+        if (status != DF_OK)
+            return status;
+        warm = true;
+        if (isnan(excess))
+            return DF_OK;
+        if (excess < 0.0) {
+            high = low;
+            continue;
+        }
+        while (high - low > 1e-3) {
+            double middle = 0.5 * (low + high);
+            status = above_glass(ctx, &excess, at, m, middle, z, allowed, false);
+            if (status != DF_OK)
+                return status;
+            *(excess >= 0.0 ? &low : &high) = middle;
+        }
+        *temperature = low;
+        return above_glass(ctx, &excess, at, m, low, z, allowed, false);
+    }
+    return DF_OK;
+}

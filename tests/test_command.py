@@ -1,0 +1,417 @@
+#!/usr/bin/env python3
+"""test_command.py: the program from outside: exit statuses, sentences on bad input, output that cannot be written.
+
+Bad input: exit status 2, nothing on stdout, one line on stderr with file, line and field where there is one.
+DRYFRONT_PROGRAM and DRYFRONT_SOURCE_DIR say where things are. Last line: "N passed, N failed".
+"""
+import json
+import os
+import pathlib
+import re
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+
+ROOT = pathlib.Path(os.environ.get("DRYFRONT_SOURCE_DIR", pathlib.Path(__file__).resolve().parent.parent))
+PROGRAM = os.environ.get("DRYFRONT_PROGRAM", str(ROOT / "build" / "release" / "dryfront"))
+
+JOB = """\
+job: eelgrass pool 2
+purpose: screening
+dryer: bench-55
+sample:
+  composition: acetonitrile 20 %v/v, water
+  solutes:
+    - {name: sucrose, concentration: 10 g/L}
+containers:
+  - {type: vial_20R, count: 20, edge: 8, fill: 5 mL, place: shelf}
+freezing:
+  means: dry_ice_bath
+recipe:
+  - {time: 0 h, shelf_temperature: -45 °C}
+limits: {margin: 1 K, time: 200 h}
+"""
+
+DRYER = (ROOT / "data" / "dryer_bench-55.yaml").read_text(encoding="utf-8")
+
+SUBSTANCE = """\
+substances:
+  - key: seabrine
+    aliases: SB
+    source: invented for a test
+    crystallises: readily
+    molar_mass_g_mol: 60
+    melting_temperature: -20 °C
+    boiling_temperature: 100 °C
+    critical_temperature: 320 °C
+    critical_pressure: 45 bar
+    fusion_enthalpy_J_mol: 9000
+    vapour_pressure: {form: ANTOINE_LN_PA_K, coefficients: [22.58, 3614.9, -46.13], lowest: 0 °C, highest: 150 °C}
+    liquid_density_kg_m3: 900
+    solid_density_kg_m3: 1000
+    liquid_heat_capacity_J_mol_K: 130
+    solid_heat_capacity_J_mol_K: 90
+    gas_heat_capacity_J_mol_K: 70
+"""
+
+
+class Tests:
+    def __init__(self, folder):
+        self.folder = folder
+        self.passed = self.failed = 0
+
+    def check(self, sound, what):
+        self.passed += bool(sound)
+        self.failed += not sound
+        if not sound:
+            print(f"FAILED: {what}")
+
+    def run(self, *words, environment=None, cwd=None, limit=60):
+        started = time.monotonic()
+        done = subprocess.run([PROGRAM, *words], stdin=subprocess.DEVNULL, capture_output=True, timeout=limit,
+                              env=environment, cwd=cwd or self.folder, check=False)
+        done.seconds = time.monotonic() - started
+        done.out = done.stdout.decode("utf-8")
+        done.err = done.stderr.decode("utf-8")
+        return done
+
+    def refused(self, words, *needles, status=2):
+        """Exit status 2 and one sentence that holds each needle."""
+        done = self.run(*words)
+        shown = " ".join(w if len(w) < 60 else w[:57] + "..." for w in words)
+        missing = [n for n in needles if n not in done.err]
+        sound = (done.returncode == status and not done.out and done.err.startswith("dryfront: ") and
+                 done.err.count("\n") == 1 and done.err.endswith("\n") and len(done.err) > 20 and not missing)
+        self.check(sound, f"{shown}: status {done.returncode}, wanted {status} with {missing or 'one sentence'}: "
+                          f"{done.err!r}")
+        return done
+
+    def file(self, name, text):
+        path = self.folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
+        return str(path.relative_to(self.folder))
+
+    def job(self, old, new, *needles, line=None, name="job.yaml", base=JOB):
+        """A job with one thing changed is refused; the sentence names file and line."""
+        assert old in base, old
+        text = base.replace(old, new, 1)
+        path = self.file(name, text)
+        where = f"{name}:{line}" if line else name
+        return self.refused(["stand", path], where, *needles)
+
+
+def command_line(t):
+    done = t.refused([], "stand", "phases", "help")
+    t.refused(["stant", "x.yaml"], "stant", "did you mean stand?")
+    t.refused(["qqqqqqqqqqqq"], "qqqqqqqqqqqq", "dryfront help")
+    t.refused(["phases", "water", "--temprature", "1 K"], "--temprature", "--temperature")
+    t.refused(["--jsn", "substances"], "--jsn", "--json")
+    t.refused(["phases", "water", "--zzzzzzzzzzzz"], "--zzzzzzzzzzzz", "dryfront help phases")
+    t.refused(["phases", "water", "--json=yes"], "--json takes no value")
+    t.refused(["phases", "water", "--temperature"], "--temperature needs a value")
+    t.refused(["phases", "water", "--temperature", "--json"], "--temperature needs a value")
+    t.refused(["vapour", "water", "--pressure", "1 bar", "--pressure", "2 bar"], "--pressure is given twice")
+    t.refused(["phases", "water", *["--temperature=1 K"] * 65], "more than 64")
+    t.refused(["phases"], "phases needs a mixture")
+    t.refused(["stand"], "stand needs a job file")
+    t.refused(["ceilings"], "ceilings needs a dryer")
+    t.refused(["phases", "acetonitrile", "30", "%v/v"], "one word too many")
+    t.refused(["help", "fases"], "fases", "phases")
+    t.refused(["phases", "--", "--json"], "--json")
+    for words in (["help"], ["--help"], ["-h"], ["help", "stand"], ["stand", "--help"], ["phases", "-h"], ["--version"]):
+        done = t.run(*words)
+        t.check(done.returncode == 0 and done.out.endswith("\n") and not done.err, f"{words}: {done.returncode} {done.err}")
+    version = re.search(r"VERSION (\d+\.\d+\.\d+)", (ROOT / "CMakeLists.txt").read_text(encoding="utf-8"))[1]
+    t.check(t.run("--version").out == f"dryfront {version}\n", "--version")
+    overview = t.run("help").out
+    for command in ("stand", "ceilings", "phases", "vapour", "substances", "help"):
+        t.check(f"\n  {command} " in overview, f"help names {command}")
+        t.check(t.run("help", command).out.startswith(f"usage: dryfront {command} "), f"help {command}")
+
+
+def mixtures(t):
+    t.refused(["phases", "acetonitrle 30 %v/v, water"], "acetonitrle", "acetonitrile")
+    t.refused(["phases", "watr"], "watr", "water")
+    t.refused(["phases", "acetonitrile 30 %v/v, water 60 %v/v"], "add up to 90 %")
+    t.refused(["phases", "acetonitrile 70 %v/v, methanol 40 %v/v, water"], "110 %", "water")
+    t.refused(["phases", "acetonitrile -3 %v/v, water"], "negative")
+    t.refused(["phases", "acetonitrile \N{MINUS SIGN}3 %v/v, water"], "negative")
+    t.refused(["phases", "acetonitrile 300 %v/v, water"], "more than 100 %")
+    t.refused(["phases", "acetonitrile 30, water"], "unit is missing", "%v/v")
+    t.refused(["phases", "acetonitrile 30 %, water"], "'acetonitrile 30 %'", "%v/v")
+    t.refused(["phases", "acetonitrile 30 ml, water"], "unit is not known", "%v/v")
+    t.refused(["phases", "acetonitrile 30 %v/v, methanol 3 %w/w, water"], "%v/v and %w/w")
+    t.refused(["phases", "acetonitrile nan %v/v, water"], "nan")
+    t.refused(["phases", "acetonitrile inf %v/v, water"], "inf")
+    t.refused(["phases", "acetonitrile 1e999 %v/v, water"], "1e999")
+    t.refused(["phases", "acetonitrile 100 %v/v"], "does not name water")
+    t.refused(["phases", "acetonitrile, water"], "acetonitrile", "water", "without an amount")
+    t.refused(["phases", "acetonitrile 10 %v/v, ACN 10 %v/v, water"], "named twice")
+    t.refused(["phases", ""], "empty part")
+    t.refused(["phases", ","], "empty part")
+    t.refused(["phases", "water,,acetonitrile 3 %v/v"], "empty part")
+    t.refused(["phases", "acetonitrile 0 %v/v, water 0 %v/v"], "0 %")
+    t.refused(["phases", "x" * 5000], "longer than")
+    t.refused(["phases", ", ".join(["water 1 %v/v"] * 11)], "more than 10")
+    done = subprocess.run([PROGRAM, "phases", b"\xff\xfe 30 %v/v, water"], capture_output=True, check=False)
+    t.check(done.returncode == 2 and done.stderr.count(b"\n") == 1, f"a name that is not UTF-8: {done.returncode}")
+    t.refused(["phases", "water\n30"], "dryfront: ")
+    t.check(t.run("phases", "1,4-dioxane 20 %v/v; N,N-dimethylformamide 3 %v/v; water").returncode == 0, "commas in names")
+    t.check("none: " not in t.run("phases", "water").out, "pure water has a solidus")
+
+
+def quantities(t):
+    mixture = "acetonitrile 30 %v/v, water"
+    t.refused(["phases", mixture, "--temperature", "-30"], "--temperature", "'-30' has no unit", "°C or K")
+    t.refused(["phases", mixture, "--temperature", "-30 °F"], "--temperature", "-30 °F", "°C or K")
+    t.refused(["phases", mixture, "--temperature", "-30 mbar"], "--temperature", "°C or K")
+    t.refused(["phases", mixture, "--temperature", "-300 °C"], "below absolute zero")
+    t.refused(["phases", mixture, "--temperature", "-200 °C"], "outside -173 °C")
+    t.refused(["phases", mixture, "--temperature", "200 °C"], "outside")
+    t.refused(["phases", mixture, "--temperature", "nan °C"], "nan °C", "finite number")
+    t.refused(["phases", mixture, "--temperature", ""], "--temperature")
+    t.refused(["phases", mixture, "--temperature", "-30,5 °C"], "decimal")
+    t.refused(["vapour", mixture], "--temperature T or --pressure P")
+    t.refused(["vapour", mixture, "--temperature", "0 °C", "--pressure", "1 mbar"], "not both")
+    t.refused(["vapour", mixture, "--pressure", "1"], "--pressure", "no unit", "mbar")
+    t.refused(["vapour", mixture, "--pressure", "0 mbar"], "--pressure", "outside")
+    t.refused(["vapour", mixture, "--pressure", "-1 mbar"], "--pressure")
+    t.refused(["vapour", mixture, "--pressure", "1e9 bar"], "--pressure")
+    t.refused(["vapour", mixture, "--pressure", "inf Pa"], "--pressure", "finite number")
+    t.refused(["vapour", mixture, "--temperature", "320 °C"], "critical temperature of acetonitrile")
+    same = [t.run("vapour", mixture, "--temperature", x).out for x in ("-30 °C", "243.15 K", "\N{MINUS SIGN}30 degC")]
+    t.check(same[0] and same[0] == same[1] == same[2], "one temperature in three ways of writing")
+    same = [json.loads(t.run("vapour", mixture, "--pressure", x, "--json").out)["temperature_C"]
+            for x in ("1013.25 mbar", "101325 Pa", "760 Torr", "1013.25 hPa", "1 atm")]
+    t.check(max(same) - min(same) < 1e-4, f"one pressure in five units: {same}")
+    boiling = json.loads(t.run("vapour", "water", "--pressure", "1 atm", "--json").out)["temperature_C"]
+    t.check(abs(boiling - 99.97) < 0.02, f"water boils at {boiling} °C under 1 atm")
+    ice = json.loads(t.run("vapour", "water", "--temperature", "230 K", "--json").out)["pressure_mbar"]
+    t.check(abs(ice / 0.0894735 - 1) < 1e-5, f"ice at 230 K: {ice} mbar (IAPWS R14-08: 0.0894735)")
+
+
+def names(t):
+    t.refused(["substances", "acetonitrle"], "acetonitrle", "acetonitrile")
+    t.refused(["ceilings", "bench-55", "--solvent", "etanol"], "--solvent", "ethanol")
+    t.refused(["ceilings", "bench-55", "--solvent", "water"], "water")
+    t.refused(["ceilings", "bench-55", "--solvent", "ACN", "--solvent", "acetonitrile"], "twice")
+    t.refused(["ceilings", "bench55"], "bench55", "did you mean bench-55", "bench-85", "deep-105")
+    for name in ("ACN", "acetonitrile", "Acetonitrile", "MeCN"):
+        t.check(t.run("substances", name).out.startswith("acetonitrile ("), f"substances {name}")
+
+
+def files(t):
+    t.refused(["stand", "absent.yaml"], "absent.yaml", "no such file")
+    t.refused(["stand", ""], "dryfront: ")
+    t.refused(["stand", "."], "folder")
+    t.refused(["stand", "/"], "folder")
+    t.refused(["ceilings", "./absent.yaml"], "absent.yaml", "no such file")
+    t.refused(["--substances", "absent.yaml", "substances"], "absent.yaml", "no such file")
+    t.refused(["stand", "/dev/zero"], "/dev/zero", "device")
+    t.refused(["stand", t.file("plain.txt", "x") + "/job.yaml"], "plain.txt/job.yaml")
+    os.mkfifo(t.folder / "fifo")
+    t.refused(["stand", "fifo"], "fifo", "pipe")
+    with socket.socket(socket.AF_UNIX) as s:
+        s.bind(str(t.folder / "sock"))
+        t.refused(["stand", "sock"], "sock", "socket")
+    (t.folder / "circle").symlink_to("circle")
+    t.refused(["stand", "circle"], "circle")
+    path = t.file("secret.yaml", JOB)
+    os.chmod(t.folder / path, 0)
+    if os.access(t.folder / path, os.R_OK):  # root reads all the same: a folder has stood in for it above
+        os.chmod(t.folder / path, 0o600)
+    else:
+        t.refused(["stand", path], "secret.yaml", "permissions")
+    with open(t.folder / "giant.yaml", "wb") as giant:
+        giant.truncate(1 << 30)
+    for words in (["stand", "giant.yaml"], ["ceilings", "giant.yaml"], ["--substances", "giant.yaml", "substances"]):
+        done = t.refused(words, "giant.yaml", "larger than 4 MiB")
+        t.check(done.seconds < 2.0, f"a file of 1 GiB is refused at once, not after {done.seconds:.1f} s")
+    t.refused(["stand", t.file("large.yaml", b"#" * ((4 << 20) + 1))], "large.yaml", "larger than 4 MiB")
+    t.check(t.run("stand", t.file("full.yaml", JOB.encode() + b"#" * ((4 << 20) - len(JOB.encode())))).returncode == 0,
+            "a file of just 4 MiB is read")
+    t.refused(["stand", t.file("nul.yaml", JOB.encode()[:30] + b"\0" + JOB.encode()[30:])], "nul.yaml:2", "NUL")
+    t.refused(["stand", t.file("empty.yaml", "")], "empty.yaml")
+    t.refused(["stand", t.file("latin.yaml", JOB.encode("latin-1"))], "latin.yaml")
+    t.refused(["stand", t.file("list.yaml", "- a\n- b\n")], "list.yaml:1")
+    t.refused(["stand", t.file("word.yaml", "hello\n")], "word.yaml:1")
+    long = "d" * 120 + "/" + "e" * 120 + ".yaml"
+    t.refused(["stand", t.file(long, JOB.replace("20 %v/v", "x %v/v"))], "e.yaml:5: sample.composition")
+
+
+def broken_yaml(t):
+    t.job("sample:\n", "sample: [\n", "YAML")
+    t.job("purpose: screening", "purpose: screening\npurpose: archive", "purpose", line=3)
+    t.job("count: 20", "count: 20, count: 21", "count", line=9)
+    t.job("job: eel", "job: *eel", "alias", line=1)
+    t.job("job: ", "\tjob: ", line=1)
+    t.job("limits:", "---\nlimits:", line=None)
+    t.file("bomb.yaml", "a: &a [x, x, x, x, x, x, x, x, x, x]\n" +
+           "".join(f"{chr(98 + i)}: &{chr(98 + i)} [{', '.join(['*' + chr(97 + i)] * 10)}]\n" for i in range(9)))
+    done = t.run("stand", "bomb.yaml")
+    t.check(done.returncode in (2, 3) and done.err.count("\n") == 1 and done.seconds < 5, f"aliases without end: {done.err}")
+    t.file("deep.yaml", "a: " + "[" * 100000 + "\n")
+    t.refused(["stand", "deep.yaml"], "deep.yaml")
+
+
+def jobs(t):
+    t.check(t.run("stand", t.file("sound.yaml", JOB)).returncode in (0, 1), "the job that the tests spoil is itself sound")
+    t.job("acetonitrile 20", "acetonitril 20", "sample.composition", "acetonitrile", line=5)
+    t.job("20 %v/v, water", "20 %v/v, water 70 %v/v", "sample.composition", "90 %", line=5)
+    t.job("20 %v/v, water", "100 %v/v", "sample.composition", "water", line=5)
+    t.job("20 %v/v", ".nan %v/v", "sample.composition", line=5)
+    t.job("fill: 5 mL", "fill: 5", "containers[0].fill", "no unit", "mL", line=9)
+    t.job("fill: 5 mL", "fill: 5 mbar", "containers[0].fill", "mL", line=9)
+    t.job("fill: 5 mL", "fill: 5 furlong", "containers[0].fill", line=9)
+    t.job("fill: 5 mL", "fill: 0 mL", "containers[0].fill", line=9)
+    t.job("fill: 5 mL", "fill: -5 mL", "containers[0].fill", line=9)
+    t.job("fill: 5 mL", "fill: .nan", "containers[0].fill", line=9)
+    t.job("fill: 5 mL", "fill: nan mL", "containers[0].fill", line=9)
+    t.job("fill: 5 mL", "fill: 1e400 mL", "containers[0].fill", line=9)
+    t.job("fill: 5 mL", "fill: 60 mL", "containers[0].fill", line=9)
+    t.job("fill: 5 mL", "fill: [5 mL]", "containers[0].fill", line=9)
+    t.job("fill: 5 mL, ", "", "fill", line=9)
+    t.job("count: 20", "count: 0", "containers[0].count", line=9)
+    t.job("count: 20", "count: -20", "containers[0].count", line=9)
+    t.job("count: 20", "count: 2.5", "containers[0].count", line=9)
+    t.job("count: 20", "count: 99999999999999999999", "containers[0].count", line=9)
+    t.job("count: 20", "count: 90000", "containers[0]", "shelf", line=9)
+    t.job("edge: 8", "edge: 21", "containers[0].edge", line=9)
+    t.job("type: vial_20R", "type: vial_20", "containers[0].type", "vial_20R", line=9)
+    t.job("place: shelf", "place: shelves", "containers[0].place", "shelf", line=9)
+    t.job("lie", "lie", base=JOB.replace("place: shelf", "place: shelf, lie: shell"), line=9)
+    t.job("place: shelf", "plaice: shelf", "plaice", "place", line=9)
+    t.job("  - {type", "  # {type", "containers", line=None)
+    t.job("name: sucrose", "name: sucros", "sample.solutes[0].name", "sucrose", line=7)
+    t.job("10 g/L", "10 mg", "sample.solutes[0].concentration", "g/L", line=7)
+    t.job("10 g/L", "-10 g/L", "sample.solutes[0].concentration", line=7)
+    t.job("10 g/L", "1e9 g/L", "sample.solutes[0].concentration", line=7)
+    t.job("purpose: screening", "purpose: fun", "purpose", "screening", line=2)
+    t.job("purpose: screening\n", "", "purpose")
+    t.job("purpose", "porpoise", "porpoise", "purpose", line=2)
+    t.job("eelgrass pool 2", "''", "job", line=1)
+    t.job("eelgrass pool 2", "x" * 200, "job", line=1)
+    t.job("dry_ice_bath", "dry_ice", "freezing.means", "dry_ice_bath", line=11)
+    t.job("means: dry_ice_bath", "means: freezer\n  temperature: 30 °C", "freezing.temperature", line=12)
+    t.job("-45 °C", "-45", "recipe[0].shelf_temperature", "°C", line=13)
+    t.job("-45 °C", "-145 °C", "recipe[0].shelf_temperature", line=None)
+    t.job("time: 0 h", "time: 3 h", "recipe[0]", line=13)
+    t.job("recipe:\n  - {time: 0 h, shelf_temperature: -45 °C}\n", "", "recipe")
+    t.job("margin: 1 K", "margin: -1 K", "limits.margin", line=14)
+    t.job("time: 200 h", "time: 200", "limits.time", line=14)
+    t.job("bench-55", "bench-5", "job.yaml:3: dryer", "bench-55", line=3)
+    t.job("bench-55", "other/absent.yaml", "dryer", "other/absent.yaml", "no such file", line=3)
+    t.job("bench-55", "/dev/null", "dryer", "/dev/null", line=3)
+    t.job("bench-55", ".", "dryer", "folder", line=3)
+
+
+def dryers(t):
+    def dryer(old, new, *needles):
+        assert old in DRYER, old
+        t.refused(["ceilings", t.file("dryer.yaml", DRYER.replace(old, new, 1))], "dryer.yaml:", *needles)
+
+    t.check(t.run("ceilings", t.file("dryer.yaml", DRYER), "--solvent", "ACN").returncode == 0, "a dryer from a file")
+    dryer("volume: 60 L", "volume: 60", "chamber.volume", "no unit")
+    dryer("volume: 60 L", "volume: -60 L", "chamber.volume")
+    dryer("volume: 60 L", "volume: 60 L\n  volume: 61 L", "volume")
+    dryer("kind: oil_sealed", "kind: oil", "pump.kind", "oil_sealed")
+    dryer("capacity: 6 kg", "capacity: 6 L", "trap.capacity", "kg")
+    dryer("capacity: 6 kg", "capacity: nan kg", "trap.capacity")
+    dryer("{temperature: -55 °C, power: 0 W}", "{temperature: -55 °C, power: 10 W}", "trap.refrigeration")
+    dryer("{temperature: -50 °C", "{temperature: -56 °C", "trap.refrigeration")
+    dryer("duct:", "dukt:", "dukt", "duct")
+    dryer("container: vial_20R", "container: vial_20Q", "reference_load.container", "vial_20R")
+    # A job finds its dryer from its own folder, whatever folder it is started from.
+    t.file("lab/mine.yaml", DRYER)
+    path = t.file("lab/job.yaml", JOB.replace("bench-55", "mine.yaml"))
+    t.check(t.run("stand", path).out == t.run("stand", str(t.folder / path), cwd="/").out != "", "a dryer beside its job")
+    t.file("lab/mine.yaml", DRYER.replace("volume: 60 L", "volume: 60"))
+    t.refused(["stand", path], "lab/mine.yaml:", "chamber.volume")
+
+
+def own_substances(t):
+    path = t.file("own.yaml", SUBSTANCE)
+    t.check(t.run("--substances", path, "substances", "SB").out.startswith("seabrine ("), "a substance of one's own")
+    done = t.run("phases", "seabrine 20 %v/v, water", "--substances", path)
+    t.check(done.returncode == 0 and "WARNING" in done.out, "a pair without data is shown with a warning")
+    t.refused(["phases", "seabrine 20 %v/v, water"], "seabrine")
+
+    def own(old, new, *needles):
+        assert old in SUBSTANCE, old
+        t.refused(["--substances", t.file("own.yaml", SUBSTANCE.replace(old, new, 1)), "substances"], "own.yaml", *needles)
+
+    own("molar_mass_g_mol: 60", "molar_mass_g_mol: -60", "molar_mass_g_mol")
+    own("molar_mass_g_mol: 60", "molar_mass_g_mol: 60 g", "molar_mass_g_mol")
+    own("key: seabrine", "kee: seabrine", "kee")
+    own("boiling_temperature: 100 °C", "boiling_temperature: 30 °C", "101325 Pa")
+    own("[22.58, 3614.9, -46.13]", "[22.58, [1, 2], -46.13]", "coefficients")
+    own("[22.58, 3614.9, -46.13]", "[22.58, 3614.9]", "coefficients")
+    own("    source: invented for a test\n", "", "source")
+
+
+def output(t):
+    """What cannot be written is said: exit status 3."""
+    with open("/dev/full", "wb") as full:
+        done = subprocess.run([PROGRAM, "substances"], stdout=full, stderr=subprocess.PIPE, check=False)
+    t.check(done.returncode == 3 and done.stderr.count(b"\n") == 1, f"a full disk: {done.returncode} {done.stderr!r}")
+    done = subprocess.run([PROGRAM, "substances"], stderr=subprocess.PIPE, check=False, preexec_fn=lambda: os.close(1))
+    t.check(done.returncode == 3 and done.stderr.count(b"\n") == 1, f"stdout closed: {done.returncode} {done.stderr!r}")
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run([PROGRAM, "substances"], stdout=writing, stderr=subprocess.PIPE, check=False,
+                          preexec_fn=lambda: signal.signal(signal.SIGPIPE, signal.SIG_DFL))
+    os.close(writing)
+    t.check(done.returncode == 3 and done.stderr.count(b"\n") == 1, f"a closed pipe: {done.returncode} {done.stderr!r}")
+    # The complaint has nowhere to go either: still the right status.
+    done = subprocess.run([PROGRAM, "stand", "absent.yaml"], cwd=t.folder, check=False, stdout=subprocess.DEVNULL,
+                          preexec_fn=lambda: os.close(2))
+    t.check(done.returncode == 2, f"stderr closed: {done.returncode}")
+
+
+def answers(t):
+    sound = t.file("sound.yaml", JOB)
+    poor = t.file("poor.yaml", JOB.replace("acetonitrile 20", "acetone 60").replace("screening", "release"))
+    done = t.run("stand", poor)
+    t.check(done.returncode == 1 and done.out and not done.err, f"not acceptable: {done.returncode} {done.err}")
+    t.check(json.loads(t.run("stand", poor, "--json").out)["acceptable"] is False, "and JSON says the same")
+    done = t.run("stand", sound)
+    accepted = json.loads(t.run("stand", sound, "--json").out)["acceptable"]
+    t.check(done.returncode == (0 if accepted else 1), f"acceptable {accepted}: {done.returncode}")
+    whole = {**os.environ}
+    for words in (["phases", "acetonitrile 30 %v/v, water"], ["vapour", "acetic acid 9 %w/w, water", "--temperature=-9 °C"],
+                  ["substances"], ["substances", "TFA"], ["ceilings", "bench-85", "--solvent", "dioxane"],
+                  ["stand", sound], ["help"], ["help", "stand"], ["help", "vapour"]):
+        plain = t.run(*words)
+        shown = " ".join(words)
+        t.check(plain.returncode == 0 or words[0] == "stand", f"{shown}: {plain.returncode} {plain.err}")
+        wide = [line for line in plain.out.split("\n") if len(line) > 80]
+        t.check(not wide, f"{shown}: wider than 80 columns: {wide[:2]}")
+        t.check(plain.out == t.run(*words).out, f"{shown}: the same twice")
+        bare = t.run(*words, environment={})
+        comma = t.run(*words, environment={**whole, "LC_ALL": "de_DE.UTF-8", "LANG": "de_DE.UTF-8"})
+        t.check(bare.out == plain.out == comma.out, f"{shown}: the same in every locale")
+        if words[0] != "help":
+            t.check(isinstance(json.loads(t.run("--json", *words).out), dict), f"{shown} --json")
+    one, two = (t.run("ceilings", "bench-55", environment={**whole, "OMP_NUM_THREADS": n}).out for n in ("1", "3"))
+    t.check(one and one == two, "ceilings do not depend on the number of threads")
+
+
+def main():
+    with tempfile.TemporaryDirectory() as folder:
+        t = Tests(pathlib.Path(folder))
+        for part in (command_line, mixtures, quantities, names, files, broken_yaml, jobs, dryers, own_substances, output,
+                     answers):
+            try:
+                part(t)
+            except (OSError, ValueError, KeyError, subprocess.SubprocessError) as wrong:
+                t.check(False, f"{part.__name__}: {type(wrong).__name__}: {wrong}")
+    print(f"{t.passed} passed, {t.failed} failed")
+    return 1 if t.failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

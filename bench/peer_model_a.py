@@ -28,6 +28,7 @@ FADE = 1e-5  # kg over which re-evaporation ends
 GLASS, SOLUTE = 830.0, 1250.0  # J/(kg K)
 POCKET = 0.02  # share behind the framework's front over which a pocket opens
 GONE = 1e-7  # share of a species that counts as gone
+LEAST_BODY = 0.01  # of the framework, for the hottest point that is compared
 CONTROL = 1e-3  # band of a pressure controller, of its set point
 VISCOSITY, GAMMA = 1.0e-5, 1.25
 EMISSIVITY, FROST = 0.9, 0.25
@@ -375,7 +376,7 @@ class Model:
         corners = [c for c in self.case["recipe"]["time"] if 0.0 < c < limit] + [limit]
         flat_initial = self.initial.ravel()
         when = np.full(self.B * self.S, np.nan)
-        hottest = np.full(self.B, -np.inf)
+        hottest = {least: np.full(self.B, -np.inf) for least in (0.0, LEAST_BODY)}
         calls = 0
         while now < limit and not self.gone.all():
             watched = np.flatnonzero(~self.gone.ravel())
@@ -391,7 +392,8 @@ class Model:
             if not part.success:
                 raise RuntimeError(part.message)
             calls += part.nfev
-            hottest = np.maximum(hottest, self.hottest(part.t, part.y))
+            for least, kept in hottest.items():
+                np.maximum(kept, self.hottest(part.t, part.y, least), out=kept)
             now, y = part.t[-1], part.y[:, -1]
             left = y[self.mass] / flat_initial
             fresh = ~self.gone.ravel() & (left <= 1.0001 * GONE)
@@ -404,7 +406,8 @@ class Model:
             "time": now,
             "species_time": when,
             "time_dry": when.max(1),
-            "hottest": hottest,
+            "hottest": hottest[0.0],
+            "hottest_body": hottest[LEAST_BODY],
             "initial": self.count @ self.initial,
             "product": self.count @ (mass + self.initial),
             "gas": (y[self.chamber] + y[self.trap])[:self.S],
@@ -416,12 +419,14 @@ class Model:
             "calls": calls,
         }
 
-    def hottest(self, times, states):
-        """Warmest wall of each class over some moments, while its framework is there."""
+    def hottest(self, times, states, least):
+        """Warmest wall of each class over some moments, while more than the share `least` of its framework is there."""
         shelf = np.array([self.set_points(t)[0] for t in times])
         chamber = states[self.chamber] * self.to_chamber
-        wall = self.classes(states, chamber, chamber.sum(0), shelf)[3].max(1)
-        return np.where(self.gone[:, self.framework], -np.inf, wall)
+        wall = self.classes(states, chamber, chamber.sum(0), shelf)[3]
+        left = states[self.mass].reshape(self.B, self.S, -1)[:, self.framework] / self.initial[:, self.framework, None]
+        there = ~self.gone[:, self.framework, None] & (left >= least)
+        return np.where(there, wall, -np.inf).max(1)
 
 
 def simulate(case, relative):
@@ -456,7 +461,8 @@ def compare(case, ours, peer):
         relative(f"class {k}: dry, s", c["time_dry"], peer["time_dry"][k])
         for i, name in enumerate(names):
             relative(f"class {k}: {name} gone, s", c["species_time"][i], peer["species_time"][k, i])
-        rows.append((f"class {k}: hottest, K", c["hottest"], peer["hottest"][k], abs(c["hottest"] - peer["hottest"][k]), 0.1))
+        warm, peer_warm = c["hottest_body"], peer["hottest_body"][k]
+        rows.append((f"class {k}: hottest, K", warm, peer_warm, abs(warm - peer_warm), 0.1))
     for account in ("initial", "product", "gas", "deposit", "exhaust"):
         for i, name in enumerate(names):
             if max(ours[account][i], peer[account][i]) > 1e-3 * load:

@@ -160,6 +160,8 @@ const char *df_csv_name(const df_csv *csv);
 /* A number; an empty cell gives `missing` (pass NAN to ask later). DF_E_INPUT with name:line: column otherwise. */
 DF_NODISCARD df_status df_csv_number(df_context *ctx, double *value, const df_csv *csv, size_t row, int column,
                                      double missing);
+/* Opens a table of data/ that is compiled in. DF_E_INTERNAL where there is none of that name. */
+DF_NODISCARD df_status df_csv_builtin(df_context *ctx, df_csv **csv, const char *name);
 /* Refuses a table that lacks one of the columns. */
 DF_NODISCARD df_status df_csv_require(df_context *ctx, const df_csv *csv, const char *const *columns, size_t count);
 
@@ -204,6 +206,9 @@ DF_NODISCARD df_status df_yaml_bool(df_context *ctx, bool *value, const df_yaml_
 /* A new string in *value (free it); an old one there is freed. An empty string is refused. */
 DF_NODISCARD df_status df_yaml_string(df_context *ctx, char **value, const df_yaml_node *map, const char *key,
                                       bool required);
+/* The same into a fixed buffer of `size` bytes; refused where it is longer. */
+DF_NODISCARD df_status df_yaml_text(df_context *ctx, char *out, size_t size, const df_yaml_node *map, const char *key,
+                                    bool required);
 /* Index of the word in `words`; the sentence lists the words. */
 DF_NODISCARD df_status df_yaml_choice(df_context *ctx, int *value, const df_yaml_node *map, const char *key,
                                       bool required, const char *const *words, size_t count);

@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #define STEP(call)                                                                                                     \
@@ -17,25 +16,11 @@ static const char *const purposes[] = {"intermediate", "screening", "archive", "
 const char *df_purpose_name(df_purpose purpose) { return purposes[purpose]; }
 bool df_purpose_accepts_wetted(df_purpose purpose) { return purpose <= DF_PURPOSE_SCREENING; }
 
-static df_status read_text(df_context *ctx, char *out, size_t size, const df_yaml_node *map, const char *key,
-                           bool required) {
-    char *value = NULL;
-    df_status status = df_yaml_string(ctx, &value, map, key, required);
-    if (status == DF_OK && value != NULL) {
-        if (strlen(value) >= size)
-            status = df_yaml_fail(ctx, df_yaml_get(map, key), "is longer than %zu characters", size - 1);
-        else
-            snprintf(out, size, "%s", value);
-    }
-    free(value);
-    return status;
-}
-
 static df_status read_solute(df_context *ctx, df_solute *out, const df_yaml_node *map) {
     static const char *const keys[] = {"name", "concentration", "critical_temperature", "density"};
     char name[48] = "", where[200];
     df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
-    STEP(read_text(ctx, name, sizeof name, map, "name", true));
+    STEP(df_yaml_text(ctx, name, sizeof name, map, "name", true));
     if (status != DF_OK)
         return status;
     bool described = df_yaml_get(map, "critical_temperature") != NULL;
@@ -65,7 +50,7 @@ static df_status read_group(df_context *ctx, df_group *g, const df_yaml_node *ma
     int lie = 0, place = 0;
     memset(g, 0, sizeof *g);
     df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
-    STEP(read_text(ctx, type, sizeof type, map, "type", true));
+    STEP(df_yaml_text(ctx, type, sizeof type, map, "type", true));
     STEP(df_container_find(ctx, &g->container, type, df_yaml_where(g->where, sizeof g->where, df_yaml_get(map, "type"))));
     STEP(df_yaml_integer(ctx, &g->count, map, "count", true, 1, 100000));
     STEP(df_yaml_integer(ctx, &g->edge, map, "edge", false, 0, 100000));
@@ -94,9 +79,13 @@ static df_status read_sample(df_context *ctx, df_job *job, const df_substances *
         return df_yaml_fail(ctx, root, "the section 'sample' is missing");
     char where[200], text[512] = "";
     df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
-    STEP(read_text(ctx, text, sizeof text, map, "composition", true));
+    STEP(df_yaml_text(ctx, text, sizeof text, map, "composition", true));
     STEP(df_composition_parse(ctx, &job->composition, substances, text,
                               df_yaml_where(where, sizeof where, df_yaml_get(map, "composition"))));
+    for (size_t i = 0; status == DF_OK && i < job->composition.n; i++)
+        if (job->composition.component[i]->is_involatile)
+            return df_yaml_fail(ctx, df_yaml_get(map, "composition"),
+                                "%s has no vapour; name it under 'solutes' with its concentration", job->composition.component[i]->name);
     const df_yaml_node *list = df_yaml_get(map, "solutes");
     if (status != DF_OK || list == NULL)
         return status;
@@ -177,9 +166,9 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     int purpose = DF_PURPOSE_SCREENING;
     const df_yaml_node *root = df_yaml_root(yaml);
     STEP(df_yaml_check_keys(ctx, root, keys, COUNT(keys)));
-    STEP(read_text(ctx, job->name, sizeof job->name, root, "job", true));
+    STEP(df_yaml_text(ctx, job->name, sizeof job->name, root, "job", true));
     STEP(df_yaml_choice(ctx, &purpose, root, "purpose", true, purposes, COUNT(purposes)));
-    STEP(read_text(ctx, job->dryer, sizeof job->dryer, root, "dryer", true));
+    STEP(df_yaml_text(ctx, job->dryer, sizeof job->dryer, root, "dryer", true));
     if (status == DF_OK) {
         job->purpose = (df_purpose)purpose;
         df_yaml_where(job->dryer_where, sizeof job->dryer_where, df_yaml_get(root, "dryer"));

@@ -753,6 +753,9 @@ static df_status find_ceiling(df_ceiling *c, ceiling_search *q) {
 df_status df_ceilings_find(df_context *ctx, df_ceiling *ceiling, const df_dryer *dryer, const df_pairs *pairs,
                            const df_substance *water, const df_substance *const *solvents, size_t n) {
     df_status worst = DF_OK;
+    for (size_t i = 0; i < n; i++)
+        if (solvents[i]->is_involatile || solvents[i] == water)
+            return df_fail(ctx, DF_E_INPUT, "%s is no solvent: ceilings are asked for of what has a vapour, in water", solvents[i]->name);
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t i = 0; i < n; i++) {
         ceiling_search q = {.dryer = dryer, .pairs = pairs, .water = water, .solvent = solvents[i]};

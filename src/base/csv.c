@@ -249,3 +249,12 @@ df_status df_csv_require(df_context *ctx, const df_csv *csv, const char *const *
         }
     return DF_OK;
 }
+
+df_status df_csv_builtin(df_context *ctx, df_csv **csv, const char *name) {
+    size_t length = 0;
+    const char *text = df_embedded(&length, name);
+    *csv = NULL;
+    if (text == NULL)
+        return df_fail(ctx, DF_E_INTERNAL, "the built-in table %s is missing", name);
+    return df_csv_parse(ctx, csv, text, length, name);
+}

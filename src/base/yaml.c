@@ -639,3 +639,16 @@ df_status df_yaml_choice(df_context *ctx, int *value, const df_yaml_node *map, c
     df_text_free(&list);
     return status;
 }
+
+df_status df_yaml_text(df_context *ctx, char *out, size_t size, const df_yaml_node *map, const char *key, bool required) {
+    char *value = NULL;
+    df_status status = df_yaml_string(ctx, &value, map, key, required);
+    if (status == DF_OK && value != NULL) {
+        if (strlen(value) >= size)
+            status = df_yaml_fail(ctx, df_yaml_get(map, key), "is longer than %zu bytes", size - 1);
+        else
+            memcpy(out, value, strlen(value) + 1);
+    }
+    free(value);
+    return status;
+}

@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 static const char *const builtin[] = {"bench-55", "bench-85", "deep-105"};
@@ -162,12 +161,11 @@ static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node
     static const char *const places[] = {"shelf", "manifold"}, *const lies[] = {"at_rest", "shell"};
     const df_yaml_node *map;
     df_status status = section(ctx, &map, root, "reference_load", true, keys, COUNT(keys));
-    char *container = NULL, where[200];
+    char container[48] = "", where[200];
     int place = 0, lie = 0;
-    STEP(df_yaml_string(ctx, &container, map, "container", true));
+    STEP(df_yaml_text(ctx, container, sizeof container, map, "container", true));
     STEP(df_container_find(ctx, &d->reference.container, container,
                            df_yaml_where(where, sizeof where, df_yaml_get(map, "container"))));
-    free(container);
     STEP(df_yaml_integer(ctx, &d->reference.count, map, "count", true, 1, 100000));
     STEP(df_yaml_quantity_in(ctx, &d->reference.fill, map, "fill", DF_DIM_VOLUME, true, 1e-9, 1.0));
     STEP(df_yaml_choice(ctx, &place, map, "place", true, places, 2));
@@ -183,16 +181,6 @@ static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node
         return df_yaml_fail(ctx, map, "place is 'shelf', but the dryer has no section 'shelf'");
     if (status == DF_OK && place == DF_PLACE_MANIFOLD && !d->manifold.present)
         return df_yaml_fail(ctx, map, "place is 'manifold', but the dryer has no section 'manifold'");
-    return status;
-}
-
-static df_status read_text(df_context *ctx, char *out, size_t size, const df_yaml_node *root, const char *key,
-                           bool required) {
-    char *value = NULL;
-    df_status status = df_yaml_string(ctx, &value, root, key, required);
-    if (status == DF_OK && value != NULL)
-        snprintf(out, size, "%s", value);
-    free(value);
     return status;
 }
 
@@ -212,8 +200,8 @@ df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_
     const df_yaml_node *root = df_yaml_root(yaml), *map = NULL;
     int control = 0;
     STEP(df_yaml_check_keys(ctx, root, keys, COUNT(keys)));
-    STEP(read_text(ctx, d->name, sizeof d->name, root, "name", true));
-    STEP(read_text(ctx, d->description, sizeof d->description, root, "description", false));
+    STEP(df_yaml_text(ctx, d->name, sizeof d->name, root, "name", true));
+    STEP(df_yaml_text(ctx, d->description, sizeof d->description, root, "description", false));
     STEP(section(ctx, &map, root, "chamber", true, chamber_keys, COUNT(chamber_keys)));
     STEP(df_yaml_quantity_in(ctx, &d->chamber.volume, map, "volume", DF_DIM_VOLUME, true, 1e-5, 1e3));
     STEP(df_yaml_quantity_in(ctx, &d->chamber.room_temperature, map, "room_temperature", DF_DIM_TEMPERATURE, true, 250, 330));

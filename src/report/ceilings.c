@@ -44,14 +44,14 @@ static const char *cause_words(df_cause cause) {
 
 static const char *const grade_words[] = {"cold", "warm", "pred.", "ideal"};
 
-/* "30", "60-100" where it starts only at a fraction, "none". */
+/* "30", "60-100" where it starts only at a fraction, "none". Rounded to the safe side. */
 static const char *range_words(char *out, size_t size, double up_to, double from) {
     if (isnan(up_to))
         snprintf(out, size, "none");
     else if (from > 0.021)
-        snprintf(out, size, "%.0f-%.0f", 100.0 * from, 100.0 * up_to);
+        snprintf(out, size, "%.0f-%.0f", ceil(100.0 * from - 1e-6), floor(100.0 * up_to + 1e-6));
     else
-        snprintf(out, size, "%.0f", 100.0 * up_to);
+        snprintf(out, size, "%.0f", floor(100.0 * up_to + 1e-6));
     return out;
 }
 

@@ -24,12 +24,7 @@ static void copy_text(char *out, size_t size, const char *text) {
 
 static df_status open_table(df_context *ctx, df_csv **csv, const char *file, const char *const *columns,
                             size_t count) {
-    size_t length;
-    const char *data = df_embedded(&length, file);
-    *csv = NULL;
-    if (data == NULL)
-        return df_fail(ctx, DF_E_INTERNAL, "the built-in table %s is missing", file);
-    df_status status = df_csv_parse(ctx, csv, data, length, file);
+    df_status status = df_csv_builtin(ctx, csv, file);
     if (status == DF_OK)
         status = df_csv_require(ctx, *csv, columns, count);
     if (status != DF_OK) {

@@ -245,13 +245,9 @@ static df_status read_correlation(df_context *ctx, df_correlation *k, const df_c
 }
 
 static df_status open_table(df_context *ctx, df_substances *set, df_csv **csv, const char *name) {
-    size_t length = 0;
-    const char *text = df_embedded(&length, name);
-    if (text == NULL)
-        return df_fail(ctx, DF_E_INTERNAL, "the built-in table %s is missing", name);
-    df_status status = df_csv_parse(ctx, csv, text, length, name);
+    df_status status = df_csv_builtin(ctx, csv, name);
     if (status == DF_OK)
-        set->tables[set->table_count++] = *csv;
+        set->tables[set->table_count++] = *csv; /* texts stay in use */
     return status;
 }
 

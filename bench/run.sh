@@ -1,0 +1,36 @@
+#!/bin/sh
+# Builds in release, times the main job's parts, then solves the same cases with SciPy side by side: bench/run.sh [CASE...]
+# Exit status 1 where the two disagree. BENCH_BUILD: the build folder, build/bench unless stated; BENCH_REPEAT: runs of
+# the peer, 3 unless stated; BENCH_ONLY_PEER=1 leaves the first table out.
+set -eu
+cd "$(dirname "$0")/.."
+build=${BENCH_BUILD:-build/bench}
+python=${BENCH_PYTHON:-/usr/bin/python3}
+[ $# -gt 0 ] || set -- water acetonitrile two_classes manifold ten_classes
+if ! "$python" -c 'import numpy, scipy.integrate' 2>/dev/null; then
+    echo "bench: $python has no SciPy (Debian: python3-scipy)" >&2
+    exit 2
+fi
+mkdir -p "$build"
+build=$(cd "$build" && pwd)
+generator=
+command -v ninja >/dev/null && generator="-G Ninja"
+# shellcheck disable=SC2086
+if ! { cmake -S . -B "$build" $generator -DCMAKE_BUILD_TYPE=Release -DDRYFRONT_BENCH=ON -DDRYFRONT_TESTS=OFF &&
+    cmake --build "$build" -j 2; } >"$build/bench.log" 2>&1; then
+    cat "$build/bench.log" >&2
+    exit 2
+fi
+export OMP_NUM_THREADS="${OMP_NUM_THREADS:-$(nproc)}"
+if [ -z "${BENCH_ONLY_PEER:-}" ]; then
+    DRYFRONT_PROGRAM="$build/dryfront" "$build/bench/bench" examples/island.yaml
+    echo
+fi
+# One thread for NumPy, as for our run: the arrays are small and threads would only slow it down.
+failed=0
+for case in "$@"; do
+    "$build/bench/dump_case" "$case" >"$build/bench/$case.json"
+    OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 "$python" bench/peer_model_a.py "$build/bench/$case.json" \
+        --repeat "${BENCH_REPEAT:-3}" || failed=1
+done
+exit $failed

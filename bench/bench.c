@@ -67,12 +67,13 @@ static void simulate(bench *b) {
 }
 
 static void make_path(bench *b) {
-    bench_check(&b->data, df_frozen_path_make(b->data.ctx, &b->path, b->data.pairs, &b->composition, DF_FREEZING_PRACTICE));
+    bench_check(&b->data,
+                df_frozen_path_make(b->data.ctx, &b->path, b->data.pairs, &b->composition, DF_FREEZING_PRACTICE));
 }
 
 static void equilibrium(bench *b) {
-    bench_check(&b->data, df_mixture_equilibrium(b->data.ctx, &b->assemblage, b->mixture, b->temperature, b->composition.x,
-                                                 b->allowed, b->warm));
+    bench_check(&b->data, df_mixture_equilibrium(b->data.ctx, &b->assemblage, b->mixture, b->temperature,
+                                                 b->composition.x, b->allowed, b->warm));
 }
 
 static void judge(bench *b) {
@@ -128,8 +129,8 @@ static void open_job(bench *b) {
 }
 
 int main(int count, char **words) {
-    static const char *const solvents[12] = {"acetonitrile", "methanol",    "ethanol",   "2-propanol",
-                                             "tert-butanol", "acetone",     "acetic acid", "dimethyl sulfoxide",
+    static const char *const solvents[12] = {"acetonitrile", "methanol",        "ethanol",     "2-propanol",
+                                             "tert-butanol", "acetone",         "acetic acid", "dimethyl sulfoxide",
                                              "1,4-dioxane",  "tetrahydrofuran", "formic acid", "pyridine"};
     char default_job[] = "examples/island.yaml", text[96];
     bench *b = calloc(1, sizeof *b);

@@ -50,8 +50,10 @@ typedef struct load {
     population population[DF_MAX_CLASSES];
 } load;
 
-#define VIALS(count, mL, kv, edge) {"vial_20R", count, (mL)*1e-6, DF_LIE_REST, DF_PLACE_SHELF, kv, edge}
-#define FLASKS(key, count, mL, lie) {key, count, (mL)*1e-6, lie, DF_PLACE_MANIFOLD, 1.0, false}
+#define VIALS(count, mL, kv, edge)                                                                                   \
+    { "vial_20R", count, (mL)*1e-6, DF_LIE_REST, DF_PLACE_SHELF, kv, edge }
+#define FLASKS(key, count, mL, lie)                                                                                  \
+    { key, count, (mL)*1e-6, lie, DF_PLACE_MANIFOLD, 1.0, false }
 
 static const load loads[] = {
     {"water", "water", {248.15, 263.15}, 1, {VIALS(240, 6, 1.0, false)}},
@@ -109,8 +111,8 @@ void bench_case_make(bench_case *out, const bench_data *data, const char *name) 
         const population *p = &l->population[i];
         df_class *c = &out->setup.classes[out->setup.class_count++];
         bench_check(data, df_container_find(data->ctx, &c->container, p->container, NULL));
-        bench_check(data, df_shape_make(data->ctx, &c->shape, &c->container, p->fill * density / out->path.frozen_density,
-                                        p->lie, NULL));
+        bench_check(data, df_shape_make(data->ctx, &c->shape, &c->container,
+                                        p->fill * density / out->path.frozen_density, p->lie, NULL));
         snprintf(c->name, sizeof c->name, "%ld x %s", p->count, p->container);
         c->count = p->count;
         c->path = &out->path;

@@ -61,8 +61,8 @@ static void item(void) {
 }
 
 /* A property over an even grid of temperatures. */
-static void property(const char *name, const df_substance *s, double (*f)(const df_substance *, double), double lowest,
-                     double step, size_t points) {
+static void property(const char *name, const df_substance *s, double (*f)(const df_substance *, double),
+                     double lowest, double step, size_t points) {
     double v[DF_PATH_POINTS];
     for (size_t k = 0; k < points; k++)
         v[k] = f(s, lowest + step * (double)k);

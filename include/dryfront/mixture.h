@@ -18,6 +18,17 @@ typedef enum df_pair_grade { DF_PAIR_COLD, DF_PAIR_WARM, DF_PAIR_PREDICTED, DF_P
 const char *df_pair_grade_name(df_pair_grade grade);
 
 #define DF_COLD_TERMS 3
+#define DF_PAIR_PARAMETERS 9
+
+/* Covariance of the parameters a pair was fitted with. They are, with t = 273.15 K/T - 1 and l = ln(T/273.15 K):
+ *     tau_ij = v0 + v1 t + v4 l,  tau_ji = v2 + v3 t + v5 l,  cold_k = v(6 + k)
+ * Only the n parameters in use stand here. `column` holds a square root of the covariance, column by column: moving the
+ * parameters along each of them by one is one standard deviation in n independent directions. */
+typedef struct df_pair_covariance {
+    size_t n;
+    int parameter[DF_PAIR_PARAMETERS];
+    double column[DF_PAIR_PARAMETERS][DF_PAIR_PARAMETERS]; /* [column][row] */
+} df_pair_covariance;
 
 /* Parameters of one pair: NRTL with tau = a + b/T + c ln T, G = exp(-alpha tau) (Renon & Prausnitz, AIChE J. 14 (1968)
  * 135; index 0: i over j, 1: j over i), plus a correction of Redlich-Kister form (Ind. Eng. Chem. 40 (1948) 345) that
@@ -29,6 +40,8 @@ typedef struct df_nrtl_pair {
     double lowest, highest; /* K, range of the data behind it; NAN where not stated */
     df_pair_grade grade;
     const char *source;
+    const df_pair_covariance *covariance; /* owned by the df_pairs; NULL: the spread that goes with the grade holds */
+    bool reversed;                        /* the covariance is that of (j over i) */
 } df_nrtl_pair;
 
 /* Pair parameters, group contributions and hydrates known to a program run. */
@@ -51,6 +64,8 @@ typedef struct df_solid {
     double formula[DF_MAX_COMPONENTS]; /* moles of each component */
     int component;                     /* of a pure crystal; -1 for a hydrate */
     double reference_temperature, reference_ln, enthalpy; /* hydrate: ln K at K, J/mol of formula */
+    double reference_x;     /* hydrate: solvent in the binary liquid it is saturated in there; NAN: ln K is given */
+    double reference_sigma; /* hydrate: one standard deviation of that temperature, K */
     df_crystallises crystallises;
     const char *source;
 } df_solid;
@@ -76,8 +91,8 @@ df_pair_grade df_mixture_grade(const df_mixture *mixture);
  * reluctantly, when it is held warm below its melting (annealed); all that equilibrium allows. */
 typedef enum df_freezing_mode { DF_FREEZING_PRACTICE, DF_FREEZING_EQUILIBRIUM, DF_FREEZING_ANNEALED } df_freezing_mode;
 void df_mixture_allow(bool *allowed, const df_mixture *mixture, df_freezing_mode mode);
-/* Overrides for a solid seen or not seen in a sample: its name ("ice", "dmso", "DMSO.3H2O") or its component's; a component's
- * name means all solids that hold it but ice. DF_E_UNKNOWN_NAME names those there are. */
+/* Overrides for a solid seen or not seen in a sample: "ice", a hydrate's name ("DMSO.3H2O"), or a component's, which means all
+ * solids that hold it. DF_E_UNKNOWN_NAME names those there are. */
 DF_NODISCARD df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixture *mixture, const char *name,
                                               bool yes);
 

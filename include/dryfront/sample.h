@@ -19,6 +19,8 @@ typedef struct df_composition {
     const df_substance *component[DF_MAX_COMPONENTS];
     double x[DF_MAX_COMPONENTS]; /* mole fractions, sum 1; a component of amount 0 is left out */
     df_basis basis;              /* as written */
+    /* What was seen in this very sample: 1 its crystal (and hydrates) did form, -1 it stayed liquid, 0 as usual. */
+    signed char seen[DF_MAX_COMPONENTS];
 } df_composition;
 
 /* Reads "acetonitrile 30 %v/v, trifluoroacetic acid 0.1 %v/v, water": one part may go without a number and takes the
@@ -30,6 +32,13 @@ DF_NODISCARD df_status df_composition_parse(df_context *ctx, df_composition *out
 /* From fractions of the basis (normalised; parts of 0 are left out). */
 void df_composition_set(df_composition *out, const df_substance *const *component, const double *fraction, size_t n,
                         df_basis basis);
+/* Solids that may form in `mixture` (made of the composition's components in their order): by mode, then as seen. */
+DF_NODISCARD df_status df_composition_allow(df_context *ctx, bool *allowed, const df_mixture *mixture,
+                                            const df_composition *composition, df_freezing_mode mode);
+/* Notes that a component (by any of its names) did crystallise in the sample, or stayed liquid. DF_E_UNKNOWN_NAME where the
+ * composition does not hold it. */
+DF_NODISCARD df_status df_composition_note(df_context *ctx, df_composition *composition, const df_substances *substances,
+                                           const char *name, bool crystallised, const char *where);
 /* Fractions of the basis, summing to 1. */
 void df_composition_fractions(double *fraction, const df_composition *composition, df_basis basis);
 /* kg in one m3 of the liquids before mixing at 20 °C (of all components together). */
@@ -128,7 +137,7 @@ typedef struct df_frozen_path {
     size_t points;
     double liquidus, solidus; /* K, NAN where none */
     double enthalpy[DF_PATH_POINTS];       /* J/kg, liquid at 273.15 K = 0 */
-    double liquid_mass[DF_PATH_POINTS];    /* fraction by mass */
+    double liquid_mass[DF_PATH_POINTS];    /* fraction by mass; a liquid below its glass temperature counts as solid */
     double solid_volume[DF_PATH_POINTS];   /* fraction of the body's volume that is solid framework */
     double pressure_ln[DF_MAX_COMPONENTS][DF_PATH_POINTS]; /* ln Pa of formula pressure: p1 + 2 p2 for an acid */
     double species_enthalpy[DF_MAX_COMPONENTS][DF_PATH_POINTS]; /* J/kg condensed, liquid at 273.15 K = 0 */

@@ -72,8 +72,26 @@ static df_status read_group(df_context *ctx, df_group *g, const df_yaml_node *ma
     return df_shape_make(ctx, &shape, &g->container, g->fill, g->lie, g->where);
 }
 
+/* A list of components that did crystallise in this sample, or stayed liquid. */
+static df_status read_seen(df_context *ctx, df_job *job, const df_substances *substances, const df_yaml_node *map,
+                           const char *key, bool crystallised) {
+    const df_yaml_node *list = df_yaml_get(map, key);
+    df_status status = DF_OK;
+    if (list != NULL && df_yaml_node_kind(list) != DF_YAML_LIST)
+        return df_yaml_fail(ctx, list, "should be a list of substances");
+    for (size_t i = 0; list != NULL && status == DF_OK && i < df_yaml_count(list); i++) {
+        char where[200];
+        const df_yaml_node *item = df_yaml_item(list, i);
+        if (df_yaml_scalar(item) == NULL)
+            return df_yaml_fail(ctx, item, "should be the name of a substance");
+        status = df_composition_note(ctx, &job->composition, substances, df_yaml_scalar(item), crystallised,
+                                     df_yaml_where(where, sizeof where, item));
+    }
+    return status;
+}
+
 static df_status read_sample(df_context *ctx, df_job *job, const df_substances *substances, const df_yaml_node *root) {
-    static const char *const keys[] = {"composition", "solutes"};
+    static const char *const keys[] = {"composition", "solutes", "crystallises", "stays_liquid"};
     const df_yaml_node *map = df_yaml_get(root, "sample");
     if (map == NULL)
         return df_yaml_fail(ctx, root, "the section 'sample' is missing");
@@ -86,6 +104,8 @@ static df_status read_sample(df_context *ctx, df_job *job, const df_substances *
         if (job->composition.component[i]->is_involatile)
             return df_yaml_fail(ctx, df_yaml_get(map, "composition"),
                                 "%s has no vapour; name it under 'solutes' with its concentration", job->composition.component[i]->name);
+    STEP(read_seen(ctx, job, substances, map, "crystallises", true));
+    STEP(read_seen(ctx, job, substances, map, "stays_liquid", false));
     const df_yaml_node *list = df_yaml_get(map, "solutes");
     if (status != DF_OK || list == NULL)
         return status;

@@ -251,7 +251,7 @@ static const char *stubborn(const df_composition *c, const df_frozen_path *path)
     double most = 0.0;
     for (size_t i = 0; i < c->n; i++) {
         double liquid = path->species_liquid[i][0] * path->volume_fraction[i];
-        if (liquid > most && c->component[i]->crystallises != DF_CRYSTAL_READILY) {
+        if (liquid > most && !c->component[i]->is_water) {
             most = liquid;
             name = c->component[i]->name;
         }
@@ -364,7 +364,12 @@ static bool scaled(df_composition *out, const df_composition *c, double fraction
     }
     if (!water)
         return false;
-    df_composition_set(out, c->component, f, c->n, c->basis);
+    df_composition_set(out, c->component, f, c->n, DF_BASIS_VOLUME);
+    out->basis = c->basis;
+    for (size_t i = 0; i < out->n; i++)
+        for (size_t j = 0; j < c->n; j++)
+            if (out->component[i] == c->component[j])
+                out->seen[i] = c->seen[j];
     return true;
 }
 

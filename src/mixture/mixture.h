@@ -29,6 +29,12 @@ void df_nrtl_activity(double *gamma_ln, double *slope, const df_nrtl *model, con
 /* NRTL of alpha 0.3 fitted to modified UNIFAC for a pair; false where UNIFAC has no parameters. */
 bool df_predict_pair(df_nrtl_pair *out, const df_pairs *pairs, const df_substance *i, const df_substance *j);
 
+/* Groups and hydrates without the fitted pairs: for the tool that makes their table. */
+DF_NODISCARD df_status df_pairs_create_bare(df_context *ctx, df_pairs **pairs);
+
+/* ln K of hydrate k at its reference point by the pair's model; NAN where it has none of its own. */
+double df_hydrate_reference_ln(const df_mixture *mixture, size_t k);
+
 /* Hydrates of the pairs table whose parts are all in the mixture. */
 df_status df_pairs_add_hydrates(df_context *ctx, df_mixture *mixture, const df_pairs *pairs);
 

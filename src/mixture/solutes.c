@@ -77,12 +77,7 @@ df_status df_involatile_solids(df_context *ctx, df_mixture *m) {
 
 df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixture *m, const char *name, bool yes) {
     bool any = false;
-    for (size_t k = 0; k < m->solids; k++)
-        if (df_name_equal(m->solid[k].name, name)) {
-            allowed[k] = yes;
-            any = true;
-        }
-    for (size_t i = 0; i < m->n && !any; i++) {
+    for (size_t i = 0; i < m->n; i++) {
         const df_substance *s = m->component[i];
         if (s->is_water || !(df_name_equal(s->key, name) || df_name_equal(s->name, name)))
             continue;
@@ -92,6 +87,11 @@ df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixtur
                 any = true;
             }
     }
+    for (size_t k = 0; k < m->solids && !any; k++)
+        if (df_name_equal(m->solid[k].name, name)) {
+            allowed[k] = yes;
+            any = true;
+        }
     if (any)
         return DF_OK;
     char list[512];

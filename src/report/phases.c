@@ -246,8 +246,8 @@ static void left_liquid_text(df_text *out, const phases *p) {
     else
         df_layout_printf(out, "left",
                          "what stays liquid is undercooled: it thickens as it gets colder and is a glass "
-                         "below about %.0f °C (estimated by Fox's equation from the pure liquids, within "
-                         "10 K at best)",
+                         "below about %.0f °C (estimated by Fox's equation from the pure liquids: a "
+                                      "rough figure)",
                          df_celsius(glass));
 }
 

@@ -23,6 +23,7 @@ void df_composition_set(df_composition *out, const df_substance *const *componen
     double total = 0.0;
     out->n = 0;
     out->basis = basis;
+    memset(out->seen, 0, sizeof out->seen);
     for (size_t i = 0; i < n; i++) {
         if (!(fraction[i] > 0.0))
             continue;
@@ -225,4 +226,33 @@ df_status df_composition_parse(df_context *ctx, df_composition *out, const df_su
                        before);
     df_composition_set(out, component, fraction, n, (df_basis)basis);
     return DF_OK;
+}
+
+df_status df_composition_allow(df_context *ctx, bool *allowed, const df_mixture *mixture, const df_composition *c,
+                               df_freezing_mode mode) {
+    df_mixture_allow(allowed, mixture, mode);
+    for (size_t i = 0; i < c->n; i++) {
+        if (c->seen[i] == 0)
+            continue;
+        df_status status = df_mixture_allow_solid(ctx, allowed, mixture, c->component[i]->is_water ? "ice" : c->component[i]->key,
+                                                  c->seen[i] > 0);
+        if (status != DF_OK)
+            return status;
+    }
+    return DF_OK;
+}
+
+df_status df_composition_note(df_context *ctx, df_composition *c, const df_substances *substances, const char *name,
+                              bool crystallised, const char *where) {
+    const df_substance *s = NULL;
+    df_status status = df_substances_find(ctx, &s, substances, name, where);
+    if (status != DF_OK)
+        return status;
+    for (size_t i = 0; i < c->n; i++)
+        if (c->component[i] == s) {
+            c->seen[i] = crystallised ? 1 : -1;
+            return DF_OK;
+        }
+    return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%s%s is not in the composition", where != NULL ? where : "", where != NULL ? ": " : "",
+                   s->name);
 }

@@ -30,8 +30,11 @@ static void record(df_frozen_path *path, size_t at, const df_mixture *mixture, c
     df_assemblage_measure(&amounts, mixture, a);
     df_mixture_vapour(pressure, monomer, dimer, mixture, a->temperature, a->activity_ln);
     path->enthalpy[at] = amounts.enthalpy / molar_mass;
-    path->liquid_mass[at] = amounts.liquid_mass / (amounts.liquid_mass + amounts.solid_mass);
-    path->solid_volume[at] = amounts.solid_volume / (amounts.liquid_volume + amounts.solid_volume);
+    bool glass = a->liquids > 0;
+    for (size_t l = 0; l < a->liquids; l++)
+        glass = glass && df_mixture_glass_temperature(mixture, a->liquid[l]) > a->temperature;
+    path->liquid_mass[at] = glass ? 0.0 : amounts.liquid_mass / (amounts.liquid_mass + amounts.solid_mass);
+    path->solid_volume[at] = glass ? 1.0 : amounts.solid_volume / (amounts.liquid_volume + amounts.solid_volume);
     for (size_t i = 0; i < path->n; i++) {
         const df_substance *s = df_mixture_component(mixture, i);
         double liquid = 0.0, solid = 0.0;
@@ -58,7 +61,7 @@ df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pa
     if (status != DF_OK)
         return status;
     bool allowed[DF_MAX_SOLIDS];
-    df_mixture_allow(allowed, mixture, mode);
+    status = df_composition_allow(ctx, allowed, mixture, composition, mode);
     path->n = n;
     path->water = -1;
     for (size_t i = 0; i < n; i++)

@@ -1,4 +1,5 @@
-/* bench [JOB.yaml]: how long the parts of the main job take; medians, since a busy machine makes single figures worthless.
+/* bench [JOB.yaml]: how long the parts of the main job take; medians, since a busy machine makes single figures
+ * worthless.
  * DRYFRONT_PROGRAM: path of the program, which is then timed from process start to exit as well. */
 #include "cases.h"
 #include "dryfront/advice.h"

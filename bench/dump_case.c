@@ -1,6 +1,6 @@
-/* dump_case NAME: writes one load as JSON to standard output: everything the peer needs to solve the same problem from
- * properties of pure substances, tables of the frozen path, shapes and the dryer's figures, and what our own run gave
- * and took. SI throughout. Nothing of src/drying is used for the inputs: the peer builds the model by itself. */
+/* dump_case NAME: writes one load as JSON to standard output: everything the peer needs to solve the same problem
+ * from properties of pure substances, tables of the frozen path, shapes and the dryer's figures, and what our own run
+ * gave and took. SI throughout. Nothing of src/drying is used for the inputs: the peer builds the model by itself. */
 #include "cases.h"
 
 #include <math.h>
@@ -181,8 +181,8 @@ static void frozen_path(const df_frozen_path *p) {
     close_with("]}");
 }
 
-/* Warmest point of a class while a hundredth of its framework or more is there. What comes after is a spike in the last
- * crumbs, of which a run keeps whatever its last step happened to meet. */
+/* Warmest point of a class while a hundredth of its framework or more is there. What comes after is a spike in the
+ * last crumbs, of which a run keeps whatever its last step happened to meet. */
 static double hottest_body(const df_run *run, const df_setup *setup, size_t k) {
     const double *phi = setup->classes[k].path->volume_fraction;
     double hottest = 0.0;

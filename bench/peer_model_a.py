@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
-"""The same model of primary drying, solved with NumPy and SciPy, as a second opinion and as something to be timed against.
+"""The same model of primary drying with NumPy and SciPy: a second opinion, and something to be timed against.
 
     peer_model_a.py CASE.json [--repeat N] [--tolerance RTOL] [--verbose]
 
-The case holds properties of pure substances, tables of the frozen path, shapes and the dryer's figures (dump_case.c), and
-what our own run gave. Only those inputs are shared: the equations are written here again, from docs/drying.md and the
-headers. Exit status 1 where the two disagree.
+The case holds properties of pure substances, tables of the frozen path, shapes and the dryer's figures (dump_case.c),
+and what our own run gave. Only those inputs are shared: the equations are written here again. Exit status 1 where the
+two disagree.
 
 The right-hand side takes many states at once (columns), so that a Jacobian by differences is a single call.
 """
@@ -48,8 +48,8 @@ def formula_pressure_ln(sub, table, temperature):
 
 
 def room_flux(room, surface, diameter, frost):
-    """W/m2 from the room to a wall with frost on it: natural convection on a sphere and radiation, bisected. Diameter 0:
-    inside the vacuum, where only radiation is left."""
+    """W/m2 from the room to a wall with frost on it: natural convection on a sphere and radiation, bisected.
+    Diameter 0: inside the vacuum, where only radiation is left."""
     low, high = surface.copy(), np.maximum(surface, room)
 
     def given(outside):
@@ -90,7 +90,8 @@ class Duct:
         self.molecular = area / np.sqrt(2.0 * np.pi * R * temperature) / (1.0 + 0.75 * length / diameter) * self.root
         self.peclet = molar_mass[:, None] / (R * temperature) / self.molecular
         self.viscous = np.pi * diameter**4 / (256.0 * VISCOSITY * length)
-        self.sonic = area * np.sqrt(GAMMA / (R * temperature)) * (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * GAMMA - 2.0))
+        critical = (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * GAMMA - 2.0))
+        self.sonic = area * np.sqrt(GAMMA / (R * temperature)) * critical
 
     def __call__(self, p1, p2):
         t1, t2 = p1.sum(0), p2.sum(0)
@@ -112,8 +113,8 @@ def cell(at, points):
 
 
 class Model:
-    """State (rows): masses (class, species), enthalpies (class), gas in chamber and trap (species and air each), deposit,
-    coil, deposit surface, exhaust (species and air), air let in, heat in, heat out."""
+    """State (rows): masses (class, species), enthalpies (class), gas in chamber and trap (species and air each),
+    deposit, coil, deposit surface, exhaust (species and air), air let in, heat in, heat out."""
 
     def __init__(self, case):
         self.case = case
@@ -136,9 +137,9 @@ class Model:
         fuse = np.array([t["fusion_enthalpy"] for t in body]).T
         pure = np.array([formula_pressure_ln(s, t, grid)[0] for s, t in zip(subs, body)]).T
         self.h_table = h
-        self.body_tables = np.stack(
-            [np.array([s["pressure_ln"] for s in path["species"]]).T, pure, h + (vaporise + (1.0 - liquid) * fuse) / molar],
-            axis=1)  # (P, 3, S)
+        held = np.array([s["pressure_ln"] for s in path["species"]]).T
+        vapour = h + (vaporise + (1.0 - liquid) * fuse) / molar
+        self.body_tables = np.stack([held, pure, vapour], axis=1)  # (P, 3, S)
         self.framework = int(np.argmax(phi))
         relative = np.sqrt(molar / WATER)
         self.closed = (phi ** case["pore_exponent"] * relative)[:, None]
@@ -203,8 +204,8 @@ class Model:
 
         # Rows of the state.
         edges = np.cumsum([0, B * S, B, S + 1, S + 1, S, 1, 1, S + 1, 1, 1, 1])
-        (self.mass, self.enthalpy, self.chamber, self.trap, self.deposit, self.coil, self.surface, self.exhaust, self.air,
-         self.heat_in, self.heat_out) = [slice(a, b) for a, b in zip(edges[:-1], edges[1:])]
+        (self.mass, self.enthalpy, self.chamber, self.trap, self.deposit, self.coil, self.surface, self.exhaust,
+         self.air, self.heat_in, self.heat_out) = [slice(a, b) for a, b in zip(edges[:-1], edges[1:])]
         self.n = int(edges[-1])
         self.moving = int(edges[7])  # what follows only adds up
         self.gone = np.zeros((B, S), dtype=bool)
@@ -245,7 +246,8 @@ class Model:
 
         i, f = cell(left * (self.G - 1), self.G)
         b = np.arange(self.B)[:, None, None]
-        depth, area = (self.shape[b, i, :2] * (1.0 - f[..., None]) + self.shape[b, i + 1, :2] * f[..., None]).transpose(3, 0, 1, 2)
+        f = f[..., None]
+        depth, area = (self.shape[b, i, :2] * (1.0 - f) + self.shape[b, i + 1, :2] * f).transpose(3, 0, 1, 2)
         resistance = (self.r0 + self.a1 * depth / (1.0 + self.a2 * depth)) / opening + area * self.port_resistance
         flow = area / resistance * np.maximum(pressure - p[None, :self.S], 0.0)
         flow[self.gone] = 0.0
@@ -328,7 +330,8 @@ class Model:
 
     def pump(self, pressure):
         safe = np.maximum(pressure, 1e-12)
-        return np.interp(np.log(safe), self.pump_ln, self.pump_y) * np.maximum(0.0, 1.0 - self.dryer["ultimate"] / safe)
+        speed = np.interp(np.log(safe), self.pump_ln, self.pump_y)
+        return speed * np.maximum(0.0, 1.0 - self.dryer["ultimate"] / safe)
 
     def jacobian(self, t, y):
         moving = self.moving
@@ -387,8 +390,8 @@ class Model:
                 event.terminal, event.direction = True, -1
                 events.append(event)
             stop = next(c for c in corners if c > now)
-            part = solve_ivp(self.rates, (now, stop), y, method="BDF", jac=self.jacobian, events=events, rtol=relative,
-                             atol=tolerance, first_step=min(1e-4, stop - now))
+            part = solve_ivp(self.rates, (now, stop), y, method="BDF", jac=self.jacobian, events=events,
+                             rtol=relative, atol=tolerance, first_step=min(1e-4, stop - now))
             if not part.success:
                 raise RuntimeError(part.message)
             calls += part.nfev
@@ -420,11 +423,12 @@ class Model:
         }
 
     def hottest(self, times, states, least):
-        """Warmest wall of each class over some moments, while more than the share `least` of its framework is there."""
+        """Warmest wall of each class over some moments, while the share `least` of its framework or more is there."""
         shelf = np.array([self.set_points(t)[0] for t in times])
         chamber = states[self.chamber] * self.to_chamber
         wall = self.classes(states, chamber, chamber.sum(0), shelf)[3]
-        left = states[self.mass].reshape(self.B, self.S, -1)[:, self.framework] / self.initial[:, self.framework, None]
+        framework = states[self.mass].reshape(self.B, self.S, -1)[:, self.framework]
+        left = framework / self.initial[:, self.framework, None]
         there = ~self.gone[:, self.framework, None] & (left >= least)
         return np.where(there, wall, -np.inf).max(1)
 
@@ -494,8 +498,9 @@ def main():
         print("  {:<34} ours {:<14.8g} peer {:<14.8g} difference {:.2e} (allowed {:.0e})".format(*row))
     worst = max((r[3] for r in rows if "hottest" not in r[0]), default=0.0)
     warm = max((r[3] for r in rows if "hottest" in r[0]), default=0.0)
-    print(f"{case['case']:<14} ours {1e3 * ours['seconds']:8.2f} ms   SciPy {1e3 * median:9.1f} ms   ratio {median / ours['seconds']:6.0f}"
-          f"   largest difference {100 * worst:.3f} %, {warm:.3f} K   {'DISAGREE' if bad else 'agree'}")
+    print(f"{case['case']:<14} ours {1e3 * ours['seconds']:8.2f} ms   SciPy {1e3 * median:9.1f} ms   "
+          f"ratio {median / ours['seconds']:6.0f}   largest difference {100 * worst:.3f} %, {warm:.3f} K   "
+          f"{'DISAGREE' if bad else 'agree'}")
     return 1 if bad else 0
 
 

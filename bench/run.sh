@@ -1,7 +1,7 @@
 #!/bin/sh
-# Builds in release, times the main job's parts, then solves the same cases with SciPy side by side: bench/run.sh [CASE...]
-# Exit status 1 where the two disagree. BENCH_BUILD: the build folder, build/bench unless stated; BENCH_REPEAT: runs of
-# the peer, 3 unless stated; BENCH_ONLY_PEER=1 leaves the first table out.
+# bench/run.sh [CASE...]: builds in release, times the main job's parts, then solves the same cases with SciPy side by
+# side. Exit status 1 where the two disagree, 2 where they cannot be run. BENCH_BUILD: the build folder, build/bench
+# unless stated; BENCH_REPEAT: runs of the peer, 3 unless stated; BENCH_ONLY_PEER=1 leaves the first table out.
 set -eu
 cd "$(dirname "$0")/.."
 build=${BENCH_BUILD:-build/bench}

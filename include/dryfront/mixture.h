@@ -160,6 +160,80 @@ double df_mixture_vapour(double *pressure, double *monomer, double *dimer, const
 DF_NODISCARD df_status df_mixture_bubble_point(df_context *ctx, double *temperature, double *y,
                                                const df_mixture *mixture, double pressure, const double *z);
 
+/* ---- maps of phases ------------------------------------------------------------------------------------------- */
+
+/* What is there, without amounts: a bit for each solid (1 << k), and how many liquids. */
+typedef struct df_phase_mark {
+    uint32_t solids, liquids;
+} df_phase_mark;
+df_phase_mark df_phase_mark_of(const df_mixture *mixture, const df_assemblage *assemblage);
+bool df_phase_mark_equal(df_phase_mark a, df_phase_mark b);
+
+/* What is there at each of `rows` temperatures (K) for each of `columns` compositions (moles: z[column * n + i], n the
+ * number of components): marks[column * rows + row]. Columns are shared among threads; within one, each temperature
+ * starts from the one before. Errors as df_mixture_equilibrium. */
+DF_NODISCARD df_status df_phase_map(df_context *ctx, df_phase_mark *marks, const df_mixture *mixture,
+                                    const bool *allowed, const double *temperature, size_t rows, const double *z,
+                                    size_t columns);
+
+#define DF_SECTION_PARTS 16
+
+/* A stretch of composition of a binary at one temperature, in mole fractions of component 0: one liquid all the way, or
+ * two phases, which are then the phases at its two ends. */
+typedef struct df_section_part {
+    double from, to;
+    int left, right; /* index of the solid at that end, -1: a liquid */
+    bool one;        /* one liquid all the way */
+} df_section_part;
+
+/* The parts at one temperature, from 0 to 1 without a gap. */
+typedef struct df_section_row {
+    double temperature; /* K */
+    size_t parts;
+    df_section_part part[DF_SECTION_PARTS];
+    bool step; /* the phases change between this row and the next, which is 0.1 mK or less above it */
+} df_section_row;
+
+/* Temperature against composition of a binary, rows rising in temperature. */
+typedef struct df_section {
+    size_t rows;
+    df_section_row *row;
+} df_section;
+
+/* Follows the tie lines of a binary from `lowest` to `highest` (K). Between neighbouring rows of the same parts their
+ * ends run straight within 1e-4 (mole fraction) or 0.02 K; changes of parts are closed in on by bisection. `section`
+ * is to be released with df_section_free. DF_E_INPUT: not two components; errors as df_mixture_equilibrium. */
+DF_NODISCARD df_status df_section_make(df_context *ctx, df_section *section, const df_mixture *mixture,
+                                       const bool *allowed, double lowest, double highest);
+void df_section_free(df_section *section);
+df_phase_mark df_section_mark(const df_section_part *part);
+
+/* A closed line around (counter-clockwise) or inside (clockwise) what has one mark: points first .. first + count - 1
+ * of the map, fractions of components 0 and 1 in the basis asked for. */
+typedef struct df_ternary_loop {
+    df_phase_mark mark;
+    size_t first, count;
+    double area; /* signed; the whole triangle has 0.5 */
+} df_ternary_loop;
+
+/* Three components at one temperature. */
+typedef struct df_ternary {
+    size_t points, loops, ties;
+    double (*point)[2];
+    df_ternary_loop *loop;
+    double (*tie)[2][2]; /* ends of tie lines between two liquids */
+} df_ternary;
+
+/* Outlines of the regions of a ternary at a temperature (K), on a grid of `divisions` (10 to 400) along each side:
+ * where the marks of neighbours differ the place of change is found by bisection, and corners are set on the liquids
+ * of three-phase states. `per_mole`: what one mole of each component counts for in the basis of the fractions (1, molar
+ * masses or molar volumes). Release with df_ternary_free. DF_E_INPUT: not three components or not such a grid; errors
+ * as df_mixture_equilibrium; DF_E_MEMORY. */
+DF_NODISCARD df_status df_ternary_make(df_context *ctx, df_ternary *ternary, const df_mixture *mixture,
+                                       const bool *allowed, double temperature, const double *per_mole,
+                                       size_t divisions);
+void df_ternary_free(df_ternary *ternary);
+
 #ifdef __cplusplus
 }
 #endif

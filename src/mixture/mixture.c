@@ -61,6 +61,7 @@ void df_mixture_set_hydrate(df_mixture *m, size_t k, double temperature, double 
     m->solid[k].reference_temperature = temperature;
     m->solid[k].reference_ln = constant_ln;
     m->solid[k].enthalpy = enthalpy;
+    m->solid[k].reference_x = NAN;
 }
 
 df_pair_grade df_mixture_grade(const df_mixture *m) {

@@ -16,7 +16,7 @@ typedef struct pair_row {
 
 typedef struct hydrate_row {
     const char *key, *name, *source;
-    double water, temperature, x, enthalpy;
+    double water, temperature, x, enthalpy, sigma;
     df_crystallises crystallises;
 } hydrate_row;
 
@@ -27,10 +27,11 @@ typedef struct assignment {
 } assignment;
 
 struct df_pairs {
-    df_csv *tables[5];
+    df_csv *tables[6];
     size_t table_count;
     pair_row *pairs;
     size_t pair_count;
+    df_pair_covariance *covariances;
     hydrate_row *hydrates;
     size_t hydrate_count;
     assignment *assignments;
@@ -106,6 +107,77 @@ static df_status load_pairs(df_context *ctx, df_pairs *p) {
     return DF_OK;
 }
 
+/* Numbers of a cell separated by spaces, at most `most`; how many, or -1 where something else stands there too. */
+static int number_list(double *value, int most, const char *cell) {
+    int n = 0;
+    while (*cell != '\0') {
+        if (n == most || !df_number_scan(&value[n], &cell, cell))
+            return -1;
+        n++;
+    }
+    return n;
+}
+
+/* Lower Cholesky factor of the covariance whose upper triangle stands in `upper` row by row; a direction without
+ * spread of its own (to rounding) gets a column of noughts. False where the diagonal is negative. */
+static bool cholesky(df_pair_covariance *c, const double *upper) {
+    double a[DF_PAIR_PARAMETERS][DF_PAIR_PARAMETERS];
+    for (size_t i = 0, at = 0; i < c->n; i++)
+        for (size_t j = i; j < c->n; j++, at++)
+            a[j][i] = upper[at];
+    for (size_t j = 0; j < c->n; j++) {
+        double d = a[j][j];
+        for (size_t k = 0; k < j; k++)
+            d -= c->column[k][j] * c->column[k][j];
+        if (a[j][j] < 0.0)
+            return false;
+        if (d <= 1e-12 * a[j][j])
+            continue;
+        c->column[j][j] = sqrt(d);
+        for (size_t i = j + 1; i < c->n; i++) {
+            double sum = a[i][j];
+            for (size_t k = 0; k < j; k++)
+                sum -= c->column[k][i] * c->column[k][j];
+            c->column[j][i] = sum / c->column[j][j];
+        }
+    }
+    return true;
+}
+
+/* Covariances of fitted pairs with water; pairs without a row keep the spread of their grade. */
+static df_status load_covariances(df_context *ctx, df_pairs *p) {
+    df_csv *csv = NULL;
+    df_status status = open_table(ctx, p, &csv, "pairs_covariance.csv");
+    if (status != DF_OK)
+        return status;
+    p->covariances = calloc(df_csv_rows(csv) + 1, sizeof *p->covariances);
+    if (p->covariances == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        df_pair_covariance *c = &p->covariances[row];
+        double list[DF_PAIR_PARAMETERS], upper[DF_PAIR_PARAMETERS * (DF_PAIR_PARAMETERS + 1) / 2];
+        int n = number_list(list, DF_PAIR_PARAMETERS, text(csv, row, "parameters"));
+        bool sound = n > 0 && number_list(upper, n * (n + 1) / 2, text(csv, row, "covariance")) == n * (n + 1) / 2;
+        for (int k = 0; k < n; k++) {
+            sound = sound && list[k] >= 0.0 && list[k] < DF_PAIR_PARAMETERS && (k == 0 || list[k] > list[k - 1]);
+            c->parameter[k] = sound ? (int)list[k] : 0;
+        }
+        c->n = sound ? (size_t)n : 0;
+        if (!sound || !cholesky(c, upper))
+            return df_fail(ctx, DF_E_INPUT, "%s:%zu: this is no covariance", df_csv_name(csv), df_csv_line(csv, row));
+        bool known = false;
+        for (size_t k = 0; k < p->pair_count; k++)
+            if (strcmp(p->pairs[k].i, text(csv, row, "key")) == 0 && strcmp(p->pairs[k].j, "water") == 0) {
+                p->pairs[k].pair.covariance = c;
+                known = true;
+            }
+        if (!known)
+            return df_fail(ctx, DF_E_INPUT, "%s:%zu: %s with water is not in pairs.csv", df_csv_name(csv),
+                           df_csv_line(csv, row), text(csv, row, "key"));
+    }
+    return DF_OK;
+}
+
 static df_status load_hydrates(df_context *ctx, df_pairs *p) {
     df_csv *csv = NULL;
     df_status status = open_table(ctx, p, &csv, "hydrates.csv");
@@ -126,7 +198,8 @@ static df_status load_hydrates(df_context *ctx, df_pairs *p) {
         if ((status = number(ctx, &h->water, csv, row, "water_per_solvent", NAN)) != DF_OK ||
             (status = number(ctx, &h->temperature, csv, row, "saturation_temperature_K", NAN)) != DF_OK ||
             (status = number(ctx, &h->x, csv, row, "saturation_x_solvent", NAN)) != DF_OK ||
-            (status = number(ctx, &h->enthalpy, csv, row, "fusion_enthalpy_J_mol", NAN)) != DF_OK)
+            (status = number(ctx, &h->enthalpy, csv, row, "fusion_enthalpy_J_mol", NAN)) != DF_OK ||
+            (status = number(ctx, &h->sigma, csv, row, "saturation_uncertainty_K", 0.0)) != DF_OK)
             return status;
         if (!(h->water > 0.0 && h->temperature > 0.0 && h->x > 0.0 && h->x < 1.0 && h->enthalpy > 0.0))
             return df_fail(ctx, DF_E_INPUT, "%s:%zu: a number is missing", df_csv_name(csv), df_csv_line(csv, row));
@@ -212,12 +285,14 @@ static df_status load_groups(df_context *ctx, df_pairs *p) {
     return DF_OK;
 }
 
-df_status df_pairs_create(df_context *ctx, df_pairs **pairs) {
+static df_status create(df_context *ctx, df_pairs **pairs, bool bare) {
     *pairs = NULL;
     df_pairs *p = calloc(1, sizeof *p);
     if (p == NULL)
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
-    df_status status = load_pairs(ctx, p);
+    df_status status = bare ? DF_OK : load_pairs(ctx, p);
+    if (status == DF_OK && !bare)
+        status = load_covariances(ctx, p);
     if (status == DF_OK)
         status = load_hydrates(ctx, p);
     if (status == DF_OK)
@@ -230,12 +305,21 @@ df_status df_pairs_create(df_context *ctx, df_pairs **pairs) {
     return DF_OK;
 }
 
+df_status df_pairs_create(df_context *ctx, df_pairs **pairs) {
+    return create(ctx, pairs, false);
+}
+
+df_status df_pairs_create_bare(df_context *ctx, df_pairs **pairs) {
+    return create(ctx, pairs, true);
+}
+
 void df_pairs_free(df_pairs *p) {
     if (p == NULL)
         return;
     for (size_t i = 0; i < p->table_count; i++)
         df_csv_free(p->tables[i]);
     free(p->pairs);
+    free(p->covariances);
     free(p->hydrates);
     free(p->assignments);
     free(p);
@@ -260,6 +344,7 @@ void df_pairs_get(df_nrtl_pair *out, const df_pairs *p, const df_substance *i, c
                 out->c[k] = r->pair.c[1 - k];
             }
             out->cold[1] = -r->pair.cold[1];
+            out->reversed = true;
             return;
         }
     }
@@ -270,6 +355,22 @@ void df_pairs_get(df_nrtl_pair *out, const df_pairs *p, const df_substance *i, c
     out->lowest = out->highest = NAN;
     out->grade = DF_PAIR_IDEAL;
     out->source = "no data and no group parameters: taken as ideal";
+}
+
+/* ln K at the point of saturation, from the liquid of that composition in the binary of solvent and water. */
+double df_hydrate_reference_ln(const df_mixture *m, size_t k) {
+    const df_solid *s = &m->solid[k];
+    size_t part[2] = {m->n, m->n}, parts = 0;
+    for (size_t i = 0; i < m->n && s->component < 0 && parts < 2; i++)
+        if (s->formula[i] > 0.0)
+            part[parts++] = i;
+    if (parts < 2 || isnan(s->reference_x))
+        return NAN;
+    df_mixture binary = {.n = 2, .component = {m->component[part[0]], m->component[part[1]]}};
+    binary.pair[0][1] = m->pair[part[0]][part[1]];
+    double x = m->component[part[0]]->is_water ? 1.0 - s->reference_x : s->reference_x, gamma[2];
+    df_mixture_activity(gamma, NULL, &binary, s->reference_temperature, (const double[]){x, 1.0 - x});
+    return s->formula[part[0]] * (log(x) + gamma[0]) + s->formula[part[1]] * (log(1.0 - x) + gamma[1]);
 }
 
 df_status df_pairs_add_hydrates(df_context *ctx, df_mixture *m, const df_pairs *p) {
@@ -293,12 +394,9 @@ df_status df_pairs_add_hydrates(df_context *ctx, df_mixture *m, const df_pairs *
             s->source = row->source;
             s->reference_temperature = row->temperature;
             s->enthalpy = row->enthalpy;
-            /* ln K at the point of saturation, from the liquid of that composition in the binary. */
-            df_mixture pair = {.n = 2, .component = {m->component[i], m->component[water]}};
-            df_pairs_get(&pair.pair[0][1], p, m->component[i], m->component[water]);
-            double x[2] = {row->x, 1.0 - row->x}, gamma[2];
-            df_mixture_activity(gamma, NULL, &pair, row->temperature, x);
-            s->reference_ln = log(x[0]) + gamma[0] + row->water * (log(x[1]) + gamma[1]);
+            s->reference_x = row->x;
+            s->reference_sigma = row->sigma;
+            s->reference_ln = df_hydrate_reference_ln(m, m->solids - 1);
         }
     }
     return DF_OK;

@@ -1,42 +1,83 @@
 /* fit: NRTL parameters of water with each solvent, fitted to freezing, liquid-liquid and vapour-liquid points together.
  *
- * Reads the built-in tables freezing_points.csv, invariants.csv, lle.csv, azeotropes.csv (measured points),
- * pairs_warm.csv (published parameters at about one atmosphere) and fit_plan.csv (which pairs, with which alpha and
- * which points), writes pairs.csv and prints a table of residuals:
+ *     build/release/tools/fit data/pairs.csv [--residuals docs/residuals.md] > report.txt
  *
- *     build/release/tools/fit data/pairs.csv > residuals.txt
+ * Reads the built-in tables freezing_points.csv, lle.csv, azeotropes.csv and fit_points.csv (measured points),
+ * pairs_warm.csv (published parameters at about one atmosphere) and fit_plan.csv (which pairs, in which form, with which
+ * stand-ins); writes the pairs' table, beside it NAME_covariance.csv, and on standard output the residuals and what each
+ * source says of a fit made without it. With --residuals also a page of tables.
  *
  * Least squares by Levenberg-Marquardt; every residual is divided by the uncertainty of its point, so that all kinds of
- * points weigh alike. Where a pair has few points, published warm parameters or modified UNIFAC stand in as points of
- * their own with a wide uncertainty (docs/mixture.md). The same input gives the same output bit for bit. */
-#include "dryfront/mixture.h"
+ * points weigh alike. Where a pair has few points, published warm parameters or modified UNIFAC stand in with a wide
+ * uncertainty (docs/trust.md). Covariance: inverse of the normal matrix, times chi2 over the degrees of freedom where
+ * that is above one. The same input gives the same output bit for bit. */
+#include "mixture/mixture.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define MAX_POINTS 512
-#define PARAMETERS 9
+#define MAX_POINTS 640
+#define MAX_RESIDUALS (2 * MAX_POINTS + DF_PAIR_PARAMETERS)
+#define MAX_SOURCES 16
+#define P DF_PAIR_PARAMETERS
 
-typedef enum kind { ICE, CRYSTAL, SPLIT, AZEOTROPE, GAMMA, CURVE, EXCESS, ZEOTROPE } kind;
+typedef enum kind {
+    ICE,         /* ice is saturated, K */
+    CRYSTAL,     /* the solvent's crystal is saturated, K */
+    HYDRATE,     /* the hydrate is saturated, K */
+    EUTECTIC,    /* ice and the solvent's crystal meet at this temperature, composition free, K */
+    MONOTECTIC,  /* ice stands with two liquids, compositions free, K */
+    SPLIT,       /* two liquids of given compositions, ln a */
+    SOLUBLE,     /* water-rich liquid saturated with nearly pure solvent: ln a of the solvent = 0 */
+    AZEOTROPE,   /* boiling temperature, K, and composition */
+    HETERO,      /* the same over two liquids */
+    EXCESS,      /* molar excess Gibbs energy, J/mol */
+    GAMMA,       /* ln gamma of other parameters */
+    CURVE,       /* no gap here */
+    ZEOTROPE,    /* no azeotrope here */
+    KINDS
+} kind;
+
+static const struct {
+    const char *name, *unit;
+} kinds[KINDS] = {{"ice", "K"},         {"crystal", "K"},     {"hydrate", "K"},     {"eutectic", "K"},
+                  {"monotectic", "K"},  {"gap", "ln a"},      {"solubility", "ln a"}, {"azeotrope", "K, x"},
+                  {"two-liquid azeotrope", "K, y"}, {"excess energy", "J/mol"}, {"ln gamma", "-"},
+                  {"no gap", "-"},      {"no azeotrope", "-"}};
 
 typedef struct point {
     kind kind;
-    double temperature, x, x2, pressure, sigma, target[2];
-    char source[96];
+    double temperature, x, x2, pressure, sigma, sigma2, target[2];
+    const char *source; /* stays open as long as the tables */
+    bool off;           /* left out */
 } point;
 
+typedef struct tables {
+    df_context *ctx;
+    df_csv *freezing, *lle, *azeotropes, *points, *plan, *warm;
+    df_substances *substances;
+    df_pairs *pairs;
+} tables;
+
 typedef struct study {
+    const tables *t;
+    size_t row; /* of the plan */
     const df_substance *solvent, *water;
     df_mixture *mixture;
     df_nrtl_pair pair;
     point points[MAX_POINTS];
     size_t count;
-    bool curved;    /* c ln T is fitted too */
-    size_t cold;    /* terms of the correction in the cold */
-    FILE *out;
+    bool used[P]; /* parameters in use */
+    double v[P], objective;
+    double covariance[P][P], scale;
 } study;
+
+static void stop(const char *what, const char *why) {
+    fprintf(stderr, "fit: %s: %s\n", what, why);
+    exit(3);
+}
 
 static double to_mole(const study *s, double w) {
     double a = w / s->solvent->molar_mass, b = (1.0 - w) / s->water->molar_mass;
@@ -50,28 +91,30 @@ static double to_mass(const study *s, double x) {
 
 static point *add(study *s, kind k, double temperature, double x, double sigma, const char *source) {
     if (s->count == MAX_POINTS)
-        exit(3);
+        stop(s->solvent->key, "too many points");
     point *p = &s->points[s->count++];
     memset(p, 0, sizeof *p);
     p->kind = k;
     p->temperature = temperature;
     p->x = x;
     p->sigma = sigma;
-    snprintf(p->source, sizeof p->source, "%.95s", source);
+    p->source = source;
     return p;
 }
 
-/* v: a12, b12, a21, b21, c12, c21, cold terms; around 273.15 K: tau = v0 + v1 (273.15/T - 1) + v4 ln(T/273.15). */
+/* ---- the model at a point ------------------------------------------------------------------------------------- */
+
+/* See df_pair_covariance for what v is. */
 static void set_parameters(study *s, const double *v) {
     const double t0 = DF_ZERO_CELSIUS;
     for (int k = 0; k < 2; k++) {
-        double c = s->curved ? v[4 + k] : 0.0;
+        double c = s->used[4] ? v[4 + k] : 0.0;
         s->pair.c[k] = c;
         s->pair.b[k] = v[2 * k + 1] * t0;
         s->pair.a[k] = v[2 * k] - v[2 * k + 1] - c * log(t0);
     }
     for (size_t k = 0; k < DF_COLD_TERMS; k++)
-        s->pair.cold[k] = k < s->cold ? v[6 + k] : 0.0;
+        s->pair.cold[k] = s->used[6 + k] ? v[6 + k] : 0.0;
     df_mixture_set_pair(s->mixture, 0, 1, &s->pair);
 }
 
@@ -87,133 +130,292 @@ static double melting_slope(const df_substance *s, double temperature) {
     return df_fusion_enthalpy(s, temperature) / (DF_GAS_CONSTANT * temperature * temperature);
 }
 
-/* Up to two residuals of a point, in units of its uncertainty; returns how many. `raw` in K, ln units or ln p. */
+/* Compositions of the two liquids at T, the water-rich one first: substitution, then Newton in ln x and ln(1 - x2). */
+static bool split(double ends[2], const study *s, double temperature, double start, double start2) {
+    double x = start, y = 1.0 - start2; /* solvent in water, water in solvent */
+    for (int step = 0; step < 200; step++) {
+        double z1[2] = {x, 1.0 - x}, z2[2] = {1.0 - y, y}, g1[2], g2[2], d1[4], d2[4];
+        df_mixture_activity(g1, d1, s->mixture, temperature, z1);
+        df_mixture_activity(g2, d2, s->mixture, temperature, z2);
+        double f[2] = {log(z1[0]) + g1[0] - log(z2[0]) - g2[0], log(z1[1]) + g1[1] - log(z2[1]) - g2[1]};
+        if (fmax(fabs(f[0]), fabs(f[1])) < 1e-13)
+            break;
+        double dx = -f[0], dy = f[1]; /* of ln x, ln y */
+        if (step > 5) {
+            double a = 1.0 + x * (d1[0] - d1[1]), b = -y / z2[0] * -1.0 + y * (d2[0] - d2[1]);
+            double c = -x / z1[1] + x * (d1[2] - d1[3]), d = -1.0 + y * (d2[2] - d2[3]);
+            /* rows: d f0 = a dlnx + b dlny, d f1 = c dlnx + d dlny */
+            double det = a * d - b * c;
+            if (fabs(det) > 1e-12) {
+                dx = (-f[0] * d + f[1] * b) / det;
+                dy = (-f[1] * a + f[0] * c) / det;
+            }
+        }
+        x = fmin(x * exp(fmin(fmax(dx, -0.5), 0.5)), 0.9);
+        y = fmin(y * exp(fmin(fmax(dy, -0.5), 0.5)), 0.9);
+    }
+    ends[0] = x;
+    ends[1] = 1.0 - y;
+    double a[2], b[2];
+    activity(a, s, temperature, x);
+    activity(b, s, temperature, 1.0 - y);
+    return fabs(a[0] - b[0]) + fabs(a[1] - b[1]) < 1e-9 && ends[1] - ends[0] > 1e-3;
+}
+
+/* ln a of the solvent less ln K of its crystal, where ice is saturated at T. */
+static double over_crystal(const study *s, double temperature) {
+    double low = 1e-6, high = 1.0 - 1e-9, a[2], ice = df_solid_liquid_ratio_ln(s->water, temperature);
+    for (int k = 0; k < 60; k++) {
+        double x = 0.5 * (low + high);
+        activity(a, s, temperature, x);
+        *(a[1] > ice ? &low : &high) = x;
+    }
+    return a[0] - df_solid_liquid_ratio_ln(s->solvent, temperature);
+}
+
+static size_t hydrate_of(const study *s, const point *p) {
+    for (size_t k = 0; k < df_mixture_solids(s->mixture); k++)
+        if (df_mixture_solid(s->mixture, k)->component < 0 &&
+            fabs(df_mixture_solid(s->mixture, k)->formula[1] - p->target[0]) < 0.5)
+            return k;
+    stop(s->solvent->key, "no such hydrate");
+    return 0;
+}
+
+static double boiling_shift(const study *s, double temperature, const double *ln_a, double pressure, double *y) {
+    double p[2], monomer[2], dimer[2], total = df_mixture_vapour(p, monomer, dimer, s->mixture, temperature, ln_a);
+    double warmer = df_mixture_vapour(p, NULL, NULL, s->mixture, temperature + 0.5, ln_a);
+    double formula[2] = {monomer[0] + 2.0 * dimer[0], monomer[1] + 2.0 * dimer[1]};
+    *y = formula[0] / (formula[0] + formula[1]);
+    return -log(total / pressure) / (log(warmer / total) / 0.5); /* computed less published boiling temperature */
+}
+
+/* Up to two residuals of a point, in units of its uncertainty; returns how many. `raw` in the kind's unit. */
 static int residuals(double *out, double *raw, const study *s, const point *p) {
-    double a[2], b[2], z[2] = {p->x, 1.0 - p->x};
+    double a[2], b[2], z[2] = {p->x, 1.0 - p->x}, t = p->temperature;
     switch (p->kind) {
     case ICE:
     case CRYSTAL: {
         const df_substance *solid = p->kind == ICE ? s->water : s->solvent;
-        activity(a, s, p->temperature, p->x);
-        raw[0] = (a[p->kind == ICE ? 1 : 0] - df_solid_liquid_ratio_ln(solid, p->temperature)) /
-                 melting_slope(solid, p->temperature);
+        activity(a, s, t, p->x);
+        raw[0] = (a[p->kind == ICE ? 1 : 0] - df_solid_liquid_ratio_ln(solid, t)) / melting_slope(solid, t);
+        out[0] = raw[0] / p->sigma;
+        return 1;
+    }
+    case HYDRATE: {
+        size_t k = hydrate_of(s, p);
+        const df_solid *h = df_mixture_solid(s->mixture, k);
+        double ln = df_hydrate_reference_ln(s->mixture, k) -
+                    h->enthalpy / DF_GAS_CONSTANT * (1.0 / t - 1.0 / h->reference_temperature);
+        activity(a, s, t, p->x);
+        raw[0] = (h->formula[0] * a[0] + h->formula[1] * a[1] - ln) * DF_GAS_CONSTANT * t * t / h->enthalpy;
+        out[0] = raw[0] / p->sigma;
+        return 1;
+    }
+    case EUTECTIC: {
+        double f = over_crystal(s, t);
+        raw[0] = f / ((over_crystal(s, t - 0.5) - over_crystal(s, t + 0.5)));
+        out[0] = raw[0] / p->sigma;
+        return 1;
+    }
+    case MONOTECTIC: {
+        double ends[2] = {0.2, 0.2};
+        split(ends, s, t, p->x, p->x2);
+        activity(a, s, t, ends[0]);
+        raw[0] = (a[1] - df_solid_liquid_ratio_ln(s->water, t)) / melting_slope(s->water, t);
         out[0] = raw[0] / p->sigma;
         return 1;
     }
     case SPLIT:
-        activity(a, s, p->temperature, p->x);
-        activity(b, s, p->temperature, p->x2);
+        activity(a, s, t, p->x);
+        activity(b, s, t, p->x2);
         for (int i = 0; i < 2; i++)
             out[i] = (raw[i] = a[i] - b[i]) / p->sigma;
         return 2;
+    case SOLUBLE:
+        activity(a, s, t, p->x);
+        out[0] = (raw[0] = a[0]) / p->sigma;
+        return 1;
     case AZEOTROPE: {
-        double pressure[2], monomer[2], dimer[2];
-        activity(a, s, p->temperature, p->x);
-        double total = df_mixture_vapour(pressure, monomer, dimer, s->mixture, p->temperature, a);
-        double formula[2] = {monomer[0] + 2.0 * dimer[0], monomer[1] + 2.0 * dimer[1]};
-        raw[0] = log(total / p->pressure);
-        raw[1] = log(formula[0] / formula[1] * z[1] / z[0]);
-        out[0] = raw[0] / (p->sigma * 0.035); /* 1 K of boiling temperature is 3.5 % of pressure */
-        out[1] = raw[1] / 0.03;
+        double y, up, down;
+        const double h = 2e-3;
+        activity(a, s, t, p->x);
+        raw[0] = boiling_shift(s, t, a, p->pressure, &y);
+        activity(b, s, t, p->x + h);
+        boiling_shift(s, t, b, p->pressure, &up);
+        activity(b, s, t, p->x - h);
+        boiling_shift(s, t, b, p->pressure, &down);
+        /* y - x over its slope: how far the model's azeotrope lies off in x */
+        raw[1] = (y - p->x) / fmax(fabs((up - down) / (2.0 * h) - 1.0), 0.1);
+        out[0] = raw[0] / p->sigma;
+        out[1] = raw[1] / p->sigma2;
         return 2;
     }
+    case HETERO: {
+        double ends[2], y;
+        bool two = split(ends, s, t, 0.01, 0.98);
+        activity(a, s, t, two ? ends[0] : p->x);
+        raw[0] = boiling_shift(s, t, a, p->pressure, &y);
+        raw[1] = y - p->x;
+        out[0] = raw[0] / p->sigma;
+        out[1] = raw[1] / p->sigma2;
+        return 2;
+    }
+    case EXCESS:
+        df_mixture_activity(a, NULL, s->mixture, t, z);
+        raw[0] = DF_GAS_CONSTANT * t * (z[0] * a[0] + z[1] * a[1]) - p->target[0];
+        out[0] = raw[0] / p->sigma;
+        return 1;
     case GAMMA:
-        df_mixture_activity(a, NULL, s->mixture, p->temperature, z);
+        df_mixture_activity(a, NULL, s->mixture, t, z);
         for (int i = 0; i < 2; i++)
             out[i] = (raw[i] = a[i] - p->target[i]) / p->sigma;
         return 2;
-    case CURVE: /* no liquid-liquid gap here: the spinodal function stays above a floor */
-    {
+    case CURVE: { /* the spinodal function 1 + x d ln gamma/dx stays above a floor */
         double slope[4];
-        df_mixture_activity(a, slope, s->mixture, p->temperature, z);
-        /* d ln a1/d x1 along x1 + x2 = 1 must be positive */
-        double q = 1.0 + z[0] * (slope[0] - slope[1]);
-        raw[0] = fmin(0.0, q - (p->sigma < 0.01 ? 0.0 : 0.02));
+        df_mixture_activity(a, slope, s->mixture, t, z);
+        raw[0] = fmin(0.0, 1.0 + z[0] * (slope[0] - slope[1]) - p->target[0]);
         out[0] = raw[0] / p->sigma;
         return 1;
     }
     case ZEOTROPE: { /* the solvent stays the more (target 1) or the less (-1) volatile one */
-        double pressure[2], monomer[2], dimer[2];
-        activity(a, s, p->temperature, p->x);
-        df_mixture_vapour(pressure, monomer, dimer, s->mixture, p->temperature, a);
-        double ratio = log((monomer[0] + 2.0 * dimer[0]) / (monomer[1] + 2.0 * dimer[1]) * z[1] / z[0]);
-        raw[0] = fmin(0.0, p->target[0] * ratio - 0.03);
+        double y;
+        activity(a, s, t, p->x);
+        boiling_shift(s, t, a, DF_ATMOSPHERE, &y);
+        raw[0] = fmin(0.0, p->target[0] * log(y / (1.0 - y) * z[1] / z[0]) - 0.03);
         out[0] = raw[0] / p->sigma;
         return 1;
     }
-    case EXCESS: /* molar excess Gibbs energy, J/mol */
-        df_mixture_activity(a, NULL, s->mixture, p->temperature, z);
-        raw[0] = DF_GAS_CONSTANT * p->temperature * (z[0] * a[0] + z[1] * a[1]) - p->target[0];
-        out[0] = raw[0] / p->sigma;
-        return 1;
+    case KINDS:
+        break;
     }
     return 0;
 }
+
+/* ---- least squares -------------------------------------------------------------------------------------------- */
+
+/* A weak pull towards nought, so that no parameter runs away along a flat valley. */
+static const double width[P] = {6.0, 6.0, 6.0, 6.0, 8.0, 8.0, 2.0, 1.5, 1.0};
 
 static double objective(double *r, size_t *n, study *s, const double *v) {
     double sum = 0.0, raw[2];
     set_parameters(s, v);
     *n = 0;
     for (size_t i = 0; i < s->count; i++) {
+        if (s->points[i].off)
+            continue;
         int k = residuals(&r[*n], raw, s, &s->points[i]);
         for (int j = 0; j < k; j++, (*n)++)
             sum += r[*n] * r[*n];
     }
-    /* weak pull of the parameters towards nought, so that none runs away along a flat valley */
-    static const double width[PARAMETERS] = {6.0, 6.0, 6.0, 6.0, 8.0, 8.0, 2.0, 1.5, 1.0};
-    for (size_t k = 0; k < PARAMETERS; k++) {
-        r[*n] = v[k] / width[k];
+    for (size_t k = 0; k < P; k++) {
+        r[*n] = s->used[k] ? v[k] / width[k] : 0.0;
         sum += r[*n] * r[*n];
         (*n)++;
     }
     return isfinite(sum) ? sum : 1e300;
 }
 
-static double minimise(study *s, double *v) {
-    static double r[2 * MAX_POINTS + 8], moved[2 * MAX_POINTS + 8], jacobian[PARAMETERS][2 * MAX_POINTS + 8];
-    size_t n, m;
-    const size_t parameters = PARAMETERS; /* those not in use have no effect but their weak pull */
-    double best = objective(r, &n, s, v), damping = 1e-2;
-    for (int step = 0; step < 500; step++) {
-        for (size_t k = 0; k < parameters; k++) {
-            double u[PARAMETERS];
-            memcpy(u, v, sizeof u);
-            u[k] += 1e-6;
-            objective(moved, &m, s, u);
-            for (size_t i = 0; i < n; i++)
-                jacobian[k][i] = (moved[i] - r[i]) / 1e-6;
-        }
-        double a[PARAMETERS * PARAMETERS], b[PARAMETERS], u[PARAMETERS];
-        for (size_t k = 0; k < parameters; k++) {
-            b[k] = 0.0;
-            for (size_t i = 0; i < n; i++)
-                b[k] -= jacobian[k][i] * r[i];
-            for (size_t l = 0; l < parameters; l++) {
-                a[k * parameters + l] = 0.0;
-                for (size_t i = 0; i < n; i++)
-                    a[k * parameters + l] += jacobian[k][i] * jacobian[l][i];
-            }
-            a[k * parameters + k] *= 1.0 + damping;
-        }
-        if (!df_solve_linear(a, b, parameters))
-            break;
+static double jacobian[P][MAX_RESIDUALS], residual[MAX_RESIDUALS], moved[MAX_RESIDUALS], other[MAX_RESIDUALS];
+
+/* Normal matrix and gradient of the used parameters at v by central differences; returns how many there are. */
+static size_t normal_matrix(double a[P * P], double b[P], size_t which[P], study *s, const double *v) {
+    size_t n, m, count = 0;
+    const double h = 1e-4;
+    objective(residual, &n, s, v);
+    for (size_t k = 0; k < P; k++) {
+        if (!s->used[k])
+            continue;
+        double u[P];
         memcpy(u, v, sizeof u);
-        for (size_t k = 0; k < parameters; k++)
-            u[k] += b[k];
-        double sum = objective(moved, &m, s, u);
-        if (sum < best) {
-            bool done = best - sum < 1e-12 * best;
-            best = sum;
-            memcpy(v, u, sizeof u);
-            memcpy(r, moved, sizeof r);
-            damping = fmax(damping / 6.0, 1e-14);
-            if (done)
-                break;
-        } else if ((damping *= 5.0) > 1e12)
+        u[k] = v[k] + h;
+        objective(moved, &m, s, u);
+        u[k] = v[k] - h;
+        objective(other, &m, s, u);
+        for (size_t i = 0; i < n; i++)
+            jacobian[count][i] = (moved[i] - other[i]) / (2.0 * h);
+        which[count++] = k;
+    }
+    for (size_t k = 0; k < count; k++) {
+        b[k] = 0.0;
+        for (size_t i = 0; i < n; i++)
+            b[k] -= jacobian[k][i] * residual[i];
+        for (size_t l = 0; l < count; l++) {
+            double sum = 0.0;
+            for (size_t i = 0; i < n; i++)
+                sum += jacobian[k][i] * jacobian[l][i];
+            a[k * count + l] = sum;
+        }
+    }
+    return count;
+}
+
+/* Levenberg-Marquardt until the objective falls by less than `tolerance` of itself. */
+static double minimise(study *s, double *v, int steps, double tolerance) {
+    size_t n, which[P];
+    double best = objective(residual, &n, s, v), damping = 1e-2;
+    for (int step = 0; step < steps; step++) {
+        double a[P * P], b[P], keep[P * P], keep_b[P], u[P];
+        size_t count = normal_matrix(keep, keep_b, which, s, v);
+        bool better = false;
+        double gain = 0.0;
+        while (!better && damping < 1e10) {
+            memcpy(a, keep, sizeof a);
+            memcpy(b, keep_b, sizeof b);
+            for (size_t k = 0; k < count; k++)
+                a[k * count + k] *= 1.0 + damping;
+            memcpy(u, v, sizeof u);
+            if (df_solve_linear(a, b, count))
+                for (size_t k = 0; k < count; k++)
+                    u[which[k]] += b[k];
+            double sum = objective(moved, &n, s, u);
+            better = sum < best;
+            if (better) {
+                gain = (best - sum) / best;
+                best = sum;
+                memcpy(v, u, sizeof u);
+                damping = fmax(damping / 8.0, 1e-15);
+            } else
+                damping *= 5.0;
+        }
+        if (!better || gain < tolerance)
             break;
     }
     set_parameters(s, v);
     return best;
+}
+
+static bool stands_in(const point *p) { return p->kind == GAMMA; }
+static bool bounds(const point *p) { return p->kind == CURVE || p->kind == ZEOTROPE; }
+
+/* How many independent numbers a set of stand-in points counts as: level and slope of each of the two ln gamma. */
+#define SET_WORTH 4.0
+#define SET_POINTS 42.0
+
+static void find_covariance(study *s) {
+    double a[P * P], b[P], out[2], raw[2], chi = 0.0, n = 0.0;
+    size_t which[P], count = normal_matrix(a, b, which, s, s->v);
+    for (size_t i = 0; i < s->count; i++) {
+        const point *p = &s->points[i];
+        if (bounds(p))
+            continue;
+        int k = residuals(out, raw, s, p);
+        for (int j = 0; j < k; j++) {
+            chi += out[j] * out[j];
+            n += stands_in(p) ? SET_WORTH / SET_POINTS : 1.0;
+        }
+    }
+    s->scale = fmax(1.0, chi / fmax(1.0, n - (double)count));
+    memset(s->covariance, 0, sizeof s->covariance);
+    for (size_t j = 0; j < count; j++) {
+        double matrix[P * P], column[P] = {0};
+        memcpy(matrix, a, sizeof matrix);
+        column[j] = s->scale;
+        if (!df_solve_linear(matrix, column, count))
+            stop(s->solvent->key, "the normal matrix is singular");
+        for (size_t i = 0; i < count; i++)
+            s->covariance[which[i]][which[j]] = column[i];
+    }
 }
 
 /* ---- points --------------------------------------------------------------------------------------------------- */
@@ -222,10 +424,8 @@ static df_csv *table(df_context *ctx, const char *name) {
     size_t length = 0;
     const char *text = df_embedded(&length, name);
     df_csv *csv = NULL;
-    if (text == NULL || df_csv_parse(ctx, &csv, text, length, name) != DF_OK) {
-        fprintf(stderr, "fit: %s: %s\n", name, text == NULL ? "not built in" : df_context_message(ctx));
-        exit(3);
-    }
+    if (text == NULL || df_csv_parse(ctx, &csv, text, length, name) != DF_OK)
+        stop(name, text == NULL ? "not built in" : df_context_message(ctx));
     return csv;
 }
 
@@ -233,346 +433,569 @@ static const char *cell(const df_csv *csv, size_t row, const char *column) {
     return df_csv_cell(csv, row, df_csv_find(csv, column));
 }
 
-static double value(df_context *ctx, const df_csv *csv, size_t row, const char *column) {
+static double value(const tables *t, const df_csv *csv, size_t row, const char *column) {
     double v = NAN;
-    if (df_csv_number(ctx, &v, csv, row, df_csv_find(csv, column), NAN) != DF_OK)
-        return NAN;
+    if (df_csv_number(t->ctx, &v, csv, row, df_csv_find(csv, column), NAN) != DF_OK)
+        stop("table", df_context_message(t->ctx));
     return v;
 }
 
-static bool usable(const char *grade) { return strcmp(grade, "from memory") != 0; }
+static const char *setting(const study *s, const char *column) { return cell(s->t->plan, s->row, column); }
+static double amount(const study *s, const char *column) { return value(s->t, s->t->plan, s->row, column); }
 
-static void add_freezing(df_context *ctx, study *s) {
-    df_csv *csv = table(ctx, "freezing_points.csv");
+/* A row of this pair that may be used: one from memory only where the plan names the table. */
+static bool mine(const study *s, const df_csv *csv, size_t row, const char *name) {
+    return strcmp(cell(csv, row, "key"), s->solvent->key) == 0 &&
+           (strcmp(cell(csv, row, "grade"), "from memory") != 0 || strstr(setting(s, "from_memory"), name) != NULL);
+}
+
+static bool recalled(const df_csv *csv, size_t row) { return strcmp(cell(csv, row, "grade"), "from memory") == 0; }
+
+static void add_freezing(study *s) {
+    const df_csv *csv = s->t->freezing;
     for (size_t row = 0; row < df_csv_rows(csv); row++) {
-        if (strcmp(cell(csv, row, "key"), s->solvent->key) != 0 || !usable(cell(csv, row, "grade")))
+        double w = value(s->t, csv, row, "w_solvent"), t = value(s->t, csv, row, "temperature_K");
+        const char *solid = cell(csv, row, "solid"), *source = cell(csv, row, "source");
+        if (!mine(s, csv, row, "freezing") || !(w > 0.0 && w < 1.0))
             continue;
-        double w = value(ctx, csv, row, "w_solvent"), t = value(ctx, csv, row, "temperature_K");
-        const char *solid = cell(csv, row, "solid"), *note = cell(csv, row, "note");
-        double sigma = strcmp(cell(csv, row, "grade"), "secondary") == 0 ? 2.0 : strstr(solid, "hydrate") != NULL ? 0.1 : 0.5;
-        if (!(w > 0.0 && w < 1.0) || strstr(note, "SUSPECT") != NULL)
-            continue;
+        double sigma = strcmp(cell(csv, row, "grade"), "secondary") == 0 ? 2.0 : strstr(solid, "hydrate") ? 0.1 : 0.5;
         if (strstr(solid, "ice") != NULL)
-            add(s, ICE, t, to_mole(s, w), sigma, cell(csv, row, "source"));
+            add(s, ICE, t, to_mole(s, w), sigma, source);
         if (strstr(solid, "solvent") != NULL)
-            add(s, CRYSTAL, t, to_mole(s, w), sigma, cell(csv, row, "source"));
-    }
-    df_csv_free(csv);
-}
-
-/* The monotectic's two liquids, from fit_plan: ice with liquids of mass fraction w1 and w2 at T. */
-static void add_monotectic(study *s, double t, double w1, double w2) {
-    point *p = add(s, SPLIT, t, to_mole(s, w1), 0.01, "monotectic");
-    p->x2 = to_mole(s, w2);
-    add(s, ICE, t, to_mole(s, w1), 0.3, "monotectic");
-    add(s, ICE, t, to_mole(s, w2), 0.3, "monotectic");
-}
-
-/* Points written in the plan as "T/K w uncertainty" (K), "T/K w GE uncertainty" (J/mol) or "T/K w1 w2
- * uncertainty" (ln activity), separated by ';'. */
-static void add_listed(study *s, kind k, const char *text) {
-    for (const char *at = text; *at != '\0';) {
-        double v[4];
-        int n = 0;
-        while (n < 4 && df_number_scan(&v[n], &at, at))
-            n++;
-        if (n != (k == EXCESS || k == SPLIT ? 4 : 3)) {
-            fprintf(stderr, "fit: fit_plan.csv: '%s' is no list of points\n", text);
-            exit(2);
-        }
-        point *p = add(s, k, v[0], to_mole(s, v[1]), v[n - 1], "fit_plan.csv");
-        p->target[0] = v[2];
-        p->x2 = to_mole(s, v[2]);
-        at += *at == ';';
+            add(s, CRYSTAL, t, to_mole(s, w), sigma, source);
     }
 }
 
 /* Ends of a gap measured at nearly the same temperature become a pair; the solvent-rich end leads, the other is
- * interpolated. */
-static void add_gap(df_context *ctx, study *s) {
-    df_csv *csv = table(ctx, "lle.csv");
+ * interpolated. Where no solvent-rich end was measured the water-rich one is a solubility. */
+static void add_gap(study *s) {
+    const df_csv *csv = s->t->lle;
     double t[64], w[64];
-    size_t n = 0;
-    for (size_t row = 0; row < df_csv_rows(csv); row++)
-        if (strcmp(cell(csv, row, "key"), s->solvent->key) == 0 && strcmp(cell(csv, row, "phase"), "water-rich") == 0 &&
-            usable(cell(csv, row, "grade")) && n < 64) {
-            t[n] = value(ctx, csv, row, "temperature_K");
-            w[n++] = value(ctx, csv, row, "w_solvent");
+    size_t n = 0, rich = 0;
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        if (!mine(s, csv, row, "gap"))
+            continue;
+        rich += strcmp(cell(csv, row, "phase"), "solvent-rich") == 0;
+        if (strcmp(cell(csv, row, "phase"), "water-rich") == 0 && n < 64) {
+            t[n] = value(s->t, csv, row, "temperature_K");
+            w[n++] = value(s->t, csv, row, "w_solvent");
         }
-    for (size_t row = 0; row < df_csv_rows(csv) && n > 1; row++) {
-        if (strcmp(cell(csv, row, "key"), s->solvent->key) != 0 || strcmp(cell(csv, row, "phase"), "solvent-rich") != 0 ||
-            !usable(cell(csv, row, "grade")))
-            continue;
-        double at = value(ctx, csv, row, "temperature_K");
-        if (at < t[0] - 0.2 || at > t[n - 1] + 0.2)
-            continue;
-        point *p = add(s, SPLIT, at, to_mole(s, df_interpolate(t, w, n, at)), at > 271.0 ? 0.002 : 0.004,
-                       cell(csv, row, "source"));
-        p->x2 = to_mole(s, value(ctx, csv, row, "w_solvent"));
     }
-    df_csv_free(csv);
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        if (!mine(s, csv, row, "gap"))
+            continue;
+        double at = value(s->t, csv, row, "temperature_K"), here = value(s->t, csv, row, "w_solvent");
+        bool solvent_rich = strcmp(cell(csv, row, "phase"), "solvent-rich") == 0;
+        if (rich == 0 && strcmp(cell(csv, row, "phase"), "water-rich") == 0)
+            add(s, SOLUBLE, at, to_mole(s, here), 0.1, cell(csv, row, "source"));
+        else if (solvent_rich && n > 0 && at >= t[0] - 0.2 && at <= t[n - 1] + 0.2) {
+            double there = n > 1 ? df_interpolate(t, w, n, at) : w[0];
+            point *p = add(s, SPLIT, at, to_mole(s, there), recalled(csv, row) ? 0.1 : at > 271.0 ? 0.002 : 0.004,
+                           cell(csv, row, "source"));
+            p->x2 = to_mole(s, here);
+        }
+    }
 }
 
-static void add_azeotropes(df_context *ctx, study *s) {
-    df_csv *csv = table(ctx, "azeotropes.csv");
+static void add_azeotropes(study *s) {
+    const df_csv *csv = s->t->azeotropes;
     for (size_t row = 0; row < df_csv_rows(csv); row++) {
-        if (strcmp(cell(csv, row, "key"), s->solvent->key) != 0 || strstr(cell(csv, row, "kind"), "hetero") != NULL)
-            continue;
-        double x = value(ctx, csv, row, "x_solvent"), t = value(ctx, csv, row, "temperature_K");
-        if (strcmp(cell(csv, row, "kind"), "none") == 0) {
+        const char *word = cell(csv, row, "kind"), *source = cell(csv, row, "source");
+        double x = value(s->t, csv, row, "x_solvent"), t = value(s->t, csv, row, "temperature_K");
+        if (strcmp(cell(csv, row, "key"), s->solvent->key) == 0 && strcmp(word, "none") == 0) {
+            /* that there is none is common knowledge, whoever recalls it */
             static const double xs[] = {0.005, 0.05, 0.3, 0.7, 0.9, 0.97, 0.99};
             double ts = s->solvent->boiling_temperature, tw = s->water->boiling_temperature;
             for (size_t k = 0; k < sizeof xs / sizeof xs[0]; k++)
-                add(s, ZEOTROPE, xs[k] * ts + (1.0 - xs[k]) * tw, xs[k], 0.01, cell(csv, row, "source"))->target[0] =
-                    ts < tw ? 1.0 : -1.0;
+                add(s, ZEOTROPE, xs[k] * ts + (1.0 - xs[k]) * tw, xs[k], 0.01, source)->target[0] = ts < tw ? 1.0 : -1.0;
             continue;
         }
-        if (!(x > 0.0 && x < 1.0))
+        if (!mine(s, csv, row, "azeotrope") || !(x > 0.0 && x < 1.0))
             continue;
-        point *p = add(s, AZEOTROPE, t, x, 0.3, cell(csv, row, "source"));
-        p->pressure = value(ctx, csv, row, "pressure_Pa");
+        point *p = add(s, strcmp(word, "heterogeneous") == 0 ? HETERO : AZEOTROPE, t, x, recalled(csv, row) ? 0.3 : 0.15,
+                       source);
+        p->sigma2 = recalled(csv, row) ? 0.01 : 0.004;
+        p->pressure = value(s->t, csv, row, "pressure_Pa");
     }
-    df_csv_free(csv);
 }
 
-/* Points of ln gamma taken from other parameters (published warm NRTL) or from modified UNIFAC. */
-static void add_gammas(study *s, const df_pairs *pairs, const df_nrtl_pair *warm, double lowest, double highest,
-                       double sigma) {
+static void add_listed(study *s) {
+    const df_csv *csv = s->t->points;
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        if (strcmp(cell(csv, row, "key"), s->solvent->key) != 0)
+            continue;
+        const char *word = cell(csv, row, "kind");
+        int k = 0;
+        while (k < KINDS && strcmp(kinds[k].name, word) != 0)
+            k++;
+        double w = value(s->t, csv, row, "w1"), w2 = value(s->t, csv, row, "w2");
+        if (k == KINDS || (isnan(w) && k != EUTECTIC))
+            stop("fit_points.csv", word);
+        point *p = add(s, (kind)k, value(s->t, csv, row, "temperature_K"), isnan(w) ? 0.5 : to_mole(s, w),
+                       value(s->t, csv, row, "uncertainty"), cell(csv, row, "source"));
+        p->x2 = isnan(w2) ? NAN : to_mole(s, w2);
+        p->target[0] = value(s->t, csv, row, "value");
+        if (k == HETERO || k == AZEOTROPE) {
+            p->x = p->target[0];
+            p->sigma2 = 0.004;
+            p->pressure = DF_ATMOSPHERE;
+        }
+    }
+}
+
+/* UNIQUAC of two components (Abrams & Prausnitz, AIChE J. 21 (1975) 116), z = 10, tau_ij = exp(b_ij/T).
+ * parameters: b_12, b_21, r_1, q_1, r_2, q_2. */
+static void uniquac(double gamma[2], const double *parameters, double temperature, const double *x) {
+    double tau[2] = {exp(parameters[0] / temperature), exp(parameters[1] / temperature)};
+    double r[2] = {parameters[2], parameters[4]}, q[2] = {parameters[3], parameters[5]}, l[2], phi[2], theta[2];
+    double rs = x[0] * r[0] + x[1] * r[1], qs = x[0] * q[0] + x[1] * q[1];
+    for (int i = 0; i < 2; i++) {
+        phi[i] = r[i] / rs; /* over x */
+        theta[i] = x[i] * q[i] / qs;
+        l[i] = 5.0 * (r[i] - q[i]) - (r[i] - 1.0);
+    }
+    for (int i = 0; i < 2; i++) {
+        int j = 1 - i;
+        double own = theta[i] + theta[j] * tau[j], across = theta[j] + theta[i] * tau[i];
+        gamma[i] = log(phi[i]) + 5.0 * q[i] * log(theta[i] / (x[i] * phi[i])) + l[i] -
+                   phi[i] * (x[0] * l[0] + x[1] * l[1]) +
+                   q[i] * (1.0 - log(own) - theta[i] / own - theta[j] * tau[i] / across);
+    }
+}
+
+static bool warm_pair(df_nrtl_pair *out, const study *s) {
+    const df_csv *csv = s->t->warm;
+    memset(out, 0, sizeof *out);
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        const char *i = cell(csv, row, "i"), *j = cell(csv, row, "j"), *solvent = s->solvent->key;
+        bool reverse = strcmp(j, solvent) == 0 && strcmp(i, "water") == 0;
+        if (!reverse && !(strcmp(i, solvent) == 0 && strcmp(j, "water") == 0))
+            continue;
+        out->a[reverse] = value(s->t, csv, row, "a_ij");
+        out->b[reverse] = value(s->t, csv, row, "b_ij_K");
+        out->a[!reverse] = value(s->t, csv, row, "a_ji");
+        out->b[!reverse] = value(s->t, csv, row, "b_ji_K");
+        out->alpha = value(s->t, csv, row, "alpha");
+        return true;
+    }
+    return false;
+}
+
+typedef enum origin { FROM_NRTL, FROM_UNIQUAC, FROM_UNIFAC } origin;
+
+/* A set of ln gamma taken from other parameters. `sigma` is the uncertainty of the set as a whole, which counts as
+ * SET_WORTH independent numbers; below 300 K it grows by a third of itself every 50 K. */
+static void add_set(study *s, origin from, double lowest, double highest, double sigma, const char *source) {
     static const double xs[] = {0.02, 0.1, 0.25, 0.4, 0.6, 0.8, 0.95};
-    df_nrtl_pair keep = *df_mixture_pair(s->mixture, 0, 1);
     const df_substance *both[2] = {s->solvent, s->water};
+    df_nrtl_pair keep = *df_mixture_pair(s->mixture, 0, 1), warm;
+    double parameters[6] = {0};
+    const char *list = setting(s, "warm_parameters");
+    for (int k = 0; from == FROM_UNIQUAC && k < 6; k++)
+        if (!df_number_scan(&parameters[k], &list, list))
+            stop(s->solvent->key, "warm_parameters are six numbers");
+    if (from == FROM_NRTL && !warm_pair(&warm, s))
+        stop(s->solvent->key, "not in pairs_warm.csv");
     for (int k = 0; k < 3; k++) {
         double t = lowest + 0.5 * k * (highest - lowest);
+        double wide = sigma * sqrt(SET_POINTS / SET_WORTH) * (t < 300.0 ? 1.0 + (300.0 - t) / 150.0 : 1.0);
         for (size_t i = 0; i < sizeof xs / sizeof xs[0]; i++) {
             double z[2] = {xs[i], 1.0 - xs[i]}, g[2];
-            bool known = true;
-            if (warm != NULL) {
-                df_mixture_set_pair(s->mixture, 0, 1, warm);
+            if (from == FROM_NRTL) {
+                df_mixture_set_pair(s->mixture, 0, 1, &warm);
                 df_mixture_activity(g, NULL, s->mixture, t, z);
                 df_mixture_set_pair(s->mixture, 0, 1, &keep);
-            } else
-                known = df_unifac_activity(g, pairs, both, 2, t, z);
-            if (!known)
-                return;
-            point *p = add(s, GAMMA, t, xs[i], sigma, warm != NULL ? "warm NRTL" : "modified UNIFAC");
+            } else if (from == FROM_UNIQUAC)
+                uniquac(g, parameters, t, z);
+            else if (!df_unifac_activity(g, s->t->pairs, both, 2, t, z))
+                stop(s->solvent->key, "no groups of modified UNIFAC");
+            point *p = add(s, GAMMA, t, xs[i], wide, source);
             p->target[0] = g[0];
             p->target[1] = g[1];
         }
     }
 }
 
-static bool warm_pair(df_nrtl_pair *out, df_context *ctx, const char *solvent) {
-    df_csv *csv = table(ctx, "pairs_warm.csv");
-    bool found = false;
-    memset(out, 0, sizeof *out);
-    for (size_t row = 0; row < df_csv_rows(csv) && !found; row++) {
-        const char *i = cell(csv, row, "i"), *j = cell(csv, row, "j");
-        bool forward = strcmp(i, solvent) == 0 && strcmp(j, "water") == 0;
-        bool reverse = strcmp(j, solvent) == 0 && strcmp(i, "water") == 0;
-        if (!forward && !reverse)
-            continue;
-        out->a[reverse] = value(ctx, csv, row, "a_ij");
-        out->b[reverse] = value(ctx, csv, row, "b_ij_K");
-        out->a[!reverse] = value(ctx, csv, row, "a_ji");
-        out->b[!reverse] = value(ctx, csv, row, "b_ji_K");
-        out->alpha = value(ctx, csv, row, "alpha");
-        found = true;
+static void add_stand_ins(study *s) {
+    double sigma = amount(s, "warm_sigma");
+    const char *from = setting(s, "warm_from");
+    if (strcmp(from, "nrtl") == 0)
+        add_set(s, FROM_NRTL, 330.0, 370.0, sigma, "published NRTL, 1 atm");
+    else if (strcmp(from, "uniquac") == 0)
+        add_set(s, FROM_UNIQUAC, 330.0, 370.0, sigma, "published UNIQUAC, 1 atm");
+    else if (strcmp(from, "unifac") == 0)
+        add_set(s, FROM_UNIFAC, 320.0, 380.0, sigma, "modified UNIFAC, 320 K to 380 K");
+    else if (from[0] != '\0')
+        stop("fit_plan.csv", from);
+    sigma = amount(s, "cold_unifac_sigma");
+    if (sigma > 0.0)
+        add_set(s, FROM_UNIFAC, 240.0, 300.0, sigma, "modified UNIFAC, 240 K to 300 K");
+    if (strcmp(setting(s, "no_gap"), "yes") == 0)
+        for (double at = 180.0; at < 381.0; at += 20.0) {
+            add(s, CURVE, at, 0.01, 0.02, "fully miscible")->target[0] = 0.02;
+            for (double x = 0.025; x < 1.0; x += 0.05)
+                add(s, CURVE, at, x, 0.02, "fully miscible")->target[0] = 0.02;
+        }
+    double top = amount(s, "gap_top_K");
+    for (double at = top; at < top + 61.0; at += 15.0)
+        for (double x = 0.15; x < 0.66; x += 0.03)
+            add(s, CURVE, at, x, 0.002, "miscible above its gap");
+}
+
+/* ---- one pair ------------------------------------------------------------------------------------------------- */
+
+static void open_study(study *s, const tables *t, size_t row) {
+    memset(s, 0, sizeof *s);
+    const df_substance *both[2];
+    s->t = t;
+    s->row = row;
+    if (df_substances_find(t->ctx, &both[0], t->substances, setting(s, "key"), NULL) != DF_OK ||
+        df_substances_find(t->ctx, &both[1], t->substances, "water", NULL) != DF_OK ||
+        df_mixture_create(t->ctx, &s->mixture, t->pairs, both, 2) != DF_OK)
+        stop("fit_plan.csv", df_context_message(t->ctx));
+    s->solvent = both[0];
+    s->water = both[1];
+    double terms = amount(s, "cold_terms");
+    for (size_t k = 0; k < P; k++)
+        s->used[k] = k < 4 || (k < 6 && strcmp(setting(s, "curved"), "yes") == 0) || (k >= 6 && (double)(k - 6) < terms);
+    add_freezing(s);
+    add_gap(s);
+    add_azeotropes(s);
+    add_listed(s);
+    add_stand_ins(s);
+}
+
+static void fit_study(study *s) {
+    static const double alphas[] = {0.1, 0.2, 0.3, 0.4, 0.47, 0.6, 0.75};
+    static const double starts[][P] = {{0.0, 1.0, 1.0, 1.0},  {1.0, 1.0, 1.0, 1.0},  {2.0, 0.0, 0.5, 0.0},
+                                       {0.5, 0.0, 2.0, 0.0},  {-0.5, 0.0, 1.5, 0.0}, {3.0, 2.0, 5.0, 1.0}};
+    double fixed = amount(s, "alpha"), alpha = 0.3;
+    s->objective = INFINITY;
+    for (size_t a = 0; a < (fixed > 0.0 ? 1 : sizeof alphas / sizeof alphas[0]); a++) {
+        s->pair.alpha = fixed > 0.0 ? fixed : alphas[a];
+        for (size_t k = 0; k < sizeof starts / sizeof starts[0]; k++) {
+            double v[P];
+            memcpy(v, starts[k], sizeof v);
+            double sum = minimise(s, v, 80, 1e-5);
+            if (sum < s->objective * (1.0 - 1e-4)) {
+                s->objective = sum;
+                alpha = s->pair.alpha;
+                memcpy(s->v, v, sizeof v);
+            }
+        }
     }
-    df_csv_free(csv);
-    return found;
+    s->pair.alpha = alpha;
+    s->objective = minimise(s, s->v, 2000, 1e-15);
+    find_covariance(s);
+    set_parameters(s, s->v);
 }
 
 /* ---- output --------------------------------------------------------------------------------------------------- */
 
-static const char *const kind_names[] = {"ice", "crystal", "gap", "azeotrope", "ln gamma", "no gap", "excess G", "zeotrope"};
+typedef struct tally {
+    int count[2];
+    double square[2], worst[2];
+} tally;
 
-static void report(const study *s, double objective_value) {
-    printf("\nwater + %s   alpha %.2f   objective %.2f\n", s->solvent->key, s->pair.alpha, objective_value);
-    double square[8] = {0}, worst[8] = {0};
-    int count[8] = {0};
+static void count_kinds(tally out[KINDS], const study *s, bool off_only) {
+    memset(out, 0, KINDS * sizeof *out);
     for (size_t i = 0; i < s->count; i++) {
-        double out[2], raw[2];
-        int n = residuals(out, raw, s, &s->points[i]);
+        double r[2], raw[2];
+        const point *p = &s->points[i];
+        if (off_only && !p->off)
+            continue;
+        int n = residuals(r, raw, s, p);
+        bool apart = p->kind == AZEOTROPE || p->kind == HETERO; /* two residuals of unlike units */
         for (int k = 0; k < n; k++) {
-            square[s->points[i].kind] += raw[k] * raw[k];
-            worst[s->points[i].kind] = fmax(worst[s->points[i].kind], fabs(raw[k]));
-            count[s->points[i].kind]++;
+            int slot = apart ? k : 0;
+            out[p->kind].count[slot]++;
+            out[p->kind].square[slot] += raw[k] * raw[k];
+            out[p->kind].worst[slot] = fmax(out[p->kind].worst[slot], fabs(raw[k]));
         }
     }
-    for (int k = 0; k < 8; k++)
-        if (count[k] > 0)
-            printf("  %-10s %3d residuals   rms %8.4f   worst %8.4f %s\n", kind_names[k], count[k],
-                    sqrt(square[k] / count[k]), worst[k], k < 2 ? "K" : "");
+}
+
+static double rms(const tally *t, int slot) { return t->count[slot] > 0 ? sqrt(t->square[slot] / t->count[slot]) : NAN; }
+
+static void print_tally(FILE *out, const tally *t, int k, const char *mark) {
+    fprintf(out, "%s%.3g", mark, rms(t, 0));
+    if (t->count[1] > 0)
+        fprintf(out, ", %.3g", rms(t, 1));
+    fprintf(out, " %s", kinds[k].unit);
+}
+
+/* A fit without one source, and its error on that source beside the error of the full fit. */
+static void leave_out(study *s, FILE *page) {
+    const char *sources[MAX_SOURCES];
+    size_t n = 0;
+    for (size_t i = 0; i < s->count; i++) {
+        size_t k = 0;
+        while (k < n && strcmp(sources[k], s->points[i].source) != 0)
+            k++;
+        if (k == n && !bounds(&s->points[i]) && n < MAX_SOURCES)
+            sources[n++] = s->points[i].source;
+    }
+    printf("  left out (rms with it -> without it):\n");
+    for (size_t k = 0; k < n && n > 1; k++) {
+        double v[P];
+        tally with[KINDS], without[KINDS];
+        for (size_t i = 0; i < s->count; i++)
+            s->points[i].off = !bounds(&s->points[i]) && strcmp(s->points[i].source, sources[k]) == 0;
+        set_parameters(s, s->v);
+        count_kinds(with, s, true);
+        memcpy(v, s->v, sizeof v);
+        minimise(s, v, 200, 1e-7);
+        count_kinds(without, s, true);
+        for (int kind = 0; kind < KINDS; kind++) {
+            if (with[kind].count[0] == 0)
+                continue;
+            printf("    %-20s %3d  ", kinds[kind].name, with[kind].count[0]);
+            print_tally(stdout, &with[kind], kind, "");
+            print_tally(stdout, &without[kind], kind, " -> ");
+            printf("  %.70s\n", sources[k]);
+            if (page != NULL) {
+                fprintf(page, "| %s | %s | %s | %d | ", s->solvent->key, sources[k], kinds[kind].name, with[kind].count[0]);
+                print_tally(page, &with[kind], kind, "");
+                print_tally(page, &without[kind], kind, " | ");
+                fprintf(page, " |\n");
+            }
+        }
+    }
+    for (size_t i = 0; i < s->count; i++)
+        s->points[i].off = false;
+    set_parameters(s, s->v);
+}
+
+/* The hydrate's fusion enthalpy with which it would be saturated at a point as well as at its reference. */
+static double implied_enthalpy(const study *s, const point *p) {
+    size_t k = hydrate_of(s, p);
+    const df_solid *h = df_mixture_solid(s->mixture, k);
+    double a[2];
+    activity(a, s, p->temperature, p->x);
+    return -(h->formula[0] * a[0] + h->formula[1] * a[1] - df_hydrate_reference_ln(s->mixture, k)) * DF_GAS_CONSTANT /
+           (1.0 / p->temperature - 1.0 / h->reference_temperature);
+}
+
+static void report(const study *s) {
+    tally t[KINDS];
+    printf("\nwater + %s   alpha %.2f   objective %.2f   chi2/dof (at least 1) %.2f\n", s->solvent->key, s->pair.alpha,
+           s->objective, s->scale);
+    count_kinds(t, s, false);
+    for (int k = 0; k < KINDS; k++)
+        for (int slot = 0; slot < 2; slot++)
+            if (t[k].count[slot] > 0)
+                printf("  %-20s %3d residuals   rms %8.4f   worst %8.4f %s\n", kinds[k].name, t[k].count[slot],
+                       rms(&t[k], slot), t[k].worst[slot], slot == 0 ? kinds[k].unit : "(second of these)");
     for (size_t i = 0; i < s->count; i++) {
         const point *p = &s->points[i];
         double out[2], raw[2];
-        if (p->kind == GAMMA || p->kind == CURVE || p->kind == ZEOTROPE)
+        if (stands_in(p) || bounds(p))
             continue;
         int n = residuals(out, raw, s, p);
-        printf("    %-9s %8.2f K  w %.4f  %9.4f", kind_names[p->kind], p->temperature, to_mass(s, p->x), raw[0]);
+        printf("    %-20s %8.2f K  w %.4f  %9.4f", kinds[p->kind].name, p->temperature, to_mass(s, p->x), raw[0]);
         if (n == 2)
             printf(" %9.4f", raw[1]);
         printf("  %.60s\n", p->source);
+        if (p->kind == HYDRATE)
+            printf("    fusion enthalpy that fits both points: %.0f J/mol\n", implied_enthalpy(s, p));
+    }
+    printf("  one sigma of v:");
+    for (size_t k = 0; k < P; k++)
+        if (s->used[k])
+            printf(" %zu: %.4f +- %.4f", k, s->v[k], sqrt(s->covariance[k][k]));
+    printf("\n");
+}
+
+static void page_points(FILE *page, const study *s) {
+    for (size_t i = 0; i < s->count; i++) {
+        const point *p = &s->points[i];
+        double out[2], raw[2];
+        if (stands_in(p) || bounds(p))
+            continue;
+        int n = residuals(out, raw, s, p);
+        bool composition = p->kind != EUTECTIC && p->kind != MONOTECTIC;
+        fprintf(page, "| %s | %s | %.2f | ", s->solvent->key, kinds[p->kind].name, p->temperature);
+        fprintf(page, composition ? "%.4f" : "free", to_mass(s, p->x));
+        if (p->kind == SPLIT)
+            fprintf(page, ", %.4f", to_mass(s, p->x2));
+        fprintf(page, n == 2 ? " | %+.3g, %+.3g" : " | %+.3g", raw[0], raw[1]);
+        fprintf(page, " %s | %s |\n", kinds[p->kind].unit, p->source);
     }
 }
 
-/* Root mean square of the freezing residuals in K, NAN where there are none. */
-static double freezing_rms(const study *s) {
-    double square = 0.0;
+static void page_pair(FILE *page, const study *s) {
+    tally t[KINDS];
+    count_kinds(t, s, false);
+    for (int k = 0; k < KINDS; k++) {
+        if (t[k].count[0] == 0 || k == CURVE || k == ZEOTROPE)
+            continue;
+        fprintf(page, "| %s | %s | %s | %d | ", s->solvent->key, setting(s, "grade"), kinds[k].name, t[k].count[0]);
+        print_tally(page, &t[k], k, "");
+        fprintf(page, " | %.3g", t[k].worst[0]);
+        if (t[k].count[1] > 0)
+            fprintf(page, ", %.3g", t[k].worst[1]);
+        fprintf(page, " |\n");
+    }
+}
+
+static void print_pair(FILE *out, const study *s) {
+    const df_nrtl_pair *p = &s->pair;
+    double low = INFINITY, high = -INFINITY, square = 0.0;
     int count = 0;
-    for (size_t i = 0; i < s->count; i++)
-        if (s->points[i].kind == ICE || s->points[i].kind == CRYSTAL) {
-            double out[2], raw[2];
-            residuals(out, raw, s, &s->points[i]);
+    for (size_t i = 0; i < s->count; i++) {
+        const point *at = &s->points[i];
+        if (stands_in(at) || bounds(at))
+            continue;
+        low = fmin(low, at->temperature);
+        high = fmax(high, at->temperature);
+        if (at->kind <= MONOTECTIC) {
+            double r[2], raw[2];
+            residuals(r, raw, s, at);
             square += raw[0] * raw[0];
             count++;
         }
-    return count > 0 ? sqrt(square / count) : NAN;
-}
-
-static void print_pair(const study *s, const char *grade, double lowest, double highest, const char *source) {
-    const df_nrtl_pair *p = &s->pair;
-    double rms = freezing_rms(s);
-    fprintf(s->out, "\"%s\",water,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.9g,%.4g,", s->solvent->key, p->a[0], p->b[0],
-           p->c[0], p->a[1], p->b[1], p->c[1], p->cold[0], p->cold[1], p->cold[2], p->alpha);
-    if (lowest < highest)
-        fprintf(s->out, "%.4g,%.4g,%s,", lowest, highest, grade);
+    }
+    fprintf(out, "\"%s\",water,%.8g,%.8g,%.8g,%.8g,%.8g,%.8g,%.8g,%.8g,%.8g,%.4g,", s->solvent->key, p->a[0], p->b[0],
+            p->c[0], p->a[1], p->b[1], p->c[1], p->cold[0], p->cold[1], p->cold[2], p->alpha);
+    if (low < high)
+        fprintf(out, "%.4g,%.4g,", low, high);
     else /* at most one temperature was measured */
-        fprintf(s->out, ",,%s,", grade);
-    if (isnan(rms))
-        fprintf(s->out, ",");
-    else
-        fprintf(s->out, "%.2f,", rms);
-    fprintf(s->out, "\"%s\"\n", source);
+        fprintf(out, ",,");
+    fprintf(out, "%s,", setting(s, "grade"));
+    if (count > 0)
+        fprintf(out, "%.2f", sqrt(square / count));
+    fprintf(out, ",\"%s\"\n", setting(s, "source"));
 }
 
-static void fit_row(FILE *out, df_context *ctx, const df_substances *substances, const df_pairs *pairs,
-                    const df_csv *plan, size_t row) {
-    static study s;
-    memset(&s, 0, sizeof s);
-    const df_substance *both[2];
-    const char *key = cell(plan, row, "key");
-    if (df_substances_find(ctx, &both[0], substances, key, NULL) != DF_OK ||
-        df_substances_find(ctx, &both[1], substances, "water", NULL) != DF_OK ||
-        df_mixture_create(ctx, &s.mixture, pairs, both, 2) != DF_OK) {
-        fprintf(stderr, "fit: %s\n", df_context_message(ctx));
-        exit(3);
-    }
-    s.out = out;
-    s.solvent = both[0];
-    s.water = both[1];
-    s.curved = strcmp(cell(plan, row, "curved"), "yes") == 0;
-    double terms = value(ctx, plan, row, "cold_terms");
-    s.cold = terms > 0.0 ? (size_t)terms : 0;
-    add_freezing(ctx, &s);
-    add_gap(ctx, &s);
-    add_azeotropes(ctx, &s);
-    double t = value(ctx, plan, row, "monotectic_K");
-    if (t > 0.0)
-        add_monotectic(&s, t, value(ctx, plan, row, "monotectic_w1"), value(ctx, plan, row, "monotectic_w2"));
-    add_listed(&s, ICE, cell(plan, row, "ice_points"));
-    add_listed(&s, CRYSTAL, cell(plan, row, "crystal_points"));
-    add_listed(&s, SPLIT, cell(plan, row, "gap_points"));
-    add_listed(&s, EXCESS, cell(plan, row, "excess_points"));
-    double sigma = value(ctx, plan, row, "warm_sigma");
-    df_nrtl_pair warm;
-    if (sigma > 0.0 && warm_pair(&warm, ctx, key))
-        add_gammas(&s, pairs, &warm, 330.0, 370.0, sigma);
-    else if (sigma > 0.0)
-        add_gammas(&s, pairs, NULL, 320.0, 380.0, sigma);
-    sigma = value(ctx, plan, row, "cold_unifac_sigma");
-    if (sigma > 0.0)
-        add_gammas(&s, pairs, NULL, 240.0, 300.0, sigma);
-    if (strcmp(cell(plan, row, "no_gap"), "yes") == 0)
-        for (double at = 180.0; at < 381.0; at += 20.0)
-            for (double x = 0.025; x < 1.0; x += 0.05)
-                add(&s, CURVE, at, x, 0.02, "fully miscible");
-    double top = value(ctx, plan, row, "gap_top_K");
-    if (top > 0.0)
-        for (double at = top; at < top + 61.0; at += 15.0)
-            for (double x = 0.15; x < 0.66; x += 0.03)
-                add(&s, CURVE, at, x, 0.002, "miscible above its gap");
-
-    double best = INFINITY, chosen[PARAMETERS] = {0}, alpha = 0.3;
-    static const double alphas[] = {0.1, 0.2, 0.3, 0.4, 0.47, 0.6, 0.75};
-    static const double starts[][PARAMETERS] = {
-        {0.0, 1.0, 1.0, 1.0}, {1.0, 1.0, 1.0, 1.0}, {2.0, 0.0, 0.5, 0.0}, {0.5, 0.0, 2.0, 0.0}, {-0.5, 0.0, 1.5, 0.0}};
-    double fixed = value(ctx, plan, row, "alpha");
-    for (size_t a = 0; a < sizeof alphas / sizeof alphas[0]; a++) {
-        s.pair.alpha = fixed > 0.0 ? fixed : alphas[a];
-        for (size_t k = 0; k < sizeof starts / sizeof starts[0]; k++) {
-            double v[PARAMETERS];
-            memcpy(v, starts[k], sizeof v);
-            double sum = minimise(&s, v);
-            if (sum < best * (1.0 - 1e-9)) {
-                best = sum;
-                alpha = s.pair.alpha;
-                memcpy(chosen, v, sizeof chosen);
+static void print_covariance(FILE *out, const study *s) {
+    const char *between = "";
+    fprintf(out, "\"%s\",", s->solvent->key);
+    for (size_t k = 0; k < P; k++)
+        if (s->used[k]) {
+            fprintf(out, "%s%zu", between, k);
+            between = " ";
+        }
+    between = ",";
+    for (size_t k = 0; k < P; k++)
+        for (size_t l = k; l < P; l++)
+            if (s->used[k] && s->used[l]) {
+                fprintf(out, "%s%.10g", between, s->covariance[k][l]);
+                between = " ";
             }
-        }
-        if (fixed > 0.0)
-            break;
-    }
-    s.pair.alpha = alpha;
-    set_parameters(&s, chosen);
-    report(&s, best);
-    double low = INFINITY, high = -INFINITY;
-    for (size_t i = 0; i < s.count; i++)
-        if (s.points[i].kind != GAMMA && s.points[i].kind != CURVE && s.points[i].kind != ZEOTROPE) {
-            low = fmin(low, s.points[i].temperature);
-            high = fmax(high, s.points[i].temperature);
-        }
-    print_pair(&s, cell(plan, row, "grade"), low, high, cell(plan, row, "source"));
-    df_mixture_free(s.mixture);
+    fprintf(out, "\n");
 }
 
-int main(int argc, char **argv) {
-    if (argc != 2) {
-        fprintf(stderr, "usage: fit PAIRS.csv\n");
-        return 2;
-    }
-    char draft[4096];
-    snprintf(draft, sizeof draft, "%s.draft", argv[1]);
-    df_context *ctx = NULL;
-    df_substances *substances = NULL;
-    df_pairs *pairs = NULL;
-    if (df_context_create(&ctx) != DF_OK || df_substances_create(ctx, &substances) != DF_OK ||
-        df_pairs_create(ctx, &pairs) != DF_OK) {
-        fprintf(stderr, "fit: %s\n", ctx != NULL ? df_context_message(ctx) : "out of memory");
-        return 3;
-    }
-    FILE *out = fopen(draft, "w");
-    if (out == NULL) {
-        fprintf(stderr, "fit: %s cannot be written\n", draft);
-        return 2;
-    }
-    fprintf(out, "# Generated by tools/fit from freezing_points.csv, lle.csv, azeotropes.csv, pairs_warm.csv and fit_plan.csv.\n"
-           "# Do not edit: change those and run it again. residual: rms of the freezing points in K.\n");
-    fprintf(out, "i,j,a_ij,b_ij_K,c_ij,a_ji,b_ji_K,c_ji,cold_0,cold_1,cold_2,alpha,Tmin_K,Tmax_K,grade,residual,source\n");
-    df_csv *plan = table(ctx, "fit_plan.csv"), *warm = table(ctx, "pairs_warm.csv");
-    for (size_t row = 0; row < df_csv_rows(plan); row++)
-        fit_row(out, ctx, substances, pairs, plan, row);
-    for (size_t row = 0; row < df_csv_rows(warm); row++) {
+static FILE *draft(char name[4096], const char *path) {
+    snprintf(name, 4096, "%s.draft", path);
+    FILE *file = fopen(name, "w");
+    if (file == NULL)
+        stop(name, "cannot be written");
+    return file;
+}
+
+static void finish(FILE *file, const char *name, const char *path) {
+    if (fclose(file) != 0 || rename(name, path) != 0)
+        stop(path, "cannot be written");
+}
+
+static void print_unfitted(FILE *out, const tables *t) {
+    for (size_t row = 0; row < df_csv_rows(t->warm); row++) {
+        const char *i = cell(t->warm, row, "i"), *j = cell(t->warm, row, "j");
         bool fitted = false;
-        for (size_t k = 0; k < df_csv_rows(plan); k++) {
-            const char *key = cell(plan, k, "key"), *i = cell(warm, row, "i"), *j = cell(warm, row, "j");
+        for (size_t k = 0; k < df_csv_rows(t->plan); k++) {
+            const char *key = cell(t->plan, k, "key");
             fitted = fitted || (strcmp(i, key) == 0 && strcmp(j, "water") == 0) ||
                      (strcmp(j, key) == 0 && strcmp(i, "water") == 0);
         }
-        if (fitted)
-            continue;
-        fprintf(out, "\"%s\",\"%s\",%s,%s,%s,%s,%s,%s,0,0,0,%s,,,warm,,\"%s\"\n", cell(warm, row, "i"), cell(warm, row, "j"), cell(warm, row, "a_ij"),
-               cell(warm, row, "b_ij_K"), cell(warm, row, "c_ij"), cell(warm, row, "a_ji"), cell(warm, row, "b_ji_K"),
-               cell(warm, row, "c_ji"), cell(warm, row, "alpha"), cell(warm, row, "source"));
+        if (!fitted)
+            fprintf(out, "\"%s\",\"%s\",%s,%s,%s,%s,%s,%s,0,0,0,%s,,,warm,,\"%s\"\n", i, j, cell(t->warm, row, "a_ij"),
+                    cell(t->warm, row, "b_ij_K"), cell(t->warm, row, "c_ij"), cell(t->warm, row, "a_ji"),
+                    cell(t->warm, row, "b_ji_K"), cell(t->warm, row, "c_ji"), cell(t->warm, row, "alpha"),
+                    cell(t->warm, row, "source"));
     }
-    df_csv_free(plan);
-    df_csv_free(warm);
-    df_pairs_free(pairs);
-    df_substances_free(substances);
-    df_context_destroy(ctx);
-    if (fclose(out) != 0 || rename(draft, argv[1]) != 0) {
-        fprintf(stderr, "fit: %s cannot be written\n", argv[1]);
+}
+
+static void run(const tables *t, const char *pairs_path, const char *page_path) {
+    char pairs_draft[4096], covariance_path[4096], covariance_draft[4096], page_draft[4096];
+    size_t stem = strlen(pairs_path), pairs_count = df_csv_rows(t->plan);
+    if (stem > 4 && strcmp(pairs_path + stem - 4, ".csv") == 0)
+        stem -= 4;
+    snprintf(covariance_path, sizeof covariance_path, "%.*s_covariance.csv", (int)(stem < 4000 ? stem : 4000), pairs_path);
+    FILE *out = draft(pairs_draft, pairs_path), *covariance = draft(covariance_draft, covariance_path);
+    FILE *page = page_path != NULL ? draft(page_draft, page_path) : NULL;
+    study *studies = calloc(pairs_count + 1, sizeof *studies);
+    if (studies == NULL)
+        stop(pairs_path, "out of memory");
+    fprintf(out, "# Generated by tools/fit from freezing_points.csv, lle.csv, azeotropes.csv, fit_points.csv, pairs_warm.csv "
+                 "and\n# fit_plan.csv. Do not edit: change those, build and run it again. residual: rms of the freezing "
+                 "points in K.\n"
+                 "i,j,a_ij,b_ij_K,c_ij,a_ji,b_ji_K,c_ji,cold_0,cold_1,cold_2,alpha,Tmin_K,Tmax_K,grade,residual,source\n");
+    fprintf(covariance, "# Generated by tools/fit with pairs.csv: covariance of the fitted parameters of each pair with "
+                        "water (the\n# parameters v0 to v8 of include/dryfront/mixture.h that are in use; upper triangle, "
+                        "row by row), times\n# chi2 over the degrees of freedom where that is above 1. docs/trust.md.\n"
+                        "key,parameters,covariance\n");
+    for (size_t row = 0; row < pairs_count; row++) {
+        study *s = &studies[row];
+        open_study(s, t, row);
+        fit_study(s);
+        report(s);
+        print_pair(out, s);
+        print_covariance(covariance, s);
+        leave_out(s, NULL);
+    }
+    print_unfitted(out, t);
+    finish(out, pairs_draft, pairs_path);
+    finish(covariance, covariance_draft, covariance_path);
+    if (page != NULL) {
+        fprintf(page, "# Residuals of the fitted pairs\n\nWritten by `tools/fit`; do not edit. What the kinds and weights "
+                      "are: `trust.md`. Residual: computed less published, in the\nunit given (for azeotropes of boiling "
+                      "temperature and of composition).\n\n## By pair and kind\n\n"
+                      "| water with | grade | kind | number | rms | worst |\n| --- | --- | --- | ---: | --- | --- |\n");
+        for (size_t row = 0; row < pairs_count; row++)
+            page_pair(page, &studies[row]);
+        fprintf(page, "\n## Each source against a fit made without it\n\n"
+                      "rms of the residuals on that source, of the full fit and of one that has not seen it.\n\n"
+                      "| water with | source left out | kind | number | with it | without it |\n"
+                      "| --- | --- | --- | ---: | --- | --- |\n");
+        FILE *quiet = page;
+        for (size_t row = 0; row < pairs_count; row++)
+            leave_out(&studies[row], quiet);
+        fprintf(page, "\n## Every measured point\n\n"
+                      "| water with | kind | T, K | mass fraction of the solvent | residual | source |\n"
+                      "| --- | --- | ---: | --- | --- | --- |\n");
+        for (size_t row = 0; row < pairs_count; row++)
+            page_points(page, &studies[row]);
+        finish(page, page_draft, page_path);
+    }
+    for (size_t row = 0; row < pairs_count; row++)
+        df_mixture_free(studies[row].mixture);
+    free(studies);
+}
+
+int main(int argc, char **argv) {
+    if (!(argc == 2 || (argc == 4 && strcmp(argv[2], "--residuals") == 0))) {
+        fprintf(stderr, "usage: fit PAIRS.csv [--residuals PAGE.md]\n");
         return 2;
     }
+    tables t = {0};
+    if (df_context_create(&t.ctx) != DF_OK || df_substances_create(t.ctx, &t.substances) != DF_OK ||
+        df_pairs_create_bare(t.ctx, &t.pairs) != DF_OK)
+        stop("data", t.ctx != NULL ? df_context_message(t.ctx) : "out of memory");
+    t.freezing = table(t.ctx, "freezing_points.csv");
+    t.lle = table(t.ctx, "lle.csv");
+    t.azeotropes = table(t.ctx, "azeotropes.csv");
+    t.points = table(t.ctx, "fit_points.csv");
+    t.plan = table(t.ctx, "fit_plan.csv");
+    t.warm = table(t.ctx, "pairs_warm.csv");
+    run(&t, argv[1], argc == 4 ? argv[3] : NULL);
+    df_csv_free(t.freezing);
+    df_csv_free(t.lle);
+    df_csv_free(t.azeotropes);
+    df_csv_free(t.points);
+    df_csv_free(t.plan);
+    df_csv_free(t.warm);
+    df_pairs_free(t.pairs);
+    df_substances_free(t.substances);
+    df_context_destroy(t.ctx);
     return 0;
 }

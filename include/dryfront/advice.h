@@ -81,7 +81,7 @@ typedef enum df_lever {
     DF_LEVER_TRAP,       /* no-load temperature of the trap, K */
     DF_LEVER_SHELF,      /* shelf temperature throughout, K */
     DF_LEVER_HOLD,       /* shelf temperature until the solvent has gone, K; then an hour's ramp to the recipe */
-    DF_LEVER_FILL,       /* fill of each container, m3, the rest in further runs */
+    DF_LEVER_FILL,       /* fill of each container as a fraction of what it is now, the rest in further runs */
     DF_LEVER_DRY_PUMP,   /* a pump that passes solvent to an exhaust */
     DF_LEVER_FREEZE      /* coolant temperature, K */
 } df_lever;

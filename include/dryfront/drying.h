@@ -120,8 +120,7 @@ typedef struct df_run {
 DF_NODISCARD df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup);
 void df_run_free(df_run *run); /* takes NULL and an empty one */
 
-/* Temperature (K) below which a class's body, as it is made up, is solid with at most `trace` liquid by mass; NAN where
- * liquid never goes. */
+/* Highest temperature (K) at which a body, as it is made up, holds at most `trace` liquid by mass; NAN where there is none. */
 double df_effective_solidus(const df_frozen_path *path, double trace);
 
 #ifdef __cplusplus

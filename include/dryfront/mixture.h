@@ -84,8 +84,9 @@ const df_nrtl_pair *df_mixture_pair(const df_mixture *mixture, size_t i, size_t 
 void df_mixture_set_pair(df_mixture *mixture, size_t i, size_t j, const df_nrtl_pair *pair);
 /* Replaces the reference point of a hydrate (for fitting). */
 void df_mixture_set_hydrate(df_mixture *mixture, size_t k, double temperature, double constant_ln, double enthalpy);
-/* The worst grade among pairs of the mixture. */
-df_pair_grade df_mixture_grade(const df_mixture *mixture);
+/* The worst grade among the mixture's pairs; with mole fractions z (may be NULL) of those that bear on the whole: a pair of
+ * which one part is a trace does not. */
+df_pair_grade df_mixture_grade(const df_mixture *mixture, const double *z);
 
 /* Which solids may form (allowed[DF_MAX_SOLIDS]): those that do when a sample is simply frozen; those that also form
  * reluctantly, when it is held warm below its melting (annealed); all that equilibrium allows. */
@@ -233,6 +234,97 @@ DF_NODISCARD df_status df_ternary_make(df_context *ctx, df_ternary *ternary, con
                                        const bool *allowed, double temperature, const double *per_mole,
                                        size_t divisions);
 void df_ternary_free(df_ternary *ternary);
+
+/* ---- strip distillation --------------------------------------------------------------------------------------- */
+
+/* Where a pair boils without changing. */
+typedef struct df_azeotrope {
+    double x;                     /* mole fraction of the first of the pair, of all that is liquid */
+    double temperature, pressure; /* K, Pa */
+    bool heterogeneous;           /* two liquids boil together */
+    bool maximum;                 /* boils higher than what is beside it: a flask's content tends to it; else away from it */
+} df_azeotrope;
+
+#define DF_MAX_AZEOTROPES 4
+
+/* The azeotropes of components i and j of a mixture, without the others, by rising x of i: at a pressure (Pa; temperature
+ * NAN) or at a temperature (K; pressure NAN). A change of sign of ln(volatility of i over j) is looked for between mole
+ * fractions 1e-6 and 1 - 1e-6, 1/8 apart in ln(x/(1 - x)); two azeotropes closer than that are not told apart. DF_E_INPUT,
+ * DF_E_CONVERGENCE. */
+DF_NODISCARD df_status df_azeotropes_find(df_context *ctx, df_azeotrope azeotrope[DF_MAX_AZEOTROPES], size_t *count,
+                                          const df_mixture *mixture, size_t i, size_t j, double pressure,
+                                          double temperature);
+
+/* What is held while a flask boils down. */
+typedef enum df_strip_hold {
+    DF_STRIP_AT_PRESSURE,   /* the temperature follows the bubble point; `temperature` is the bath's: its limit */
+    DF_STRIP_AT_TEMPERATURE /* the bath's temperature; the pressure follows; `pressure` is its floor */
+} df_strip_hold;
+
+/* What it is boiled down to. */
+typedef enum df_strip_aim {
+    DF_STRIP_TO_FRACTION, /* the fraction of `component` falls to `target` */
+    DF_STRIP_TO_AMOUNT,   /* `target` is left of all together */
+    DF_STRIP_TO_DRYNESS   /* DF_STRIP_DRY of the moles is left */
+} df_strip_aim;
+
+#define DF_STRIP_DRY 1e-4
+
+typedef struct df_strip_task {
+    double amount[DF_MAX_COMPONENTS]; /* moles put into the flask */
+    df_strip_hold hold;
+    double pressure;    /* Pa: held, or the least that is reached (NAN: any) */
+    double temperature; /* K: held, or the most that the flask can reach (NAN: any) */
+    df_strip_aim aim;
+    size_t component;
+    double measure[DF_MAX_COMPONENTS]; /* what a mole counts in the target: 1, kg/mol, m3/mol or other */
+    double target;                     /* 0 to 1, or in the unit of `measure` */
+} df_strip_task;
+
+typedef enum df_strip_stop {
+    DF_STRIP_REACHED,   /* the target */
+    DF_STRIP_AZEOTROPE, /* the target lies behind an azeotrope; the path goes on to dryness all the same */
+    DF_STRIP_LIMIT,     /* the flask would have to be warmer than the bath, or the pressure lower than its floor */
+    DF_STRIP_EMPTY      /* DF_STRIP_DRY left; the target was not met and no azeotrope stood before it */
+} df_strip_stop;
+
+/* One instant. A dimer of an acid counts as two moles throughout. */
+typedef struct df_strip_point {
+    double left[DF_MAX_COMPONENTS];   /* moles in the flask */
+    double vapour[DF_MAX_COMPONENTS]; /* mole fractions of what leaves it now */
+    double temperature, pressure;     /* K, Pa */
+    double heat;                      /* J taken up by evaporation since the start */
+    double mass_left, mass_taken;     /* kg */
+    double volume_left, volume_taken; /* m3: the pure liquids before mixing, at 20 °C */
+    size_t liquids;                   /* in the flask */
+} df_strip_point;
+
+typedef struct df_strip {
+    df_strip_stop stop;
+    df_strip_point *point; /* from the start to the stop */
+    size_t points;
+    double lowest;      /* least fraction of the target's component on the way; NAN for other aims */
+    double lowest_left; /* share of the moles left there */
+    /* The azeotrope at which the content ends or stays, where there is one. */
+    bool azeotrope, azeotrope_stable; /* not stable: it began there, and the least deviation grows */
+    bool azeotrope_heterogeneous;
+    double azeotrope_x[DF_MAX_COMPONENTS], azeotrope_temperature, azeotrope_pressure;
+    double azeotrope_fraction; /* of the target's component; NAN for other aims */
+    double settled_left;       /* share of the moles left from which on it is within 0.002 of x; NAN: not that close */
+} df_strip;
+
+/* Simple (Rayleigh) distillation: vapour in equilibrium with all that is in the flask leaves at once,
+ *     d ln n_i/d ln n = y_i/x_i       (Rayleigh, Phil. Mag. 4 (1902) 521)
+ * in moles n of formula, integrated by variable-order BDF in ln n (SUNDIALS CVODE), with one or two liquids in the flask
+ * as equilibrium has it. Amounts become small, never negative. Heat of vaporisation only: neither the warming of the
+ * flask nor heats of mixing. `point` is freed by df_strip_free. DF_EXTRAPOLATED: a vapour pressure was needed outside its
+ * range for a component of more than 0.1 %. DF_E_INPUT: amounts, target or conditions that make no sense, nothing boils;
+ * DF_E_CONVERGENCE; DF_E_MEMORY. */
+DF_NODISCARD df_status df_strip_run(df_context *ctx, df_strip *out, const df_mixture *mixture,
+                                    const df_strip_task *task);
+void df_strip_free(df_strip *strip); /* takes one that is all zero */
+/* Fraction of a component in `left` by the task's measure. */
+double df_strip_fraction(const df_strip_task *task, const df_mixture *mixture, const double *left, size_t component);
 
 #ifdef __cplusplus
 }

@@ -50,6 +50,15 @@ DF_NODISCARD df_status df_report_substances_json(df_context *ctx, df_text *out, 
  * Always defers to local rules and the safety data sheet. Writes to out[size]. */
 void df_report_caution(char *out, size_t size, const df_substance *substance);
 
+/* A strip distillation of `composition` (component for component the mixture's), with the azeotropes of its pairs.
+ * `basis` is that of the task's measure: of the fraction, or mass or volume for an amount left. */
+DF_NODISCARD df_status df_report_strip_text(df_context *ctx, df_text *out, const df_strip *strip,
+                                            const df_strip_task *task, df_basis basis, const df_mixture *mixture,
+                                            const df_composition *composition);
+DF_NODISCARD df_status df_report_strip_json(df_context *ctx, df_text *out, const df_strip *strip,
+                                            const df_strip_task *task, df_basis basis, const df_mixture *mixture,
+                                            const df_composition *composition);
+
 #ifdef __cplusplus
 }
 #endif

@@ -21,7 +21,7 @@ const char *df_standing_meaning(df_standing standing) { return standing_meanings
 const char *df_cause_name(df_cause cause) { return cause_names[cause]; }
 
 #define C(kelvin) ((kelvin) - DF_ZERO_CELSIUS)
-#define SHELL_START_RISE 5.0 /* K that a sample warms between its coolant and the dryer: common practice, no source */
+#define LOADING_RISE 5.0 /* K that a sample warms between its coolant and the dryer: common practice, no source */
 
 /* ---- setting up ----------------------------------------------------------------------------------------------- */
 
@@ -73,7 +73,7 @@ static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, 
         df_cake_assume(&c->cake, solids_concentration(job));
     c->place = g->place;
     c->kv_factor = 1.0;
-    /* An edge container shows half of its frozen side to the walls; a flask on a shelf counts as an edge one. */
+    /* An edge container shows half of its frozen side to the walls. */
     double side = M_PI * g->container.outer_diameter * c->shape.thickness;
     c->room_area = edge ? 0.5 * side : 0.0;
     c->start_temperature = start;
@@ -381,7 +381,7 @@ static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job 
         if (status != DF_OK)
             return status;
     }
-    double start = fmax(job->cooling.temperature + SHELL_START_RISE, path->lowest);
+    double start = fmax(job->cooling.temperature + LOADING_RISE, path->lowest);
     if (df_frozen_path_at(path, path->solid_volume, start) < job->least_framework) {
         *v = (verdict){DF_AFLOAT, df_frozen_path_at(path, path->solid_volume, path->lowest) < job->least_framework
                                       ? DF_CAUSE_FRAMEWORK
@@ -606,7 +606,7 @@ df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const 
         return status;
     s->effective_solidus = df_effective_solidus(&s->path, job->trace_liquid);
     s->critical_temperature = lowest_critical(job);
-    s->start_temperature = fmax(job->cooling.temperature + SHELL_START_RISE, s->path.lowest);
+    s->start_temperature = fmax(job->cooling.temperature + LOADING_RISE, s->path.lowest);
     for (size_t i = 0; i < job->groups; i++) {
         s->containers += job->group[i].count;
         s->mass += (double)job->group[i].count * job->group[i].fill * df_composition_density(&job->composition);

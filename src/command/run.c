@@ -106,6 +106,8 @@ static df_status find_solvents(df_session *s, const df_substance **solvent, size
             return status;
         if (solvent[*n]->is_water)
             return df_fail(s->ctx, DF_E_INPUT, "--solvent: water is what the solvents are in; name another");
+        if (solvent[*n]->is_involatile)
+            return df_fail(s->ctx, DF_E_INPUT, "--solvent: %s is a solute without vapour", solvent[*n]->name);
         for (size_t i = 0; i < *n; i++)
             if (solvent[i] == solvent[*n])
                 return df_fail(s->ctx, DF_E_INPUT, "--solvent: %s is named twice", solvent[i]->name);

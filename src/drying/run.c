@@ -27,6 +27,7 @@
 #define LAG 0.02                 /* fraction behind the framework's front over which a pocket opens */
 #define GONE 1e-7                /* fraction of a species left that counts as gone */
 #define TRAP_POINTS 221          /* 100 K to 320 K by 1 K */
+#define LEAST_PRESSURE -0.5      /* Pa: a gas below it is no state to go on from; the tolerance is 1e-3 Pa */
 #define SETTLING 300.0           /* s, after which pressures and trap temperatures are judged */
 #define CONTROL_BAND 1e-3        /* of the set point: width of a pressure controller. Smooth, since a Newton step with an
                                   * old Jacobian would take a closed valve for a solution */
@@ -94,19 +95,18 @@ void df_setup_defaults(df_setup *s) {
 }
 
 double df_effective_solidus(const df_frozen_path *path, double trace) {
-    size_t i = 0;
-    if (!(path->liquid_mass[0] <= trace))
+    size_t i = path->points - 1;
+    while (i > 0 && path->liquid_mass[i] > trace)
+        i--;
+    if (path->liquid_mass[i] > trace)
         return NAN;
-    while (i + 1 < path->points && path->liquid_mass[i + 1] <= trace)
-        i++;
-    if (i + 1 == path->points)
-        return path->lowest + path->step * (double)i;
-    double rise = path->liquid_mass[i + 1] - path->liquid_mass[i];
     double here = path->lowest + path->step * (double)i;
-    double linear = here + path->step * (trace - path->liquid_mass[i]) / rise;
+    if (i + 1 == path->points)
+        return here;
+    double linear = here + path->step * (trace - path->liquid_mass[i]) / (path->liquid_mass[i + 1] - path->liquid_mass[i]);
     /* A jump between two nodes is an invariant: the solidus itself, where it lies there, is the better figure. */
-    return path->solidus >= here && path->solidus < here + path->step ? fmax(path->solidus, fmin(linear, path->solidus + 0.01))
-                                                                       : linear;
+    bool jump = path->solidus >= here && path->solidus < here + path->step;
+    return jump ? fmax(path->solidus, fmin(linear, path->solidus + 0.01)) : linear;
 }
 
 static double table_at(const double *table, double at, size_t points) {
@@ -311,11 +311,37 @@ static void core_rates(double *core, double *end, const system_ *s, const double
     core[3 * n + 3] += (condensing - link) / SURFACE_HEAT;
 }
 
+/* Whether a state can be one of nature: no gas clearly below nought, no container off its table of enthalpy. */
+static bool physical(const system_ *s, const double *y) {
+    const double volume[2] = {s->dryer->chamber.volume, s->dryer->trap.volume};
+    const size_t start[2] = {s->at_chamber, s->at_trap};
+    for (int v = 0; v < 2; v++)
+        for (size_t i = 0; i <= s->species; i++)
+            if (!(y[start[v] + i] * R * s->gas_temperature > LEAST_PRESSURE * s->molar_mass[i] * volume[v]))
+                return false;
+    for (size_t k = 0; k < s->bodies; k++) {
+        const body *b = &s->body[k];
+        const double *own = &y[s->shape.start[k]];
+        const df_frozen_path *p = b->c->path;
+        double coldest = 0.0, warmest = b->rest * p->step * (double)(p->points - 1);
+        for (size_t i = 0; i < p->n; i++) {
+            coldest += own[i] * p->species_enthalpy[i][0];
+            warmest += own[i] * p->species_enthalpy[i][p->points - 1];
+        }
+        double slack = 0.2 * (warmest - coldest);
+        if (!(own[p->n] > coldest - slack && own[p->n] < warmest + slack))
+            return false;
+    }
+    return true;
+}
+
 static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) {
     const system_ *s = data;
     const double *y = N_VGetArrayPointer(state);
     double *f = N_VGetArrayPointer(rate), chamber[N + 1];
     memset(f, 0, s->states * sizeof *f);
+    if (!physical(s, y))
+        return 1; /* a step too long: the integrator shortens it */
     pressures(chamber, s, &y[s->at_chamber], s->dryer->chamber.volume);
     double total = sum(chamber, s->species + 1);
     double shelf = recipe_at(&s->setup->recipe, s->setup->recipe.shelf_temperature, time);
@@ -444,7 +470,7 @@ static int species_index(system_ *s, const df_substance *substance) {
     return (int)s->species++;
 }
 
-/* W/(m K) of a species in the frozen body: ice by the usual 488/T at 240 K, organic solids and liquids 0.2
+/* W/(m K) of a species in the frozen body: ice by the usual 488/T at 240 K, organic solids and liquids 0.25
  * (Poling, Prausnitz & O'Connell give 0.1 to 0.25 for organic liquids; solids near twice that). */
 static double solid_conductivity(const df_substance *substance) { return substance->is_water ? 2.0 : 0.25; }
 
@@ -508,7 +534,7 @@ static void prepare_trap(system_ *s) {
             double heat = solid ? df_sublimation_enthalpy(sub, t) : df_vaporisation_enthalpy(sub, t);
             s->deposit_enthalpy[i][k] =
                 (heat + df_gas_heat_capacity(sub, 0.5 * (t + s->gas_temperature)) * (s->gas_temperature - t)) / sub->molar_mass;
-            /* over the last kelvin below melting the crystal loosens and drips: keeps the surface at the melting point */
+            /* over the last two kelvins below melting the crystal loosens and drips: keeps the surface at the melting point */
             s->deposit_solid[i][k] = solid ? fmin(1.0, (sub->melting_temperature - t) / 2.0) : 0.0;
         }
     }

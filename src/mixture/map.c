@@ -315,7 +315,6 @@ df_status df_section_make(df_context *ctx, df_section *section, const df_mixture
         free(list);
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
     }
-    /* Off the even temperatures, so that no row falls on a melting point. */
 #pragma omp parallel for schedule(dynamic, 4)
     for (size_t i = 0; i <= steps; i++) {
         df_context *own = NULL;
@@ -367,7 +366,8 @@ void df_section_free(df_section *section) {
 #define INSIDE 1e-5      /* fraction below which nothing is looked at: the sides are taken from just inside */
 #define CUTS 18          /* halvings of an edge of the grid */
 #define COLLINEAR 1e-6   /* a point this near to the line of its neighbours is left out */
-#define TIE_APART 0.05   /* fraction between the middles of tie lines shown */
+#define TIE_APART 0.03   /* fraction between the middles of tie lines shown */
+#define LEAST_AREA 1e-7  /* of a loop, the triangle having 0.5: a smaller one is a slip of rounding */
 #define MOST_CORNERS 256
 #define MOST_PIECE 4     /* vertices of a piece of a cell */
 
@@ -658,7 +658,7 @@ static df_status trace(df_context *ctx, df_ternary *out, ternary_job *job) {
             const double *a = points[i], *b = points[(i + 1) % loop.count];
             loop.area += 0.5 * (a[0] * b[1] - a[1] * b[0]);
         }
-        if (loop.count < 3)
+        if (loop.count < 3 || fabs(loop.area) < LEAST_AREA)
             continue;
         out->points += loop.count;
         out->loop[out->loops++] = loop;

@@ -6,6 +6,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define SCAN_STEP 8.0    /* K */
+#define TRACE_PAIR 2e-4  /* product of two mole fractions below which a pair does not bear on the whole */
+
 static const char *const pair_grades[] = {"fitted to cold data", "fitted to warm data only", "predicted", "ideal"};
 const char *df_pair_grade_name(df_pair_grade grade) { return pair_grades[grade]; }
 
@@ -64,11 +67,11 @@ void df_mixture_set_hydrate(df_mixture *m, size_t k, double temperature, double 
     m->solid[k].reference_x = NAN;
 }
 
-df_pair_grade df_mixture_grade(const df_mixture *m) {
+df_pair_grade df_mixture_grade(const df_mixture *m, const double *z) {
     df_pair_grade worst = DF_PAIR_COLD;
     for (size_t i = 0; i < m->n; i++)
         for (size_t j = i + 1; j < m->n; j++)
-            if (m->pair[i][j].grade > worst)
+            if (m->pair[i][j].grade > worst && (z == NULL || z[i] * z[j] > TRACE_PAIR))
                 worst = m->pair[i][j].grade;
     return worst;
 }
@@ -133,22 +136,30 @@ static df_status any_solid(df_context *ctx, bool *yes, const df_mixture *m, doub
     return DF_OK;
 }
 
-/* Highest temperature at which any_solid(whole) holds, between `lowest` and `highest`, to 1 mK. */
+/* Highest temperature at which any_solid(whole) holds, between `lowest` and `highest`, to 1 mK: down in steps, since it may
+ * fail again further down (a pair's model may take ice up again in the deep cold), then bisection. */
 static df_status highest_with(df_context *ctx, double *temperature, const df_mixture *m, const double *z,
                               const bool *allowed, double lowest, double highest, bool whole) {
-    bool yes;
+    bool yes = false;
+    double low = highest;
     *temperature = NAN;
-    df_status status = any_solid(ctx, &yes, m, lowest, z, allowed, whole);
-    if (status != DF_OK || !yes)
-        return status;
-    while (highest - lowest > 1e-3) {
-        double middle = 0.5 * (lowest + highest);
-        status = any_solid(ctx, &yes, m, middle, z, allowed, whole);
+    while (!yes && low > lowest) {
+        highest = low;
+        low = fmax(low - SCAN_STEP, lowest);
+        df_status status = any_solid(ctx, &yes, m, low, z, allowed, whole);
         if (status != DF_OK)
             return status;
-        *(yes ? &lowest : &highest) = middle;
     }
-    *temperature = lowest;
+    if (!yes)
+        return DF_OK;
+    while (highest - low > 1e-3) {
+        double middle = 0.5 * (low + highest);
+        df_status status = any_solid(ctx, &yes, m, middle, z, allowed, whole);
+        if (status != DF_OK)
+            return status;
+        *(yes ? &low : &highest) = middle;
+    }
+    *temperature = low;
     return DF_OK;
 }
 

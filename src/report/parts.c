@@ -108,6 +108,17 @@ json_t *df_part_composition_json(const df_composition *c) {
 
 /* ---- phases --------------------------------------------------------------------------------------------------- */
 
+int df_part_own_crystal(const df_mixture *m, size_t i) {
+    for (size_t k = 0; k < df_mixture_solids(m); k++)
+        if (df_mixture_solid(m, k)->component == (int)i)
+            return (int)k;
+    return -1;
+}
+
+const char *df_part_mode_name(df_freezing_mode mode) {
+    return mode == DF_FREEZING_PRACTICE ? "practice" : mode == DF_FREEZING_EQUILIBRIUM ? "equilibrium" : "annealed";
+}
+
 const char *df_part_solid_name(char *out, size_t size, const df_mixture *m, size_t k) {
     const df_solid *solid = df_mixture_solid(m, k);
     bool crystal = solid->component >= 0 && !df_mixture_component(m, (size_t)solid->component)->is_water;
@@ -135,7 +146,7 @@ static double total_mass(const df_mixture *m, const df_assemblage *a) {
     return amounts.solid_mass + amounts.liquid_mass;
 }
 
-void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage *a) {
+void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage *a, bool glass) {
     double whole = total_mass(m, a);
     char name[80], percent[32];
     const char *between = "";
@@ -151,7 +162,8 @@ void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage 
         double mass = liquid_mass(m, a, l);
         if (mass / whole <= DF_PART_TRACE)
             continue;
-        df_text_printf(out, "%sliquid %s (", between, df_part_percent(percent, sizeof percent, mass / whole));
+        df_text_printf(out, "%s%s %s (", between, glass ? "glass" : "liquid",
+                       df_part_percent(percent, sizeof percent, mass / whole));
         between = "";
         for (size_t i = 0; i < df_mixture_count(m); i++) {
             const df_substance *s = df_mixture_component(m, i);
@@ -166,7 +178,7 @@ void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage 
     }
 }
 
-void df_part_phases_json(json_t *object, const df_mixture *m, const df_assemblage *a) {
+void df_part_phases_json(json_t *object, const df_mixture *m, const df_assemblage *a, bool glass) {
     double whole = total_mass(m, a);
     json_t *solids = json_array(), *liquids = json_array();
     for (size_t k = 0; k < df_mixture_solids(m); k++) {
@@ -193,6 +205,7 @@ void df_part_phases_json(json_t *object, const df_mixture *m, const df_assemblag
             df_json_put(p, "percent_mol", df_json_number(100.0 * a->liquid[l][i] / moles));
             json_array_append_new(parts, p);
         }
+        df_json_put(o, "state", df_json_text(glass ? "glass" : "liquid"));
         df_json_put(o, "percent_w_w", df_json_number(100.0 * mass / whole));
         df_json_put(o, "composition", parts);
         json_array_append_new(liquids, o);
@@ -201,11 +214,9 @@ void df_part_phases_json(json_t *object, const df_mixture *m, const df_assemblag
     df_json_put(object, "liquids", liquids);
 }
 
-void df_part_solids_text(df_text *out, const df_mixture *m, df_freezing_mode mode) {
-    bool allowed[DF_MAX_SOLIDS];
+void df_part_solids_text(df_text *out, const df_mixture *m, const bool *allowed, df_freezing_mode mode) {
     df_text line = {0};
     char name[80];
-    df_mixture_allow(allowed, m, mode);
     for (int yes = 1; yes >= 0; yes--) {
         const char *between = yes ? "taken to form: " : "; left out: ";
         for (size_t k = 0; k < df_mixture_solids(m); k++) {
@@ -219,15 +230,15 @@ void df_part_solids_text(df_text *out, const df_mixture *m, df_freezing_mode mod
     }
     if (mode == DF_FREEZING_EQUILIBRIUM)
         df_text_puts(&line, "; as equilibrium has it, whether it happens in practice or not");
+    if (mode == DF_FREEZING_ANNEALED)
+        df_text_puts(&line, "; as when the frozen sample is held warm for a while (annealed)");
     df_layout_paragraph(out, "solids", df_text_string(&line));
     out->failed = out->failed || line.failed;
     df_text_free(&line);
 }
 
-json_t *df_part_solids_json(const df_mixture *m, df_freezing_mode mode) {
-    bool allowed[DF_MAX_SOLIDS];
+json_t *df_part_solids_json(const df_mixture *m, const bool *allowed) {
     json_t *list = json_array();
-    df_mixture_allow(allowed, m, mode);
     for (size_t k = 0; k < df_mixture_solids(m); k++) {
         const df_solid *solid = df_mixture_solid(m, k);
         json_t *o = json_object();
@@ -280,7 +291,7 @@ void df_part_trust_text(df_text *out, const df_mixture *m) {
 
 json_t *df_part_trust_json(const df_mixture *m) {
     json_t *o = json_object(), *pairs = json_array(), *substances = json_array();
-    df_json_put(o, "grade", df_json_text(df_pair_grade_name(df_mixture_grade(m))));
+    df_json_put(o, "grade", df_json_text(df_pair_grade_name(df_mixture_grade(m, NULL))));
     for (size_t i = 0; i < df_mixture_count(m); i++)
         for (size_t j = i + 1; j < df_mixture_count(m); j++) {
             const df_nrtl_pair *pair = df_mixture_pair(m, i, j);
@@ -300,7 +311,8 @@ json_t *df_part_trust_json(const df_mixture *m) {
         json_t *p = json_object();
         df_json_put(p, "substance", df_json_text(s->key));
         df_json_put(p, "worst_grade", df_json_text(df_grade_name(s->worst_grade)));
-        df_json_put(p, "vapour_pressure_source", df_json_text(s->vapour_pressure.source));
+        df_json_put(p, "vapour_pressure_source",
+                    s->is_involatile ? json_null() : df_json_text(s->vapour_pressure.source));
         json_array_append_new(substances, p);
     }
     df_json_put(o, "substances", substances);

@@ -21,15 +21,19 @@ const char *df_part_percent(char *out, size_t size, double fraction);
 void df_part_composition_text(df_text *out, const df_composition *composition);
 json_t *df_part_composition_json(const df_composition *composition);
 
+/* Index of the crystal of component i alone, -1 where it has none (a solute). */
+int df_part_own_crystal(const df_mixture *mixture, size_t i);
+const char *df_part_mode_name(df_freezing_mode mode); /* "practice", "equilibrium", "annealed" */
 /* "acetonitrile crystal", "ice", "THF.17H2O". Returns out. */
 const char *df_part_solid_name(char *out, size_t size, const df_mixture *mixture, size_t k);
-/* "ice 31.2, liquid 68.8 (acetonitrile 44.0, water 56.0)": shares by mass of all, and in brackets of that liquid. */
-void df_part_phases_text(df_text *out, const df_mixture *mixture, const df_assemblage *assemblage);
+/* "ice 31.2, liquid 68.8 (acetonitrile 44.0, water 56.0)": shares by mass of all, and in brackets of that liquid, which
+ * with `glass` is called a glass. */
+void df_part_phases_text(df_text *out, const df_mixture *mixture, const df_assemblage *assemblage, bool glass);
 /* Puts "solids" and "liquids" into an object. */
-void df_part_phases_json(json_t *object, const df_mixture *mixture, const df_assemblage *assemblage);
+void df_part_phases_json(json_t *object, const df_mixture *mixture, const df_assemblage *assemblage, bool glass);
 /* Which solids were allowed, and why the others were not. */
-void df_part_solids_text(df_text *out, const df_mixture *mixture, df_freezing_mode mode);
-json_t *df_part_solids_json(const df_mixture *mixture, df_freezing_mode mode);
+void df_part_solids_text(df_text *out, const df_mixture *mixture, const bool *allowed, df_freezing_mode mode);
+json_t *df_part_solids_json(const df_mixture *mixture, const bool *allowed);
 
 /* How far to trust it and where it comes from: each pair's grade, range and source; substances whose constants are
  * estimated or from memory. */

@@ -26,6 +26,7 @@ typedef struct signature {
 typedef struct change {
     double temperature; /* K */
     signature above, below;
+    bool glass; /* what is liquid becomes a glass */
 } change;
 
 typedef struct phases {
@@ -33,6 +34,8 @@ typedef struct phases {
     const double *z;
     bool allowed[DF_MAX_SOLIDS];
     double liquidus, solidus, lowest; /* K */
+    double arrest;                    /* K, where what is liquid becomes a glass; NAN: not above `lowest` */
+    df_assemblage arrested;           /* what is there at `arrest`, and colder */
     change change[MOST_CHANGES];      /* from the warm end down */
     size_t changes;
     double row[MOST_ROWS]; /* K, falling */
@@ -74,7 +77,7 @@ static df_status find_between(df_context *ctx, phases *p, double cold, signature
     if (same(below, above) || p->changes == MOST_CHANGES)
         return DF_OK;
     if (warm - cold < SCAN_TOLERANCE) {
-        p->change[p->changes++] = (change){0.5 * (cold + warm), above, below};
+        p->change[p->changes++] = (change){0.5 * (cold + warm), above, below, false};
         return DF_OK;
     }
     double middle = 0.5 * (cold + warm);
@@ -123,9 +126,12 @@ static df_status phases_make(df_context *ctx, phases **out, const df_pairs *pair
     if (status >= 0) {
         p->z = c->x;
         p->lowest = DF_PART_LOWEST;
-        df_mixture_allow(p->allowed, p->mixture, mode);
-        status = df_mixture_freezing_range(ctx, &p->liquidus, &p->solidus, p->mixture, p->z, p->allowed, p->lowest);
+        status = df_composition_allow(ctx, p->allowed, p->mixture, c, mode);
     }
+    if (status >= 0)
+        status = df_mixture_freezing_range(ctx, &p->liquidus, &p->solidus, p->mixture, p->z, p->allowed, p->lowest);
+    if (status >= 0)
+        status = df_mixture_arrest(ctx, &p->arrest, &p->arrested, p->mixture, p->z, p->allowed, p->lowest);
     for (size_t i = 0; i < n && i < MOST_ROWS; i++)
         p->row[p->rows++] = temperatures[i];
     for (double t = TABLE_TOP; n == 0 && t > TABLE_BOTTOM - 0.1; t -= TABLE_STEP)
@@ -134,7 +140,13 @@ static df_status phases_make(df_context *ctx, phases **out, const df_pairs *pair
     if (status >= 0) {
         double top = fmax(TABLE_TOP, isnan(p->liquidus) ? 0.0 : p->liquidus + 1.0);
         double bottom = fmin(TABLE_BOTTOM, isnan(p->solidus) ? TABLE_BOTTOM : p->solidus - 0.1);
+        if (!isnan(p->arrest))
+            bottom = fmax(bottom, p->arrest);
         status = find_changes(ctx, p, top, bottom);
+    }
+    if (status >= 0 && !isnan(p->arrest) && p->changes < MOST_CHANGES) {
+        signature there = sign(p->mixture, &p->arrested);
+        p->change[p->changes++] = (change){p->arrest, there, there, true};
     }
     if (status >= 0)
         status = df_mixture_equilibrium(ctx, &p->coldest, p->mixture, p->lowest, p->z, p->allowed, false);
@@ -151,6 +163,8 @@ static const char *change_words(char *out, size_t size, const phases *p, const c
     char name[80];
     size_t used = 0;
     out[0] = '\0';
+    if (c->glass)
+        snprintf(out, size, "what is liquid becomes a glass");
     for (size_t k = 0; k < df_mixture_solids(p->mixture) && used < size; k++) {
         bool before = (c->above.solids >> k) & 1u, after = (c->below.solids >> k) & 1u;
         if (before != after)
@@ -197,7 +211,8 @@ static void never_solid(df_text *out, size_t *n, const phases *p) {
             for (size_t j = 0; j < df_mixture_count(p->mixture); j++)
                 all += p->coldest.liquid[l][j];
         }
-        if (all > 0.0 && moles > 1e-3 * all && !p->allowed[i]) { /* solid i is component i's own crystal */
+        int own = df_part_own_crystal(p->mixture, i);
+        if (all > 0.0 && moles > 1e-3 * all && (own < 0 || !p->allowed[own])) {
             df_text_printf(out, "%s%s", *n > 0 ? " and " : "", df_mixture_component(p->mixture, i)->name);
             ++*n;
         }
@@ -219,36 +234,34 @@ static void solidus_note(df_text *out, const phases *p) {
     df_text_free(&names);
 }
 
-/* Glass temperature of the liquid left at the cold end, K: Fox's equation 1/Tg = sum w/Tg (T. G. Fox, Bull. Am. Phys.
- * Soc. 1 (1956) 123; citation from memory). NAN: no liquid is left, or a glass temperature in it is not known. */
+/* Where what stays liquid becomes a glass, K: below the coldest looked at, by what the liquid is there. NAN: no liquid. */
 static double glass_temperature(const phases *p) {
-    double mass = 0.0, sum = 0.0;
+    double highest = NAN;
+    if (!isnan(p->arrest))
+        return p->arrest;
     for (size_t l = 0; l < p->coldest.liquids; l++)
-        for (size_t i = 0; i < df_mixture_count(p->mixture); i++) {
-            const df_substance *s = df_mixture_component(p->mixture, i);
-            double part = p->coldest.liquid[l][i] * s->molar_mass;
-            if (part <= 0.0)
-                continue;
-            mass += part;
-            sum += part / s->glass_temperature;
-        }
-    return mass > 0.0 ? mass / sum : NAN;
+        highest = fmax(highest, df_mixture_glass_temperature(p->mixture, p->coldest.liquid[l]));
+    return highest;
 }
 
 static void left_liquid_text(df_text *out, const phases *p) {
-    if (!isnan(p->solidus) || p->coldest.liquids == 0)
-        return;
     double glass = glass_temperature(p);
-    if (isnan(glass))
-        df_layout_paragraph(out, "left",
-                            "what stays liquid is undercooled: it thickens as it gets colder and in the "
-                            "end is a glass; at what temperature is not known here");
-    else
-        df_layout_printf(out, "left",
-                         "what stays liquid is undercooled: it thickens as it gets colder and is a glass "
-                         "below about %.0f °C (estimated by Fox's equation from the pure liquids: a "
-                                      "rough figure)",
+    if (isnan(p->solidus) && !isnan(glass))
+        df_layout_printf(out, "glass",
+                         "what stays liquid is undercooled, thickens as it gets colder and is a glass below "
+                         "about %.0f °C (Gordon-Taylor equation; a liquid without a known glass by the "
+                         "two-thirds rule: a rough figure)",
                          df_celsius(glass));
+}
+
+/* What is there at T: below the glass temperature what was there when the liquid set. */
+static df_status there_at(df_context *ctx, df_assemblage *out, bool *glass, const phases *p, double temperature) {
+    *glass = temperature <= p->arrest;
+    if (*glass) {
+        *out = p->arrested;
+        return DF_OK;
+    }
+    return df_mixture_equilibrium(ctx, out, p->mixture, temperature, p->z, p->allowed, false);
 }
 
 static df_status table_text(df_context *ctx, df_text *out, const phases *p) {
@@ -266,11 +279,12 @@ static df_status table_text(df_context *ctx, df_text *out, const phases *p) {
             continue;
         }
         df_assemblage a;
-        status = df_mixture_equilibrium(ctx, &a, p->mixture, p->row[row], p->z, p->allowed, false);
+        bool glass;
+        status = there_at(ctx, &a, &glass, p, p->row[row]);
         if (status < 0)
             break;
         snprintf(label, sizeof label, "%6.1f °C", df_celsius(p->row[row++]));
-        df_part_phases_text(&line, p->mixture, &a);
+        df_part_phases_text(&line, p->mixture, &a, glass);
         df_layout_paragraph(out, label, df_text_string(&line));
     }
     out->failed = out->failed || line.failed;
@@ -299,7 +313,7 @@ df_status df_report_phases_text(df_context *ctx, df_text *out, const df_pairs *p
     else
         df_layout_printf(out, "solidus", "%.1f °C: below it all is solid", df_celsius(p->solidus));
     left_liquid_text(out, p);
-    df_part_solids_text(out, p->mixture, mode);
+    df_part_solids_text(out, p->mixture, p->allowed, mode);
     status = table_text(ctx, out, p);
     df_text_puts(out, "\n");
     df_part_trust_text(out, p->mixture);
@@ -332,16 +346,15 @@ df_status df_report_phases_json(df_context *ctx, df_text *out, const df_pairs *p
     json_t *root = json_object(), *changes = json_array(), *table = json_array();
     df_json_put(root, "composition", df_part_composition_json(c));
     df_json_put(root, "volumes", df_json_text("of the liquids before mixing, at 20 °C"));
-    df_json_put(root, "solids_mode", df_json_text(mode == DF_FREEZING_EQUILIBRIUM ? "equilibrium" : "practice"));
+    df_json_put(root, "solids_mode", df_json_text(df_part_mode_name(mode)));
     df_json_put(root, "first_solid_C", df_json_number(df_celsius(p->liquidus)));
     df_json_put(root, "first_solid",
                 isnan(p->liquidus) ? json_null() : df_json_text(first_solid(words, sizeof words, p)));
     df_json_put(root, "solidus_C", df_json_number(df_celsius(p->solidus)));
     solidus_note(&note, p);
     df_json_put(root, "solidus_note", isnan(p->solidus) ? df_json_text(df_text_string(&note)) : json_null());
-    df_json_put(root, "glass_estimate_C",
-                isnan(p->solidus) ? df_json_number(df_celsius(glass_temperature(p))) : json_null());
-    df_json_put(root, "solids", df_part_solids_json(p->mixture, mode));
+    df_json_put(root, "glass_C", isnan(p->solidus) ? df_json_number(df_celsius(glass_temperature(p))) : json_null());
+    df_json_put(root, "solids", df_part_solids_json(p->mixture, p->allowed));
     for (size_t i = 0; i < p->changes; i++) {
         json_t *o = json_object();
         df_json_put(o, "temperature_C", df_json_number(df_celsius(p->change[i].temperature)));
@@ -353,12 +366,13 @@ df_status df_report_phases_json(df_context *ctx, df_text *out, const df_pairs *p
     df_json_put(root, "changes", changes);
     for (size_t row = 0; status >= 0 && row < p->rows; row++) {
         df_assemblage a;
-        status = df_mixture_equilibrium(ctx, &a, p->mixture, p->row[row], p->z, p->allowed, false);
+        bool glass;
+        status = there_at(ctx, &a, &glass, p, p->row[row]);
         if (status < 0)
             break;
         json_t *o = json_object();
         df_json_put(o, "temperature_C", df_json_number(df_celsius(p->row[row])));
-        df_part_phases_json(o, p->mixture, &a);
+        df_part_phases_json(o, p->mixture, &a, glass);
         json_array_append_new(table, o);
     }
     df_json_put(root, "table", table);

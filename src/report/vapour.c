@@ -8,6 +8,7 @@
 typedef struct vapour {
     df_mixture *mixture;
     bool boiling;
+    bool allowed[DF_MAX_SOLIDS];
     double temperature, pressure;                                                            /* K, Pa in all */
     df_assemblage there;                                                                     /* what it is over */
     double partial[DF_MAX_COMPONENTS], monomer[DF_MAX_COMPONENTS], dimer[DF_MAX_COMPONENTS]; /* Pa */
@@ -17,22 +18,22 @@ typedef struct vapour {
 
 static df_status vapour_make(df_context *ctx, vapour *v, const df_pairs *pairs, const df_composition *c,
                              double temperature, double pressure, df_freezing_mode mode) {
-    bool allowed[DF_MAX_SOLIDS], none[DF_MAX_SOLIDS] = {false};
+    bool none[DF_MAX_SOLIDS] = {false};
     double solidus;
     memset(v, 0, sizeof *v);
     df_status status = df_mixture_create(ctx, &v->mixture, pairs, c->component, c->n);
     if (status < 0)
         return status;
-    df_mixture_allow(allowed, v->mixture, mode);
+    status = df_composition_allow(ctx, v->allowed, v->mixture, c, mode);
     v->boiling = isnan(temperature);
     v->temperature = temperature;
-    if (v->boiling)
+    if (status >= 0 && v->boiling)
         status = df_mixture_bubble_point(ctx, &v->temperature, v->y, v->mixture, pressure, c->x);
     if (status >= 0)
-        status = df_mixture_equilibrium(ctx, &v->there, v->mixture, v->temperature, c->x, v->boiling ? none : allowed,
-                                        false);
+        status = df_mixture_equilibrium(ctx, &v->there, v->mixture, v->temperature, c->x,
+                                        v->boiling ? none : v->allowed, false);
     if (status >= 0)
-        status = df_mixture_freezing_range(ctx, &v->liquidus, &solidus, v->mixture, c->x, allowed, DF_PART_LOWEST);
+        status = df_mixture_freezing_range(ctx, &v->liquidus, &solidus, v->mixture, c->x, v->allowed, DF_PART_LOWEST);
     if (status < 0) {
         df_mixture_free(v->mixture);
         v->mixture = NULL;
@@ -65,8 +66,9 @@ static double vapour_mass_fraction(const vapour *v, size_t i) {
  * own that reaches all the way down; where it is there, the water's pressure is its. */
 static bool extrapolated(const vapour *v, size_t i) {
     const df_substance *s = df_mixture_component(v->mixture, i);
-    bool ice = s->is_water && v->there.solid[i] > 0.0; /* solid i is component i's own crystal */
-    return !ice && df_liquid_pressure_extrapolated(s, v->temperature);
+    int own = df_part_own_crystal(v->mixture, i);
+    bool ice = s->is_water && own >= 0 && v->there.solid[own] > 0.0;
+    return !s->is_involatile && !ice && df_liquid_pressure_extrapolated(s, v->temperature);
 }
 
 static void pressures_text(df_text *out, const vapour *v) {
@@ -77,6 +79,8 @@ static void pressures_text(df_text *out, const vapour *v) {
     df_text_printf(out, "%-28s %10s %8s %8s %10s\n", "vapour", "mbar", "mol %", "% w/w", "same T");
     for (size_t i = 0; i < n; i++) {
         const df_substance *s = df_mixture_component(v->mixture, i);
+        if (s->is_involatile)
+            continue;
         bool crystal, far = extrapolated(v, i);
         double pure = pure_pressure(s, v->temperature, &crystal);
         size_t width = df_utf8_width(s->name);
@@ -110,12 +114,17 @@ static void trust_text(df_text *out, const vapour *v) {
         const df_substance *s = df_mixture_component(v->mixture, i);
         const df_correlation *k = &s->vapour_pressure;
         bool far = extrapolated(v, i);
+        if (s->is_involatile) {
+            df_layout_printf(out, i == 0 ? "pressures" : "", "%s: a solute without vapour", s->key);
+            continue;
+        }
         if (s->is_water && v->temperature < s->melting_temperature) {
             df_layout_printf(out, i == 0 ? "pressures" : "", "%s: ice by IAPWS R14-08 (2011), 50 K to 273.16 K%s",
                              s->key,
-                             v->there.solid[i] > 0.0 ? ""
-                                                     : "; undercooled water follows from it by heat of fusion and "
-                                                       "heat capacities");
+                             v->there.solid[df_part_own_crystal(v->mixture, i)] > 0.0
+                                 ? ""
+                                 : "; undercooled water follows from it by heat of fusion and "
+                                   "heat capacities");
             continue;
         }
         df_layout_printf(out, i == 0 ? "pressures" : "", "%s: %s, %s%s; %s", s->key, df_grade_name(k->grade),
@@ -136,7 +145,7 @@ df_status df_report_vapour_text(df_context *ctx, df_text *out, const df_pairs *p
         return status;
     df_part_composition_text(out, c);
     df_text_puts(out, "\n");
-    df_part_phases_text(&line, v.mixture, &v.there);
+    df_part_phases_text(&line, v.mixture, &v.there, false);
     if (v.boiling)
         df_layout_printf(out, "boils", "at %.1f °C under %.6g mbar", df_celsius(v.temperature), pressure / 100.0);
     else
@@ -149,7 +158,7 @@ df_status df_report_vapour_text(df_context *ctx, df_text *out, const df_pairs *p
                          "under this pressure",
                          df_celsius(v.liquidus));
     if (!v.boiling)
-        df_part_solids_text(out, v.mixture, mode);
+        df_part_solids_text(out, v.mixture, v.allowed, mode);
     pressures_text(out, &v);
     df_text_puts(out, "\n");
     trust_text(out, &v);
@@ -169,15 +178,17 @@ df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *p
     df_json_put(root, "composition", df_part_composition_json(c));
     df_json_put(root, "volumes", df_json_text("of the liquids before mixing, at 20 °C"));
     df_json_put(root, "asked", df_json_text(v.boiling ? "bubble_point" : "partial_pressures"));
-    df_json_put(root, "solids_mode", df_json_text(mode == DF_FREEZING_EQUILIBRIUM ? "equilibrium" : "practice"));
+    df_json_put(root, "solids_mode", df_json_text(df_part_mode_name(mode)));
     df_json_put(root, "temperature_C", df_json_number(df_celsius(v.temperature)));
     df_json_put(root, "pressure_mbar", df_json_number(v.pressure / 100.0));
     df_json_put(root, "first_solid_C", df_json_number(df_celsius(v.liquidus)));
     df_json_put(root, "undercooled", json_boolean(v.boiling && v.temperature < v.liquidus));
-    df_part_phases_json(over, v.mixture, &v.there);
+    df_part_phases_json(over, v.mixture, &v.there, false);
     df_json_put(root, "over", over);
     for (size_t i = 0; i < df_mixture_count(v.mixture); i++) {
         const df_substance *s = df_mixture_component(v.mixture, i);
+        if (s->is_involatile)
+            continue;
         bool crystal;
         double pure = pure_pressure(s, v.temperature, &crystal);
         json_t *o = json_object();

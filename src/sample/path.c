@@ -70,7 +70,7 @@ df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pa
     path->lowest = LOWEST;
     path->step = STEP;
     path->points = DF_PATH_POINTS;
-    path->grade = df_mixture_grade(mixture);
+    path->grade = df_mixture_grade(mixture, z);
     double molar_mass = df_composition_molar_mass(composition);
 
     df_assemblage a = {0};

@@ -595,6 +595,8 @@ static df_status read_substance(df_context *ctx, df_substances *set, df_substanc
 #undef STEP
     if (status != DF_OK)
         return status;
+    if (df_name_equal(s->key, "water"))
+        return df_yaml_fail(ctx, df_yaml_get(map, "key"), "'water' is built in and cannot be replaced; choose another key");
     char where[200];
     status = complete(ctx, s, df_yaml_where(where, sizeof where, map));
     if (status != DF_OK)

@@ -2,6 +2,7 @@
 find_package(PkgConfig REQUIRED)
 pkg_check_modules(YAML REQUIRED IMPORTED_TARGET yaml-0.1)
 pkg_check_modules(JANSSON REQUIRED IMPORTED_TARGET jansson)
+pkg_check_modules(CAIRO REQUIRED IMPORTED_TARGET cairo-svg pangocairo)
 
 # SUNDIALS by its libraries: what its package config offers differs from one distribution to the next.
 find_path(SUNDIALS_INCLUDE_DIR cvode/cvode.h REQUIRED)
@@ -22,7 +23,8 @@ endif()
 
 add_library(dryfront_dependencies INTERFACE)
 target_include_directories(dryfront_dependencies SYSTEM INTERFACE "${SUNDIALS_INCLUDE_DIR}")
-target_link_libraries(dryfront_dependencies INTERFACE PkgConfig::YAML PkgConfig::JANSSON ${sundials_libraries} m)
+target_link_libraries(dryfront_dependencies INTERFACE PkgConfig::YAML PkgConfig::JANSSON PkgConfig::CAIRO
+  ${sundials_libraries} m)
 
 # Many runs side by side; without it they run one after the other. GCC's runtime is not known to the thread
 # sanitizer, which would report every one of its barriers.

@@ -119,6 +119,10 @@ CASES = [
     ("substances", ["substances", "water"]),
     ("substances", ["substances", "acetic acid"]),
     ("substances", ["substances", "TFA"]),
+    ("substances", ["substances", "sucrose"]),
+    ("substances", ["substances", "NaCl"]),
+    ("phases", ["phases", "sucrose 5 %w/w, sodium chloride 1 %w/w, acetonitrile 5 %w/w, water"]),
+    ("vapour", ["vapour", "sucrose 5 %w/w, water", "--temperature", "-20 °C"]),
 ]
 
 
@@ -142,8 +146,12 @@ def main():
     check(any(name == "stand" for name, _ in cases), "no job under examples/")
     for name, words in cases:
         shown = "dryfront " + " ".join(words)
-        done = subprocess.run([PROGRAM, *words, "--json"], stdin=subprocess.DEVNULL, capture_output=True, timeout=120,
-                              check=False)
+        try:
+            done = subprocess.run([PROGRAM, *words, "--json"], stdin=subprocess.DEVNULL, capture_output=True,
+                                  timeout=120, check=False)
+        except subprocess.TimeoutExpired:
+            check(False, f"{shown}: does not end")
+            continue
         check(done.returncode in (0, 1) and not done.stderr, f"{shown}: {done.returncode} {done.stderr!r}")
         try:
             answer = json.loads(done.stdout.decode("utf-8"), parse_constant=no_constant)

@@ -198,6 +198,7 @@ def names(t):
     t.refused(["substances", "acetonitrle"], "acetonitrle", "acetonitrile")
     t.refused(["ceilings", "bench-55", "--solvent", "etanol"], "--solvent", "ethanol")
     t.refused(["ceilings", "bench-55", "--solvent", "water"], "water")
+    t.refused(["ceilings", "bench-55", "--solvent", "sucrose"], "without vapour")
     t.refused(["ceilings", "bench-55", "--solvent", "ACN", "--solvent", "acetonitrile"], "twice")
     t.refused(["ceilings", "bench55"], "bench55", "did you mean bench-55", "bench-85", "deep-105")
     for name in ("ACN", "acetonitrile", "Acetonitrile", "MeCN"):
@@ -290,6 +291,9 @@ def jobs(t):
     t.job("10 g/L", "10 mg", "sample.solutes[0].concentration", "g/L", line=7)
     t.job("10 g/L", "-10 g/L", "sample.solutes[0].concentration", line=7)
     t.job("10 g/L", "1e9 g/L", "sample.solutes[0].concentration", line=7)
+    t.job("  solutes:", "  crystallises: [dmso]\n  solutes:", "sample.crystallises[0]", line=6)
+    t.job("  solutes:", "  stays_liquid: {a: b}\n  solutes:", "sample.stays_liquid", line=6)
+    t.job("water\n", "sucrose 3 %v/v, water\n", "sample.composition", "solutes", line=5)
     t.job("purpose: screening", "purpose: fun", "purpose", "screening", line=2)
     t.job("purpose: screening\n", "", "purpose")
     t.job("purpose", "porpoise", "porpoise", "purpose", line=2)

@@ -142,7 +142,7 @@ static bool split(double ends[2], const study *s, double temperature, double sta
             break;
         double dx = -f[0], dy = f[1]; /* of ln x, ln y */
         if (step > 5) {
-            double a = 1.0 + x * (d1[0] - d1[1]), b = -y / z2[0] * -1.0 + y * (d2[0] - d2[1]);
+            double a = 1.0 + x * (d1[0] - d1[1]), b = y / z2[0] + y * (d2[0] - d2[1]);
             double c = -x / z1[1] + x * (d1[2] - d1[3]), d = -1.0 + y * (d2[2] - d2[3]);
             /* rows: d f0 = a dlnx + b dlny, d f1 = c dlnx + d dlny */
             double det = a * d - b * c;
@@ -445,7 +445,7 @@ static double amount(const study *s, const char *column) { return value(s->t, s-
 
 /* A row of this pair that may be used: one from memory only where the plan names the table. */
 static bool mine(const study *s, const df_csv *csv, size_t row, const char *name) {
-    return strcmp(cell(csv, row, "key"), s->solvent->key) == 0 &&
+    return strcmp(cell(csv, row, "key"), s->solvent->key) == 0 && strstr(setting(s, "left_out"), name) == NULL &&
            (strcmp(cell(csv, row, "grade"), "from memory") != 0 || strstr(setting(s, "from_memory"), name) != NULL);
 }
 
@@ -490,7 +490,7 @@ static void add_gap(study *s) {
             add(s, SOLUBLE, at, to_mole(s, here), 0.1, cell(csv, row, "source"));
         else if (solvent_rich && n > 0 && at >= t[0] - 0.2 && at <= t[n - 1] + 0.2) {
             double there = n > 1 ? df_interpolate(t, w, n, at) : w[0];
-            point *p = add(s, SPLIT, at, to_mole(s, there), recalled(csv, row) ? 0.1 : at > 271.0 ? 0.002 : 0.004,
+            point *p = add(s, SPLIT, at, to_mole(s, there), recalled(csv, row) ? 0.1 : at > 271.0 ? 0.004 : 0.002,
                            cell(csv, row, "source"));
             p->x2 = to_mole(s, here);
         }
@@ -637,7 +637,7 @@ static void add_stand_ins(study *s) {
                 add(s, CURVE, at, x, 0.02, "fully miscible")->target[0] = 0.02;
         }
     double top = amount(s, "gap_top_K");
-    for (double at = top; at < top + 61.0; at += 15.0)
+    for (double at = top; at < 411.0; at += at < top + 59.0 ? 15.0 : 30.0)
         for (double x = 0.15; x < 0.66; x += 0.03)
             add(s, CURVE, at, x, 0.002, "miscible above its gap");
 }
@@ -717,15 +717,16 @@ static void count_kinds(tally out[KINDS], const study *s, bool off_only) {
 
 static double rms(const tally *t, int slot) { return t->count[slot] > 0 ? sqrt(t->square[slot] / t->count[slot]) : NAN; }
 
-static void print_tally(FILE *out, const tally *t, int k, const char *mark) {
-    fprintf(out, "%s%.3g", mark, rms(t, 0));
+static const char *tell(char out[64], const tally *t, int k) {
     if (t->count[1] > 0)
-        fprintf(out, ", %.3g", rms(t, 1));
-    fprintf(out, " %s", kinds[k].unit);
+        snprintf(out, 64, "%.3g, %.3g %s", rms(t, 0), rms(t, 1), kinds[k].unit);
+    else
+        snprintf(out, 64, "%.3g %s", rms(t, 0), kinds[k].unit);
+    return out;
 }
 
 /* A fit without one source, and its error on that source beside the error of the full fit. */
-static void leave_out(study *s, FILE *page) {
+static void leave_out(study *s, df_text *page) {
     const char *sources[MAX_SOURCES];
     size_t n = 0;
     for (size_t i = 0; i < s->count; i++) {
@@ -746,19 +747,15 @@ static void leave_out(study *s, FILE *page) {
         memcpy(v, s->v, sizeof v);
         minimise(s, v, 200, 1e-7);
         count_kinds(without, s, true);
-        for (int kind = 0; kind < KINDS; kind++) {
-            if (with[kind].count[0] == 0)
+        for (int j = 0; j < KINDS; j++) {
+            if (with[j].count[0] == 0)
                 continue;
-            printf("    %-20s %3d  ", kinds[kind].name, with[kind].count[0]);
-            print_tally(stdout, &with[kind], kind, "");
-            print_tally(stdout, &without[kind], kind, " -> ");
-            printf("  %.70s\n", sources[k]);
-            if (page != NULL) {
-                fprintf(page, "| %s | %s | %s | %d | ", s->solvent->key, sources[k], kinds[kind].name, with[kind].count[0]);
-                print_tally(page, &with[kind], kind, "");
-                print_tally(page, &without[kind], kind, " | ");
-                fprintf(page, " |\n");
-            }
+            char before[64], after[64];
+            tell(before, &with[j], j);
+            tell(after, &without[j], j);
+            printf("    %-20s %3d  %s -> %s  %.70s\n", kinds[j].name, with[j].count[0], before, after, sources[k]);
+            df_text_printf(page, "| %s | %s | %s | %d | %s | %s |\n", s->solvent->key, sources[k], kinds[j].name,
+                           with[j].count[0], before, after);
         }
     }
     for (size_t i = 0; i < s->count; i++)
@@ -829,9 +826,9 @@ static void page_pair(FILE *page, const study *s) {
     for (int k = 0; k < KINDS; k++) {
         if (t[k].count[0] == 0 || k == CURVE || k == ZEOTROPE)
             continue;
-        fprintf(page, "| %s | %s | %s | %d | ", s->solvent->key, setting(s, "grade"), kinds[k].name, t[k].count[0]);
-        print_tally(page, &t[k], k, "");
-        fprintf(page, " | %.3g", t[k].worst[0]);
+        char typical[64];
+        fprintf(page, "| %s | %s | %s | %d | %s | %.3g", s->solvent->key, setting(s, "grade"), kinds[k].name,
+                t[k].count[0], tell(typical, &t[k], k), t[k].worst[0]);
         if (t[k].count[1] > 0)
             fprintf(page, ", %.3g", t[k].worst[1]);
         fprintf(page, " |\n");
@@ -923,6 +920,7 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
     snprintf(covariance_path, sizeof covariance_path, "%.*s_covariance.csv", (int)(stem < 4000 ? stem : 4000), pairs_path);
     FILE *out = draft(pairs_draft, pairs_path), *covariance = draft(covariance_draft, covariance_path);
     FILE *page = page_path != NULL ? draft(page_draft, page_path) : NULL;
+    df_text left_out = {0};
     study *studies = calloc(pairs_count + 1, sizeof *studies);
     if (studies == NULL)
         stop(pairs_path, "out of memory");
@@ -941,7 +939,7 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
         report(s);
         print_pair(out, s);
         print_covariance(covariance, s);
-        leave_out(s, NULL);
+        leave_out(s, &left_out);
     }
     print_unfitted(out, t);
     finish(out, pairs_draft, pairs_path);
@@ -957,9 +955,7 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
                       "rms of the residuals on that source, of the full fit and of one that has not seen it.\n\n"
                       "| water with | source left out | kind | number | with it | without it |\n"
                       "| --- | --- | --- | ---: | --- | --- |\n");
-        FILE *quiet = page;
-        for (size_t row = 0; row < pairs_count; row++)
-            leave_out(&studies[row], quiet);
+        fputs(df_text_string(&left_out), page);
         fprintf(page, "\n## Every measured point\n\n"
                       "| water with | kind | T, K | mass fraction of the solvent | residual | source |\n"
                       "| --- | --- | ---: | --- | --- | --- |\n");
@@ -970,6 +966,7 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
     for (size_t row = 0; row < pairs_count; row++)
         df_mixture_free(studies[row].mixture);
     free(studies);
+    df_text_free(&left_out);
 }
 
 int main(int argc, char **argv) {

@@ -53,6 +53,7 @@ typedef struct df_setup {
     double start_pressure;  /* Pa of air when drying starts */
     double tolerance;       /* relative, of the time integration; 1e-5 unless stated */
     bool keep_going;        /* do not stop where the framework is lost */
+    bool terse;             /* keep the first and the last moment alone */
     bool stop_short;        /* stop as soon as the margin is not kept: for searches that ask for rigid */
 } df_setup;
 
@@ -60,6 +61,13 @@ typedef struct df_setup {
 void df_setup_defaults(df_setup *setup);
 
 typedef enum df_end { DF_END_DRY, DF_END_FRAMEWORK_LOST, DF_END_TIME_LIMIT, DF_END_SHORT } df_end;
+
+/* One class at one moment. */
+typedef struct df_class_moment {
+    double front, hottest;         /* K */
+    double left[DF_MAX_COMPONENTS]; /* fraction of each species left */
+    double heat;                   /* W into one container */
+} df_class_moment;
 
 /* One moment of a run. Species as in df_run.species. */
 typedef struct df_moment {
@@ -70,11 +78,7 @@ typedef struct df_moment {
     double choked;                                        /* of the duct, 0..1 */
     double shelf;                                         /* K */
     double deposit[DF_MAX_COMPONENTS], exhaust[DF_MAX_COMPONENTS]; /* kg */
-    struct {
-        double front, hottest;                            /* K */
-        double left[DF_MAX_COMPONENTS];                   /* fraction of each species left */
-        double heat;                                      /* W into one container */
-    } container[DF_MAX_CLASSES];
+    df_class_moment *container; /* one for each class; owned by the run */
 } df_moment;
 
 /* What a class lived through. */
@@ -111,7 +115,8 @@ typedef struct df_run {
     bool trap_full, pump_overloaded, port_bound;
     double trap_full_time, pump_overload_time; /* s */
     size_t moments;
-    df_moment *moment;        /* owned by the run */
+    df_moment *moment;        /* owned by the run; first and last alone where the setup is terse */
+    df_class_moment *container; /* behind the moments */
     long steps, evaluations;
 } df_run;
 

@@ -217,17 +217,28 @@ typedef struct df_ternary_loop {
     double area; /* signed; the whole triangle has 0.5 */
 } df_ternary_loop;
 
+/* Three phases together: their compositions are the corners. */
+typedef struct df_ternary_triangle {
+    df_phase_mark mark;
+    double corner[3][2]; /* counter-clockwise */
+    int solid[3];        /* which solid that corner is, -1: a liquid */
+} df_ternary_triangle;
+
+#define DF_TERNARY_TRIANGLES 24
+
 /* Three components at one temperature. */
 typedef struct df_ternary {
-    size_t points, loops, ties;
+    size_t points, loops, ties, triangles;
     double (*point)[2];
     df_ternary_loop *loop;
     double (*tie)[2][2]; /* ends of tie lines between two liquids */
+    df_ternary_triangle triangle[DF_TERNARY_TRIANGLES];
 } df_ternary;
 
 /* Outlines of the regions of a ternary at a temperature (K), on a grid of `divisions` (10 to 400) along each side:
  * where the marks of neighbours differ the place of change is found by bisection, and corners are set on the liquids
- * of three-phase states. `per_mole`: what one mole of each component counts for in the basis of the fractions (1, molar
+ * of three-phase states. The triangles are exact, the loops of the same marks miss what of their tips is narrower than
+ * the grid. `per_mole`: what one mole of each component counts for in the basis of the fractions (1, molar
  * masses or molar volumes). Release with df_ternary_free. DF_E_INPUT: not three components or not such a grid; errors
  * as df_mixture_equilibrium; DF_E_MEMORY. */
 DF_NODISCARD df_status df_ternary_make(df_context *ctx, df_ternary *ternary, const df_mixture *mixture,
@@ -249,8 +260,8 @@ typedef struct df_azeotrope {
 
 /* The azeotropes of components i and j of a mixture, without the others, by rising x of i: at a pressure (Pa; temperature
  * NAN) or at a temperature (K; pressure NAN). A change of sign of ln(volatility of i over j) is looked for between mole
- * fractions 1e-6 and 1 - 1e-6, 1/8 apart in ln(x/(1 - x)); two azeotropes closer than that are not told apart. DF_E_INPUT,
- * DF_E_CONVERGENCE. */
+ * fractions 1e-6 and 1 - 1e-6, 1/8 apart in ln(x/(1 - x)); two azeotropes closer than that are not told apart. None with
+ * a solute without vapour. DF_E_INPUT, DF_E_CONVERGENCE. */
 DF_NODISCARD df_status df_azeotropes_find(df_context *ctx, df_azeotrope azeotrope[DF_MAX_AZEOTROPES], size_t *count,
                                           const df_mixture *mixture, size_t i, size_t j, double pressure,
                                           double temperature);

@@ -205,6 +205,7 @@ static df_status find_binding(df_context *ctx, df_cause *cause, const df_setup *
         df_dryer eased = *setup->dryer;
         df_setup trial = *setup;
         trial.dryer = &eased;
+        trial.terse = true;
         switch (order[k]) {
         case DF_CAUSE_TRAP:
             df_trap_shift(&eased, df_trap_no_load(&eased) - 40.0);
@@ -391,6 +392,7 @@ static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job 
     }
     df_status status = fill_setup(ctx, setup, job, dryer, path, start);
     setup->stop_short = rigid_only;
+    setup->terse = true;
     setup->tolerance = 1e-4; /* a trial only has to tell standings apart */
     return status == DF_OK ? try_setup(ctx, v, hours, setup) : status;
 }
@@ -436,6 +438,8 @@ static df_status with_hold(verdict *v, double *hours, double *hold, const search
     job.recipe.shelf_temperature[0] = to;
     job.recipe.pressure[0] = q->job->recipe.pressure[0];
     df_status status = fill_setup(q->ctx, q->setup, &job, q->dryer, q->path, q->start);
+    q->setup->terse = true;
+    q->setup->tolerance = 1e-4;
     if (status == DF_OK)
         status = df_run_simulate(q->ctx, &run, q->setup);
     if (status != DF_OK)

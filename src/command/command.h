@@ -65,6 +65,7 @@ df_status df_run_stand(df_session *session);
 df_status df_run_ceilings(df_session *session);
 df_status df_run_phases(df_session *session);
 df_status df_run_vapour(df_session *session);
+df_status df_run_strip(df_session *session);
 df_status df_run_substances(df_session *session);
 df_status df_run_help(df_session *session);
 

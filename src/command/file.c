@@ -1,4 +1,4 @@
-/* Reading the user's files whole. */
+/* Reading and writing the user's files whole. */
 #include "file.h"
 
 #include <errno.h>
@@ -121,6 +121,96 @@ df_status df_file_read(df_context *ctx, char **buffer, size_t *length, const cha
     bytes[*length] = '\0';
     *buffer = bytes;
     return DF_OK;
+}
+
+/* The same for writing. */
+static const char *write_reason(int error) {
+    switch (error) {
+    case ENOENT:
+        return "there is no such folder";
+    case EACCES:
+    case EPERM:
+        return "it may not be written with your permissions";
+    case EROFS:
+        return "the disk is read-only";
+    case ENOSPC:
+    case EDQUOT:
+        return "the disk is full";
+    case EFBIG:
+        return "it would be larger than a file may be";
+    case ENOTDIR:
+    case ELOOP:
+    case ENAMETOOLONG:
+    case EMFILE:
+    case ENFILE:
+    case EIO:
+        return reason(error);
+    default:
+        return "the system cannot write it";
+    }
+}
+
+static bool write_all(int file, const char *bytes, size_t length) {
+    while (length > 0) {
+        ssize_t done = write(file, bytes, length);
+        if (done < 0 && errno == EINTR)
+            continue;
+        if (done <= 0)
+            return false;
+        bytes += done;
+        length -= (size_t)done;
+    }
+    return true;
+}
+
+df_status df_file_write(df_context *ctx, const char *path, const char *bytes, size_t length, const char *where) {
+    char before[256] = "", name[DF_FILE_NAME + 1];
+    struct stat about;
+    mode_t rights = 0666;
+    if (where != NULL)
+        snprintf(before, sizeof before, "%s: ", where);
+    df_file_name(name, path);
+    if (path[0] == '\0')
+        return df_fail(ctx, DF_E_IO, "%sthe name of a file is wanted, but it is empty", before);
+    if (stat(path, &about) == 0) {
+        if (S_ISDIR(about.st_mode))
+            return df_fail(ctx, DF_E_IO, "%s%s: this is a folder, not a file", before, name);
+        if (!S_ISREG(about.st_mode))
+            return df_fail(ctx, DF_E_IO, "%s%s: this is a device, pipe or socket, and is left alone", before, name);
+        if (access(path, W_OK) != 0)
+            return df_fail(ctx, DF_E_IO, "%s%s: %s", before, name, write_reason(errno));
+        rights = about.st_mode & 0777;
+    } else {
+        mode_t mask = umask(0);
+        umask(mask);
+        rights &= ~mask;
+    }
+    /* A symbolic link stays one: what it points to is replaced. */
+    char *target = realpath(path, NULL);
+    const char *real = target != NULL ? target : path;
+    size_t size = strlen(real) + 8;
+    char *beside = malloc(size);
+    if (beside == NULL) {
+        free(target);
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    }
+    snprintf(beside, size, "%s.XXXXXX", real);
+    int file = mkstemp(beside), error = 0;
+    if (file < 0)
+        error = errno;
+    else {
+        if (!write_all(file, bytes, length) || fchmod(file, rights) != 0 || fsync(file) != 0)
+            error = errno != 0 ? errno : EIO;
+        if (close(file) != 0 && error == 0)
+            error = errno;
+        if (error == 0 && rename(beside, real) != 0)
+            error = errno;
+        if (error != 0)
+            unlink(beside);
+    }
+    free(beside);
+    free(target);
+    return error == 0 ? DF_OK : df_fail(ctx, DF_E_IO, "%s%s: %s", before, name, write_reason(error));
 }
 
 bool df_file_exists(const char *path) {

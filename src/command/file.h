@@ -15,6 +15,10 @@ const char *df_file_name(char *out, const char *path);
  * large (found out before anything is read), holds a NUL byte; DF_E_MEMORY. On failure *buffer is NULL. */
 DF_NODISCARD df_status df_file_read(df_context *ctx, char **buffer, size_t *length, const char *path,
                                     const char *where);
+/* Writes a file whole or not at all: into a new file beside it, which then takes its place. A file that is there is
+ * replaced; anything else (folder, device, pipe) is refused. `where` (may be NULL) stands before the sentence. DF_E_IO. */
+DF_NODISCARD df_status df_file_write(df_context *ctx, const char *path, const char *bytes, size_t length,
+                                     const char *where);
 /* Whether there is something at the path. */
 bool df_file_exists(const char *path);
 /* `name` seen from the folder of the file `from`; an absolute name stays. New string (free it), NULL: no memory. */

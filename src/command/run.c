@@ -151,17 +151,60 @@ static df_status read_temperature(df_session *s, double *kelvin, const char *tex
     return status;
 }
 
+/* What --figure and its companions ask for; *drawn stays empty where there is no --figure. */
+static df_status draw_figure(df_session *s, df_text *drawn, const df_composition *composition,
+                             const double *temperatures, size_t n) {
+    const char *file = df_option_value(s, "--figure", 0), *kind = df_option_value(s, "--figure-kind", 0);
+    const char *dryer_name = df_option_value(s, "--dryer", 0);
+    bool pressure = kind != NULL && strcmp(kind, "pressure") == 0;
+    if (file == NULL)
+        return kind == NULL && dryer_name == NULL
+                   ? DF_OK
+                   : df_fail(s->ctx, DF_E_INPUT, "%s belongs to a figure: say with --figure FILE.svg where it goes",
+                             kind != NULL ? "--figure-kind" : "--dryer");
+    if (kind != NULL && !pressure && strcmp(kind, "phases") != 0)
+        return df_fail(s->ctx, DF_E_INPUT, "--figure-kind: '%.60s' is none; it is phases or pressure", kind);
+    if (dryer_name != NULL && !pressure)
+        return df_fail(s->ctx, DF_E_INPUT, "--dryer is shown in a figure of pressures alone: add --figure-kind pressure");
+    size_t length = strlen(file);
+    if (length < 5 || strcmp(file + length - 4, ".svg") != 0) /* so that no job or table is replaced by mistake */
+        return df_fail(s->ctx, DF_E_INPUT, "--figure: '%.60s' does not end in .svg", file);
+    if (!pressure && composition->n == 3 && n > 1)
+        return df_fail(s->ctx, DF_E_INPUT,
+                       "a figure of three components is a triangle at one temperature: give --temperature once");
+    if (!pressure)
+        return df_report_phase_figure(s->ctx, drawn, s->pairs, composition, n > 0 ? temperatures[0] : NAN, mode(s));
+    df_dryer *dryer = dryer_name != NULL ? calloc(1, sizeof *dryer) : NULL;
+    if (dryer_name != NULL && dryer == NULL)
+        return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
+    df_status status = dryer != NULL ? open_dryer(s, dryer, dryer_name, NULL, "--dryer") : DF_OK;
+    if (status >= 0)
+        status = df_report_pressure_figure(s->ctx, drawn, s->pairs, composition, dryer, mode(s));
+    free(dryer);
+    return status;
+}
+
 df_status df_run_phases(df_session *s) {
     df_composition composition;
+    df_text drawn = {0};
     double temperatures[DF_MAX_VALUES];
     size_t n = 0;
     df_status status = df_composition_parse(s->ctx, &composition, s->substances, s->operand[0], NULL);
     for (; status == DF_OK && df_option_value(s, "--temperature", n) != NULL; n++)
         status = read_temperature(s, &temperatures[n], df_option_value(s, "--temperature", n), HOTTEST_PHASES);
-    if (status != DF_OK)
-        return status;
-    return s->json ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s))
-                   : df_report_phases_text(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s));
+    if (status >= 0)
+        status = draw_figure(s, &drawn, &composition, temperatures, n);
+    if (status >= 0)
+        status = s->json
+                     ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s))
+                     : df_report_phases_text(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s));
+    if (status >= 0 && drawn.length > 0) {
+        df_status written =
+            df_file_write(s->ctx, df_option_value(s, "--figure", 0), drawn.data, drawn.length, "--figure");
+        status = written < 0 ? written : status;
+    }
+    df_text_free(&drawn);
+    return status;
 }
 
 df_status df_run_vapour(df_session *s) {

@@ -18,11 +18,21 @@ static const df_option ceilings_options[] = {
 static const df_option phases_options[] = {
     {"--temperature", "T", true, "at this temperature, e.g. \"-30 °C\"; may be repeated"},
     {"--equilibrium", NULL, false, "solids by equilibrium, not only those of practice"},
+    {"--figure", "FILE.svg", false, "also draw a figure into this file"},
+    {"--figure-kind", "KIND", false, "phases (without it) or pressure"},
+    {"--dryer", "NAME|FILE", false, "with pressure: show this dryer's trap and pump"},
 };
 static const df_option vapour_options[] = {
     {"--temperature", "T", false, "partial pressures at T, e.g. \"-30 °C\""},
     {"--pressure", "P", false, "boiling at this pressure, e.g. \"1013.25 mbar\""},
     {"--equilibrium", NULL, false, "solids by equilibrium, not only those of practice"},
+};
+static const df_option strip_options[] = {
+    {"--pressure", "P", false, "boils under this pressure, e.g. \"100 mbar\""},
+    {"--bath", "T", false, "temperature of the bath, e.g. \"40 °C\""},
+    {"--floor", "P", false, "with --bath alone: the lowest pressure reached"},
+    {"--until", "TARGET", false, "\"acetonitrile 5 %v/v\", \"120 g\" or \"100 mL\" left"},
+    {"--amount", "A", false, "what is put in, e.g. \"500 mL\"; without it 1 L"},
 };
 
 static const df_command commands[] = {
@@ -50,7 +60,11 @@ static const df_command commands[] = {
      "20 °C down to -100 °C by 10, and every change of phases between.\n"
      "A mixture reads \"acetonitrile 30 %v/v, trifluoroacetic acid 0.1 %v/v, water\":\n"
      "amounts in %v/v (liquids before mixing, 20 °C), %w/w or mol%; the part without\n"
-     "an amount takes the rest; water is always named.\n",
+     "an amount takes the rest; water is always named.\n"
+     "With --figure a picture is drawn too: of two components temperature against\n"
+     "composition with the measured points; of three a triangle at the one temperature\n"
+     "asked for; with --figure-kind pressure the vapour pressures of any mixture\n"
+     "(docs/figures.md).\n",
      df_run_phases},
     {"vapour", "\"MIXTURE\"", "the vapour over a mixture, or its boiling point", "a mixture", 1, 1, vapour_options,
      COUNT(vapour_options),
@@ -59,6 +73,16 @@ static const df_command commands[] = {
      "boils, and what its first vapour is. One of the two is needed. Mixtures are\n"
      "written as for phases.\n",
      df_run_vapour},
+    {"strip", "\"MIXTURE\"", "boiling solvent off under vacuum: when to stop", "a mixture", 1, 1, strip_options,
+     COUNT(strip_options),
+     "Simple distillation of a mixture, as from a rotating flask: what is left, the\n"
+     "distillate, the heat, and the weight at which to stop. With --pressure the flask\n"
+     "boils under that pressure; a --bath beside it ends the boiling where the flask\n"
+     "would have to be warmer. With --bath alone the flask is held at that temperature\n"
+     "and the pressure follows. Azeotropes are respected. Without --until: to dryness.\n"
+     "Exit status 1: the target is not reached, because of an azeotrope, the bath, the\n"
+     "floor, or because the flask is dry before. Mixtures are written as for phases.\n",
+     df_run_strip},
     {"substances", "[NAME]", "the substances known, or one of them in full", "a name", 0, 1, NULL, 0,
      "Without NAME the list; with it constants, vapour pressures, densities, heats and\n"
      "the source of each. NAME is a key, a name or an alias (ACN, MeOH, ...).\n",

@@ -27,7 +27,11 @@
 #define LAG 0.02                 /* fraction behind the framework's front over which a pocket opens */
 #define GONE 1e-7                /* fraction of a species left that counts as gone */
 #define TRAP_POINTS 221          /* 100 K to 320 K by 1 K */
-#define LEAST_PRESSURE -0.5      /* Pa: a gas below it is no state to go on from; the tolerance is 1e-3 Pa */
+#define GAS_TOLERANCE 0.02       /* Pa */
+#define LEAST_PRESSURE -3.0      /* Pa: a gas below it is no state to go on from */
+#define MOST_STEPS 100000        /* a run takes some hundreds */
+#define LAST 0.01                /* fraction of the framework left under which its temperature no longer counts: the last
+                                  * specks warm as their contact with the wall is a guess */
 #define SETTLING 300.0           /* s, after which pressures and trap temperatures are judged */
 #define CONTROL_BAND 1e-3        /* of the set point: width of a pressure controller. Smooth, since a Newton step with an
                                   * old Jacobian would take a closed valve for a solution */
@@ -57,7 +61,7 @@ typedef struct system_ {
     df_arrow_shape shape;
     const df_substance *substance[N];
     double molar_mass[N + 1];
-    body body[DF_MAX_CLASSES];
+    body *body; /* one for each class */
     double gas_temperature;
     double deposit_ln[N][TRAP_POINTS];       /* ln Pa of formula pressure over the deposit */
     double deposit_enthalpy[N][TRAP_POINTS]; /* J/kg given up on condensing, from gas at room temperature */
@@ -424,7 +428,7 @@ static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matr
     core_rates(core0, end0, s, core, wanted);
     memcpy(shifted, core, m * sizeof *shifted);
     for (size_t j = 0; j < m; j++) {
-        double step = j >= m - 2 ? 1e-5 : 1e-7 * fmax(fabs(core[j]), 1e-9);
+        double step = j >= m - 2 ? 1e-5 : 1e-7 * fmax(fabs(core[j]), 1e-6); /* K; kg */
         shifted[j] += step;
         step = shifted[j] - core[j];
         memset(core1, 0, m * sizeof *core1);
@@ -542,7 +546,6 @@ static void prepare_trap(system_ *s) {
 }
 
 static df_status prepare(df_context *ctx, system_ *s, const df_setup *setup) {
-    memset(s, 0, sizeof *s);
     s->setup = setup;
     s->dryer = setup->dryer;
     s->gas_temperature = setup->dryer->chamber.room_temperature;
@@ -590,7 +593,7 @@ static void start_state(double *y, double *tolerance, const system_ *s) {
         size_t m = b->c->path->n;
         for (size_t i = 0; i < m; i++) {
             y[at + i] = b->initial[i];
-            tolerance[at + i] = 1e-6 * b->initial[i];
+            tolerance[at + i] = 1e-9 * b->initial[i]; /* well below GONE, so that the last of it is no noise */
         }
         y[at + m] = enthalpy_of(b, b->initial, b->c->start_temperature);
         tolerance[at + m] = 1e-3 * (b->rest + b->c->mass * 2000.0); /* about a millikelvin */
@@ -598,9 +601,13 @@ static void start_state(double *y, double *tolerance, const system_ *s) {
     }
     const double volume[2] = {s->dryer->chamber.volume, s->dryer->trap.volume};
     const size_t start[2] = {s->at_chamber, s->at_trap};
+    double gas = GAS_TOLERANCE; /* finer than the band of a throttling controller */
+    for (size_t i = 0; i < setup->recipe.n && s->dryer->chamber.control == DF_CONTROL_THROTTLE; i++)
+        if (setup->recipe.pressure[i] > 0.0)
+            gas = fmin(gas, 0.1 * CONTROL_BAND * setup->recipe.pressure[i]);
     for (int v = 0; v < 2; v++) {
         for (size_t i = 0; i <= s->species; i++)
-            tolerance[start[v] + i] = 1e-3 * s->molar_mass[i] * volume[v] / (R * s->gas_temperature); /* 1e-3 Pa */
+            tolerance[start[v] + i] = gas * s->molar_mass[i] * volume[v] / (R * s->gas_temperature);
         y[start[v] + s->species] = setup->start_pressure * AIR_MOLAR_MASS * volume[v] / (R * s->gas_temperature);
     }
     double all = 0.0;
@@ -630,14 +637,21 @@ static double limit_now(bool *solute, const body *b, bool others) {
     return limit;
 }
 
+/* Room for one more moment; false where memory ran out. */
 static bool grow(df_run *run, size_t *capacity) {
     if (run->moments < *capacity)
         return true;
     size_t more = *capacity == 0 ? 256 : 2 * *capacity;
-    df_moment *bigger = realloc(run->moment, more * sizeof *bigger);
-    if (bigger == NULL)
+    df_moment *moments = realloc(run->moment, more * sizeof *moments);
+    if (moments != NULL)
+        run->moment = moments;
+    df_class_moment *containers = realloc(run->container, more * run->class_count * sizeof *containers);
+    if (containers != NULL)
+        run->container = containers;
+    if (moments == NULL || containers == NULL)
         return false;
-    run->moment = bigger;
+    for (size_t i = 0; i < run->moments; i++)
+        run->moment[i].container = &run->container[i * run->class_count];
     *capacity = more;
     return true;
 }
@@ -645,10 +659,14 @@ static bool grow(df_run *run, size_t *capacity) {
 /* Records the moment and what the classes live through; false where the framework of a class is lost. */
 static bool observe(df_run *run, const system_ *s, const double *y, double time) {
     const df_dryer *d = s->dryer;
-    df_moment *m = &run->moment[run->moments++];
+    if (s->setup->terse && run->moments == 2)
+        run->moments = 1; /* the last one takes its place */
+    df_moment *m = &run->moment[run->moments];
     size_t n = s->species;
     double trap[N + 1], flow[N + 1];
     memset(m, 0, sizeof *m);
+    m->container = &run->container[run->moments++ * s->bodies];
+    memset(m->container, 0, s->bodies * sizeof *m->container);
     m->time = time;
     pressures(m->chamber, s, &y[s->at_chamber], d->chamber.volume);
     pressures(trap, s, &y[s->at_trap], d->trap.volume);
@@ -704,7 +722,7 @@ static bool observe(df_run *run, const system_ *s, const double *y, double time)
         at += p->n + 1;
         if (!others && isnan(r->solvent_time))
             r->solvent_time = time;
-        if (b->gone[b->framework])
+        if (framed < LAST)
             continue; /* the framework has left as vapour; traces that stay behind lie in the dry cake */
         bool solute;
         double limit = limit_now(&solute, b, others), margin = isnan(limit) ? -INFINITY : limit - l.wall;
@@ -712,7 +730,7 @@ static bool observe(df_run *run, const system_ *s, const double *y, double time)
             r->hottest = l.wall;
             r->hottest_time = time;
         }
-        if (margin < r->least_margin || run->moments == 1) {
+        if (margin < r->least_margin) {
             r->least_margin = margin;
             r->least_margin_time = time;
             r->least_margin_limit = limit;
@@ -828,7 +846,7 @@ static bool open_solver(solver *v, system_ *s) {
            CVodeSetMaxNumSteps(v->cvode, 200000) == CV_SUCCESS &&
            /* where vapour begins to condense the rate has a corner between slow and stiff: many cuts of one step */
            CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS &&
-           CVodeSetNonlinConvCoef(v->cvode, 0.05) == CV_SUCCESS && CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS &&
+           CVodeSetNonlinConvCoef(v->cvode, 0.01) == CV_SUCCESS && CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS &&
            CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
 }
 
@@ -838,6 +856,7 @@ static df_status march(df_context *ctx, df_run *run, system_ *s, solver *v) {
     CVodeSetStopTime(v->cvode, limit);
     CVodeSetInitStep(v->cvode, 1e-4);
     size_t corner = 1;
+    long taken = 0;
     for (;;) {
         if (!grow(run, &capacity))
             return df_fail(ctx, DF_E_MEMORY, "out of memory");
@@ -866,6 +885,8 @@ static df_status march(df_context *ctx, df_run *run, system_ *s, solver *v) {
             corner++;
         double stop = corner < r->n && r->time[corner] < limit ? r->time[corner] : limit;
         CVodeSetStopTime(v->cvode, stop);
+        if (++taken > MOST_STEPS)
+            return df_fail(ctx, DF_E_CONVERGENCE, "the time integration got stuck at %.3f h", time / 3600.0);
         double reached = time;
         int flag = CVode(v->cvode, stop, v->state, &reached, CV_ONE_STEP);
         if (flag < 0)
@@ -898,8 +919,10 @@ df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
     system_ *s = calloc(1, sizeof *s);
     if (s == NULL)
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
-    df_status status = prepare(ctx, s, setup);
+    s->body = calloc(setup->class_count > 0 ? setup->class_count : 1, sizeof *s->body);
+    df_status status = s->body != NULL ? prepare(ctx, s, setup) : df_fail(ctx, DF_E_MEMORY, "out of memory");
     if (status != DF_OK) {
+        free(s->body);
         free(s);
         return status;
     }
@@ -931,6 +954,7 @@ df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
         close_solver(&v);
     }
     free(start);
+    free(s->body);
     free(s);
     if (status != DF_OK)
         df_run_free(run);
@@ -941,6 +965,8 @@ void df_run_free(df_run *run) {
     if (run == NULL)
         return;
     free(run->moment);
+    free(run->container);
     run->moment = NULL;
+    run->container = NULL;
     run->moments = 0;
 }

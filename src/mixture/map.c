@@ -366,9 +366,8 @@ void df_section_free(df_section *section) {
 #define INSIDE 1e-5      /* fraction below which nothing is looked at: the sides are taken from just inside */
 #define CUTS 18          /* halvings of an edge of the grid */
 #define COLLINEAR 1e-6   /* a point this near to the line of its neighbours is left out */
-#define TIE_APART 0.03   /* fraction between the middles of tie lines shown */
+#define TIE_APART 0.022  /* fraction between the middles of tie lines shown */
 #define LEAST_AREA 1e-7  /* of a loop, the triangle having 0.5: a smaller one is a slip of rounding */
-#define MOST_CORNERS 256
 #define MOST_PIECE 4     /* vertices of a piece of a cell */
 
 typedef struct edge_point {
@@ -381,18 +380,29 @@ typedef struct side {
     uint32_t mark, from, to;
 } side;
 
+/* What is at a point, and for one solid with one liquid on which flank of the triangles that share the solid: beside each
+ * other these are different regions, although their tips may meet between two nodes. */
+typedef struct place {
+    df_phase_mark mark;
+    uint32_t flank;
+} place;
+
+static bool same_place(place a, place b) {
+    return df_phase_mark_equal(a.mark, b.mark) && a.flank == b.flank;
+}
+
 typedef struct ternary_job {
     const df_mixture *mixture;
     const bool *allowed;
     double temperature, per_mole[3];
     size_t n; /* divisions */
     size_t nodes;
-    df_phase_mark *mark;   /* of nodes */
+    place *mark;           /* of nodes */
     edge_point *edge;      /* three a node: to the right, up, and along the slope */
-    double corner[MOST_CORNERS][2]; /* liquids of three-phase states */
-    size_t corners;
+    df_ternary_triangle triangle[DF_TERNARY_TRIANGLES];
+    size_t triangles;
     double (*tie)[2][2]; /* of nodes, NAN where there are not two liquids alone */
-    df_phase_mark kind[64];
+    place kind[64];
     size_t kinds;
     side *sides;
     size_t side_count;
@@ -420,25 +430,84 @@ static void liquid_at(double *at, const ternary_job *job, const double *moles) {
     at[1] = moles[1] * job->per_mole[1] / total;
 }
 
-/* The liquids of a three-phase state are the corners of its triangle. */
-static void keep_corners(ternary_job *job, const df_assemblage *a) {
-    size_t solids = 0;
+static double turn(const double *a, const double *b, const double *c) {
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+}
+
+static int by_corner(const void *a, const void *b) {
+    const df_ternary_triangle *p = a, *q = b;
+    const double *u = p->corner[0], *v = q->corner[0];
+    for (int k = 0; k < 6; k++)
+        if (fabs(u[k] - v[k]) > 1e-6)
+            return u[k] < v[k] ? -1 : 1;
+    return 0;
+}
+
+/* Keeps a three-phase state that is new. */
+static void keep_triangle(ternary_job *job, const df_assemblage *a) {
+    df_ternary_triangle t = {.mark = df_phase_mark_of(job->mixture, a)};
+    size_t phases = 0;
     for (size_t k = 0; k < job->mixture->solids; k++)
-        solids += a->solid[k] > 0.0;
-    if (solids + a->liquids != 3)
-        return;
-    for (size_t l = 0; l < a->liquids; l++) {
-        double at[2];
-        bool known = false;
-        liquid_at(at, job, a->liquid[l]);
-#pragma omp critical(df_map_corner)
-        {
-            for (size_t c = 0; c < job->corners; c++)
-                known = known || (fabs(job->corner[c][0] - at[0]) < 1e-4 && fabs(job->corner[c][1] - at[1]) < 1e-4);
-            if (!known && job->corners < MOST_CORNERS)
-                memcpy(job->corner[job->corners++], at, sizeof at);
+        if (a->solid[k] > 0.0) {
+            if (phases < 3) {
+                t.solid[phases] = (int)k;
+                liquid_at(t.corner[phases], job, job->mixture->solid[k].formula);
+            }
+            phases++;
         }
+    for (size_t l = 0; l < a->liquids; l++) {
+        if (phases < 3) {
+            t.solid[phases] = -1;
+            liquid_at(t.corner[phases], job, a->liquid[l]);
+        }
+        phases++;
     }
+    if (phases != 3 || fabs(turn(t.corner[0], t.corner[1], t.corner[2])) < 2.0 * LEAST_AREA)
+        return;
+    if (turn(t.corner[0], t.corner[1], t.corner[2]) < 0.0) {
+        double swap[2];
+        int solid = t.solid[1];
+        memcpy(swap, t.corner[1], sizeof swap);
+        memcpy(t.corner[1], t.corner[2], sizeof swap);
+        memcpy(t.corner[2], swap, sizeof swap);
+        t.solid[1] = t.solid[2];
+        t.solid[2] = solid;
+    }
+#pragma omp critical(df_map_triangle)
+    {
+        bool known = false;
+        for (size_t k = 0; k < job->triangles; k++) {
+            double apart = 0.0; /* any corner may come first where all are liquids */
+            for (int c = 0; c < 3; c++) {
+                double least = INFINITY;
+                for (int d = 0; d < 3; d++)
+                    least = fmin(least, fabs(job->triangle[k].corner[d][0] - t.corner[c][0]) +
+                                            fabs(job->triangle[k].corner[d][1] - t.corner[c][1]));
+                apart = fmax(apart, least);
+            }
+            known = known || (df_phase_mark_equal(job->triangle[k].mark, t.mark) && apart < 1e-4);
+        }
+        if (!known && job->triangles < DF_TERNARY_TRIANGLES)
+            job->triangle[job->triangles++] = t;
+    }
+}
+
+/* On which side of the triangles that share it a point lies, seen from the one solid that is there. */
+static uint32_t flank_of(const ternary_job *job, df_phase_mark mark, const double *at) {
+    uint32_t flank = 0;
+    if (mark.liquids != 1 || mark.solids == 0 || (mark.solids & (mark.solids - 1)) != 0)
+        return 0;
+    for (size_t k = 0; k < job->triangles; k++)
+        for (int c = 0; c < 3; c++) {
+            const df_ternary_triangle *t = &job->triangle[k];
+            if (t->solid[c] < 0 || mark.solids != UINT32_C(1) << t->solid[c])
+                continue;
+            const double *p = t->corner[(c + 1) % 3], *q = t->corner[(c + 2) % 3];
+            double middle[2] = {0.5 * (p[0] + q[0]), 0.5 * (p[1] + q[1])};
+            if (turn(t->corner[c], middle, at) > 0.0)
+                flank |= UINT32_C(1) << k;
+        }
+    return flank;
 }
 
 static df_status look_at_row(df_context *ctx, ternary_job *job, size_t j) {
@@ -448,13 +517,14 @@ static df_status look_at_row(df_context *ctx, ternary_job *job, size_t j) {
         df_status status = state_at(ctx, &a, job, job->point[node], i > 0);
         if (status < 0)
             return status;
-        job->mark[node] = df_phase_mark_of(job->mixture, &a);
+        df_phase_mark mark = df_phase_mark_of(job->mixture, &a);
+        job->mark[node].mark = mark;
         job->tie[node][0][0] = NAN;
-        if (a.liquids == 2 && job->mark[node].solids == 0) {
+        if (a.liquids == 2 && mark.solids == 0) {
             liquid_at(job->tie[node][0], job, a.liquid[0]);
             liquid_at(job->tie[node][1], job, a.liquid[1]);
         }
-        keep_corners(job, &a);
+        keep_triangle(job, &a);
     }
     return DF_OK;
 }
@@ -463,7 +533,7 @@ static df_status look_at_row(df_context *ctx, ternary_job *job, size_t j) {
 static df_status cut_edge(df_context *ctx, ternary_job *job, size_t index, size_t p, size_t q) {
     edge_point *e = &job->edge[index];
     const double *a = job->point[p], *b = job->point[q];
-    e->cut = !df_phase_mark_equal(job->mark[p], job->mark[q]);
+    e->cut = !same_place(job->mark[p], job->mark[q]);
     if (!e->cut)
         return DF_OK;
     double low = 0.0, high = 1.0;
@@ -473,7 +543,9 @@ static df_status cut_edge(df_context *ctx, ternary_job *job, size_t index, size_
         df_status status = state_at(ctx, &here, job, at, step > 0);
         if (status < 0)
             return status;
-        bool first = df_phase_mark_equal(df_phase_mark_of(job->mixture, &here), job->mark[p]);
+        place there = {df_phase_mark_of(job->mixture, &here), 0};
+        there.flank = flank_of(job, there.mark, at);
+        bool first = same_place(there, job->mark[p]);
         *(first ? &low : &high) = t;
     }
     double t = 0.5 * (low + high);
@@ -496,9 +568,9 @@ static df_status cut_row(df_context *ctx, ternary_job *job, size_t j) {
     return status;
 }
 
-static uint32_t kind_of(ternary_job *job, df_phase_mark mark) {
+static uint32_t kind_of(ternary_job *job, place mark) {
     for (size_t k = 0; k < job->kinds; k++)
-        if (df_phase_mark_equal(job->kind[k], mark))
+        if (same_place(job->kind[k], mark))
             return (uint32_t)k;
     if (job->kinds == sizeof job->kind / sizeof job->kind[0])
         return (uint32_t)(job->kinds - 1);
@@ -507,17 +579,13 @@ static uint32_t kind_of(ternary_job *job, df_phase_mark mark) {
 }
 
 /* Adds the sides of a piece; a repeated vertex is skipped. */
-static void add_piece(ternary_job *job, df_phase_mark mark, const uint32_t *vertex, size_t count) {
+static void add_piece(ternary_job *job, place mark, const uint32_t *vertex, size_t count) {
     uint32_t kind = kind_of(job, mark);
     for (size_t i = 0; i < count; i++) {
         uint32_t a = vertex[i], b = vertex[(i + 1) % count];
         if (a != b)
             job->sides[job->side_count++] = (side){kind, a, b};
     }
-}
-
-static double turn(const double *a, const double *b, const double *c) {
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
 }
 
 /* Cuts a cell (three nodes counter-clockwise, edge k between node k and node k + 1) into pieces of one mark each. */
@@ -541,8 +609,8 @@ static void cut_cell(ternary_job *job, const size_t *node, const size_t *edge, u
         add_piece(job, job->mark[node[0]], v, 3);
         return;
     }
-    for (size_t k = 0; k < job->corners && !corner; k++) {
-        const double *at = job->corner[k];
+    for (size_t k = 0; k < 3 * job->triangles && !corner; k++) {
+        const double *at = job->triangle[k / 3].corner[k % 3];
         corner = turn(job->point[v[0]], job->point[v[1]], at) > 0.0 &&
                  turn(job->point[v[1]], job->point[v[2]], at) > 0.0 && turn(job->point[v[2]], job->point[v[0]], at) > 0.0;
         if (corner)
@@ -633,7 +701,7 @@ static df_status trace(df_context *ctx, df_ternary *out, ternary_job *job) {
     for (size_t start = 0; start < count; start++) {
         if (used[start])
             continue;
-        df_ternary_loop loop = {job->kind[job->sides[start].mark], out->points, 0, 0.0};
+        df_ternary_loop loop = {job->kind[job->sides[start].mark].mark, out->points, 0, 0.0};
         double(*points)[2] = out->point + out->points;
         for (size_t at = start; !used[at];) {
             used[at] = true;
@@ -705,11 +773,6 @@ static df_status for_rows(df_context *ctx, ternary_job *job, size_t rows, row_fu
     return report_failure(ctx, &failed);
 }
 
-static int by_place(const void *a, const void *b) {
-    const double *p = a, *q = b;
-    return p[0] != q[0] ? (p[0] < q[0] ? -1 : 1) : p[1] < q[1] ? -1 : p[1] > q[1] ? 1 : 0;
-}
-
 df_status df_ternary_make(df_context *ctx, df_ternary *out, const df_mixture *m, const bool *allowed,
                           double temperature, const double *per_mole, size_t divisions) {
     memset(out, 0, sizeof *out);
@@ -745,11 +808,13 @@ df_status df_ternary_make(df_context *ctx, df_ternary *out, const df_mixture *m,
         }
     if (status >= 0)
         status = for_rows(ctx, job, n + 1, look_at_row);
+    qsort(job->triangle, job->triangles, sizeof job->triangle[0], by_corner); /* threads found them in any order */
+    for (size_t k = 0; k < nodes && status >= 0; k++)
+        job->mark[k].flank = flank_of(job, job->mark[k].mark, job->point[k]);
     if (status >= 0)
         status = for_rows(ctx, job, n, cut_row);
     if (status >= 0) {
         uint32_t middle = (uint32_t)(4 * nodes);
-        qsort(job->corner, job->corners, sizeof job->corner[0], by_place); /* threads found them in any order */
         for (size_t j = 0; j < n; j++)
             for (size_t i = 0; i + j < n; i++) {
                 size_t a = node_of(n, i, j), b = node_of(n, i + 1, j), c = node_of(n, i, j + 1);
@@ -764,6 +829,8 @@ df_status df_ternary_make(df_context *ctx, df_ternary *out, const df_mixture *m,
     }
     if (status >= 0)
         status = choose_ties(ctx, out, job);
+    out->triangles = job->triangles;
+    memcpy(out->triangle, job->triangle, sizeof out->triangle);
     free(job->mark);
     free(job->edge);
     free(job->tie);

@@ -168,6 +168,8 @@ df_status df_azeotropes_find(df_context *ctx, df_azeotrope azeotrope[DF_MAX_AZEO
     *count = 0;
     if (i >= m->n || j >= m->n || i == j)
         return df_fail(ctx, DF_E_INPUT, "a pair is two different components of the mixture");
+    if (m->component[i]->is_involatile || m->component[j]->is_involatile)
+        return DF_OK;
     bool at_pressure = isnan(temperature);
     double held = at_pressure ? pressure : temperature;
     if (isnan(pressure) == at_pressure || !(held > 0.0) || !isfinite(held))
@@ -619,6 +621,8 @@ static df_status check_task(df_context *ctx, const df_strip_task *task, const df
             return df_fail(ctx, DF_E_INPUT, "the amount of %s is not a number of zero or more", m->component[i]->name);
         if (task->aim != DF_STRIP_TO_DRYNESS && !(task->measure[i] > 0.0 && isfinite(task->measure[i])))
             return df_fail(ctx, DF_E_INPUT, "what a mole of %s counts is not a positive number", m->component[i]->name);
+        if (task->amount[i] > 0.0 && m->component[i]->is_involatile)
+            return df_fail(ctx, DF_E_INPUT, "%s has no vapour; boil down the liquids without it", m->component[i]->name);
         total += task->amount[i];
     }
     if (!(total > 0.0))

@@ -10,6 +10,7 @@
 
 #define FAMILIES "Liberation Sans, DejaVu Sans, sans-serif"
 #define MOST_LINES 6
+#define LEAST_SEEN 0.2 /* points from its middle to its edge: a region thinner than that looks like a line */
 
 struct df_figure {
     PangoFontMap *fonts;
@@ -180,6 +181,7 @@ void df_figure_text(df_figure *f, double x, double y, double across, double down
     }
     df_figure_ink(f, style.ink);
     pango_cairo_show_layout(f->cairo, layout);
+    cairo_new_path(f->cairo);
     cairo_restore(f->cairo);
     g_object_unref(layout);
     for (const char *c = text; *c != '\0'; c++) /* a line each in the description */
@@ -488,7 +490,7 @@ df_box df_region_extent(const df_region *r) {
     return (df_box){low[0], low[1], high[0] - low[0], high[1] - low[1]};
 }
 
-static bool in_region(const df_region *r, double x, double y) {
+bool df_region_inside(const df_region *r, double x, double y) {
     bool in = false;
     for (size_t ring = 0; ring < r->rings; ring++) {
         size_t first = r->ring[ring], end = ring_end(r, ring);
@@ -571,7 +573,7 @@ static bool name_inside(df_figure *f, df_obstacles *o, const df_region *r, df_bo
         for (double y = extent.y + 0.5 * height; y < extent.y + extent.height - 0.5 * height; y += 2.0)
             for (double x = extent.x + 0.5 * width; x < extent.x + extent.width - 0.5 * width; x += 3.0) {
                 df_box box = {x - 0.5 * width, y - 0.5 * height, width, height};
-                if (!in_region(r, x, y) || !within(box, bounds) || !off_boxes(o, box))
+                if (!df_region_inside(r, x, y) || !within(box, bounds) || !off_boxes(o, box))
                     continue;
                 double free = clearance(o, box, 1.2);
                 if (free < 1.2)
@@ -646,34 +648,24 @@ static int smaller_region(const void *a, const void *b) {
     return r->area != s->area ? (r->area < s->area ? -1 : 1) : strcmp(r->name, s->name);
 }
 
-void df_figure_name_regions(df_figure *f, df_obstacles *o, const df_region *region, size_t count, df_box bounds,
-                            df_text_style style) {
-    typedef struct waiting {
-        const df_region *region;
-        double at[2];
-    } waiting;
-    const df_region **order = calloc(count + 1, sizeof *order);
-    waiting *later = calloc(count + 1, sizeof *later);
-    size_t waits = 0;
-    if (order == NULL || later == NULL) {
+void df_figure_name_regions(df_figure *f, df_obstacles *o, df_region *region, size_t count, df_box bounds,
+                            df_text_style style, bool beside) {
+    df_region **order = calloc(count + 1, sizeof *order);
+    if (order == NULL) {
         o->failed = true;
-        count = 0;
+        return;
     }
     for (size_t i = 0; i < count; i++)
         order[i] = &region[i];
-    if (count > 0)
-        qsort(order, count, sizeof(df_region *), smaller_region);
+    qsort(order, count, sizeof(df_region *), smaller_region); /* the tightest first */
     for (size_t i = 0; i < count; i++) {
+        df_region *r = order[i];
         double at[2];
-        if (order[i]->name[0] == '\0' || heart(at, order[i], o) < 0.2)
-            continue; /* hardly more than a line */
-        if (!name_inside(f, o, order[i], bounds, style, at)) {
-            later[waits].region = order[i];
-            memcpy(later[waits++].at, at, sizeof at);
-        }
+        if (r->named || r->name[0] == '\0' || heart(at, r, o) < LEAST_SEEN)
+            continue;
+        if (beside)
+            name_beside(f, o, r, bounds, style, at);
+        r->named = beside || name_inside(f, o, r, bounds, style, at);
     }
-    for (size_t i = 0; i < waits; i++)
-        name_beside(f, o, later[i].region, bounds, style, later[i].at);
     free(order);
-    free(later);
 }

@@ -82,7 +82,7 @@ void df_figure_mark(df_figure *figure, double x, double y, df_mark_shape shape, 
 /* Slanted lines over the box, to be clipped by the caller. */
 void df_figure_hatch(df_figure *figure, double x, double y, double width, double height, double apart, df_ink ink);
 
-/* Entries that flow from left to right; `draw` (may be NULL) draws a sample centred at x, y. */
+/* Entries that flow from left to right, with a mark in front where `mark` says so. */
 typedef struct df_legend_entry {
     const char *text;
     df_mark_shape shape;
@@ -123,6 +123,7 @@ typedef struct df_region {
     bool failed;
     char name[200];
     double area;
+    bool named; /* on the page */
 } df_region;
 
 void df_region_begin(df_region *region); /* a new ring */
@@ -130,10 +131,12 @@ void df_region_add(df_region *region, double x, double y);
 void df_region_free(df_region *region);
 void df_region_path(df_figure *figure, const df_region *region); /* into Cairo's path */
 df_box df_region_extent(const df_region *region);
+bool df_region_inside(const df_region *region, double x, double y);
 
-/* Names the regions (`name`, broken at " + " where that helps): inside where there is room, otherwise beside with a
- * line to it; regions too thin to be seen are left alone. Adds the names to the obstacles. */
-void df_figure_name_regions(df_figure *figure, df_obstacles *obstacles, const df_region *region, size_t count,
-                            df_box bounds, df_text_style style);
+/* Names the regions that are not named yet (`name`, broken at " + " where that helps): with `beside` false those that have
+ * room for it inside, with `beside` true the others from outside, with a line to it; regions too thin to be seen are left
+ * alone. Adds the names to the obstacles. */
+void df_figure_name_regions(df_figure *figure, df_obstacles *obstacles, df_region *region, size_t count, df_box bounds,
+                            df_text_style style, bool beside);
 
 #endif

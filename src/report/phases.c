@@ -40,7 +40,7 @@ typedef struct phases {
     size_t changes;
     double row[MOST_ROWS]; /* K, falling */
     size_t rows;
-    df_assemblage coldest; /* at `lowest` */
+    df_assemblage coldest; /* at `lowest`, or where what is liquid becomes a glass */
 } phases;
 
 static signature sign(const df_mixture *m, const df_assemblage *a) {
@@ -148,8 +148,12 @@ static df_status phases_make(df_context *ctx, phases **out, const df_pairs *pair
         signature there = sign(p->mixture, &p->arrested);
         p->change[p->changes++] = (change){p->arrest, there, there, true};
     }
-    if (status >= 0)
+    if (status >= 0 && isnan(p->arrest))
         status = df_mixture_equilibrium(ctx, &p->coldest, p->mixture, p->lowest, p->z, p->allowed, false);
+    if (!isnan(p->arrest)) { /* what would go on below it in time does not */
+        p->coldest = p->arrested;
+        p->solidus = NAN;
+    }
     if (status < 0) {
         phases_free(p);
         return status;
@@ -228,6 +232,8 @@ static void solidus_note(df_text *out, const phases *p) {
     never_solid(&names, &n, p);
     if (n > 0)
         df_text_printf(out, "%s %s not crystallise in practice", df_text_string(&names), n == 1 ? "does" : "do");
+    else if (!isnan(p->arrest))
+        df_text_puts(out, "what is left becomes a glass before it can crystallise");
     else
         df_text_printf(out, "some liquid is left down to %.0f °C, the coldest looked at", df_celsius(p->lowest));
     out->failed = out->failed || names.failed;

@@ -38,6 +38,11 @@ static const char *aliases_text(char *out, size_t size, const char *aliases) {
     return out;
 }
 
+/* g/mol of formula; inside, a solute's is that of a mole of its particles. */
+static double molar_mass(const df_substance *s) {
+    return 1e3 * s->molar_mass * (s->is_involatile ? s->involatile.particles : 1.0);
+}
+
 /* ---- list ----------------------------------------------------------------------------------------------------- */
 
 static void list_text(df_text *out, const df_substances *all) {
@@ -46,11 +51,16 @@ static void list_text(df_text *out, const df_substances *all) {
     df_text_printf(out, "%-21s %8s %8s %8s  %-15s  %s\n", "substance", "g/mol", "°C", " °C", "forms", "constants");
     for (size_t i = 0; i < df_substances_count(all); i++) {
         const df_substance *s = df_substances_at(all, i);
-        df_text_printf(out, "%-21s %8.2f %8.1f %8.1f  %-15s  %s\n", s->key, 1e3 * s->molar_mass,
-                       df_celsius(s->melting_temperature), df_celsius(s->boiling_temperature),
-                       df_crystallises_name(s->crystallises), df_grade_name(s->worst_grade));
+        if (s->is_involatile)
+            df_text_printf(out, "%-21s %8.2f %8s %8s  %-15s  %s\n", s->key, molar_mass(s), "-", "-",
+                           df_crystallises_name(s->crystallises), df_grade_name(s->worst_grade));
+        else
+            df_text_printf(out, "%-21s %8.2f %8.1f %8.1f  %-15s  %s\n", s->key, molar_mass(s),
+                           df_celsius(s->melting_temperature), df_celsius(s->boiling_temperature),
+                           df_crystallises_name(s->crystallises), df_grade_name(s->worst_grade));
     }
-    df_text_puts(out, "\nBoiling at 1013.25 mbar. 'dryfront substances NAME' shows one with its sources.\n");
+    df_text_puts(out, "\nBoiling at 1013.25 mbar; - marks a solute without vapour. 'dryfront substances\n"
+                      "NAME' shows one with its sources.\n");
 }
 
 static json_t *brief_json(const df_substance *s) {
@@ -70,7 +80,8 @@ static json_t *brief_json(const df_substance *s) {
     df_json_put(o, "cas", df_json_text(s->cas));
     df_json_put(o, "formula", df_json_text(s->formula));
     df_json_put(o, "family", df_json_text(s->family));
-    df_json_put(o, "molar_mass_g_mol", df_json_number(1e3 * s->molar_mass));
+    df_json_put(o, "molar_mass_g_mol", df_json_number(molar_mass(s)));
+    df_json_put(o, "has_vapour", json_boolean(!s->is_involatile));
     df_json_put(o, "melting_C", df_json_number(df_celsius(s->melting_temperature)));
     df_json_put(o, "boiling_C", df_json_number(df_celsius(s->boiling_temperature)));
     df_json_put(o, "crystallises", df_json_text(df_crystallises_name(s->crystallises)));
@@ -196,6 +207,8 @@ static void sources_text(df_text *out, const df_substance *s) {
     df_text_puts(out, "\nCorrelations; a density or heat capacity is held at its ends\n");
     for (size_t i = 0; i < CORRELATIONS; i++) {
         const df_correlation *k = correlation(s, i);
+        if (k->form == DF_FORM_NONE)
+            continue;
         /* 1 K and 10 000 K stand for a range that is not stated. */
         bool stated = k->lowest > 1.5 && k->highest < 9999.0;
         df_text_printf(out, "  %s: %s, %s\n", correlations[i].label, df_grade_name(k->grade),
@@ -225,6 +238,39 @@ static const df_substance *find_water(const df_substances *all) {
     return NULL;
 }
 
+static void involatile_text(df_text *out, const df_substance *s) {
+    const df_involatile *v = &s->involatile;
+    df_text_puts(out, "\nA solute without vapour\n");
+    df_text_printf(out, "  molar mass %.5g g/mol; a mole gives %.3g mol of particles\n", molar_mass(s), v->particles);
+    df_text_printf(out, "  density %.0f kg/m3, heat capacity %.3g J/(g K)\n", df_solid_density(s, 293.15),
+                   1e-3 * df_solid_heat_capacity(s, 293.15) / s->molar_mass);
+    if (isfinite(s->glass_temperature))
+        df_text_printf(out, "  glass when dry %.0f °C, Gordon-Taylor weight of water %.3g\n",
+                       df_celsius(s->glass_temperature), v->gordon_taylor);
+    df_text_printf(out, "  with ice: %s %.1f °C", v->anchor_is_glass ? "glass of the freeze-concentrate" : "eutectic",
+                   df_celsius(v->anchor_temperature));
+    if (isfinite(v->anchor_fraction))
+        df_text_printf(out, ", %.3g %% w/w", 100.0 * v->anchor_fraction);
+    df_text_puts(out, "\n");
+    if (v->crystal[0] != '\0')
+        df_text_printf(out, "  crystal %s\n", v->crystal);
+    df_layout_printf(out, "   ", "%s: %s%s%s", df_grade_name(s->worst_grade), s->source,
+                     v->note[0] != '\0' ? "; " : "", v->note);
+}
+
+static json_t *involatile_json(const df_substance *s) {
+    const df_involatile *v = &s->involatile;
+    json_t *o = json_object();
+    df_json_put(o, "particles", df_json_number(v->particles));
+    df_json_put(o, "gordon_taylor_weight", df_json_number(v->gordon_taylor));
+    df_json_put(o, "ice_branch_ends", df_json_text(v->anchor_is_glass ? "glass" : "eutectic"));
+    df_json_put(o, "ice_branch_ends_C", df_json_number(df_celsius(v->anchor_temperature)));
+    df_json_put(o, "ice_branch_ends_percent_w_w", df_json_number(100.0 * v->anchor_fraction));
+    df_json_put(o, "crystal", v->crystal[0] != '\0' ? df_json_text(v->crystal) : json_null());
+    df_json_put(o, "note", df_json_text(v->note));
+    return o;
+}
+
 static void full_text(df_text *out, const df_substances *all, const df_pairs *pairs, const df_substance *s) {
     char also[256], range[64];
     const df_substance *water = find_water(all);
@@ -241,6 +287,10 @@ static void full_text(df_text *out, const df_substances *all, const df_pairs *pa
                          df_part_range(range, sizeof range, pair.lowest, pair.highest), pair.source);
     }
     hazards_text(out, s);
+    if (s->is_involatile) {
+        involatile_text(out, s);
+        return;
+    }
     pressures_text(out, s);
     properties_text(out, s);
     constants_text(out, s);
@@ -281,7 +331,8 @@ static json_t *full_json(const df_substances *all, const df_pairs *pairs, const 
     df_json_put(o, "crystallises_source", df_json_text(s->crystallises_source));
     df_json_put(o, "critical_C", df_json_number(df_celsius(s->critical_temperature)));
     df_json_put(o, "critical_mbar", df_json_number(s->critical_pressure / 100.0));
-    df_json_put(o, "fusion_kJ_mol", df_json_number(1e-3 * s->fusion_enthalpy));
+    df_json_put(o, "fusion_kJ_mol", s->is_involatile ? json_null() : df_json_number(1e-3 * s->fusion_enthalpy));
+    df_json_put(o, "involatile", s->is_involatile ? involatile_json(s) : json_null());
     for (size_t i = 0; i < s->transitions; i++) {
         json_t *t = json_object();
         df_json_put(t, "temperature_C", df_json_number(df_celsius(s->transition[i].temperature)));
@@ -298,7 +349,7 @@ static json_t *full_json(const df_substances *all, const df_pairs *pairs, const 
     df_json_put(o, "dimer_entropy_J_mol_K",
                 s->dimer_enthalpy != 0.0 ? df_json_number(s->dimer_entropy) : json_null());
     df_json_put(o, "dimer_source", s->dimer_enthalpy != 0.0 ? df_json_text(s->dimer_source) : json_null());
-    for (size_t i = 0; i < TABLE_ROWS; i++) {
+    for (size_t i = 0; i < TABLE_ROWS && !s->is_involatile; i++) {
         double t = table_C[i] + DF_ZERO_CELSIUS;
         bool crystal = t <= s->melting_temperature;
         json_t *row = json_object();
@@ -318,6 +369,8 @@ static json_t *full_json(const df_substances *all, const df_pairs *pairs, const 
     df_json_put(o, "constants", constants_json(s));
     for (size_t i = 0; i < CORRELATIONS; i++) {
         const df_correlation *k = correlation(s, i);
+        if (k->form == DF_FORM_NONE)
+            continue;
         bool stated = k->lowest > 1.5 && k->highest < 9999.0;
         json_t *row = json_object();
         df_json_put(row, "property", df_json_text(correlations[i].key));

@@ -1,0 +1,113 @@
+/* What the figures of mixtures have in common. */
+#include "report/figure_parts.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#define SIDE 10.0 /* points, margin of heading, legend and notes */
+
+const char *df_figure_mixture_name(char *out, size_t size, const df_composition *c) {
+    size_t used = 0;
+    out[0] = '\0';
+    for (size_t i = 0; i < c->n && used < size; i++)
+        used += (size_t)snprintf(out + used, size - used, "%s%s", i > 0 ? "\u2013" : "", c->component[i]->name);
+    out[0] = (char)toupper((unsigned char)out[0]);
+    return out;
+}
+
+const char *df_figure_mark_name(char *out, size_t size, const df_mixture *m, df_phase_mark mark) {
+    static const char *const liquids[] = {"", "liquid", "two liquids", "three liquids"};
+    char name[80], formula[96];
+    size_t used = 0;
+    out[0] = '\0';
+    for (int round = 0; round < 2; round++) /* ice first */
+        for (size_t k = 0; k < df_mixture_solids(m) && used < size; k++) {
+            const df_solid *s = df_mixture_solid(m, k);
+            bool ice = s->component >= 0 && df_mixture_component(m, (size_t)s->component)->is_water;
+            if (((mark.solids >> k) & 1u) == 0 || ice != (round == 0))
+                continue;
+            used += (size_t)snprintf(
+                out + used, size - used, "%s%s", used > 0 ? " + " : "",
+                df_figure_formula(formula, sizeof formula, df_part_solid_name(name, sizeof name, m, k)));
+        }
+    if (mark.liquids > 0 && used < size)
+        snprintf(out + used, size - used, "%s%s", used > 0 ? " + " : "",
+                 liquids[mark.liquids < 3 ? mark.liquids : 3]);
+    return out;
+}
+
+const char *df_figure_mode_words(df_freezing_mode mode) {
+    return mode == DF_FREEZING_EQUILIBRIUM ? "all solids of equilibrium, whether they form in practice or not"
+           : mode == DF_FREEZING_ANNEALED  ? "solids that form in practice, also on annealing"
+                                           : "solids that form in practice";
+}
+
+const char *df_figure_unit(df_basis basis) {
+    static const char *const units[] = {"%\u00a0v/v", "%\u00a0w/w", "mol\u00a0%"};
+    return units[basis];
+}
+
+void df_figure_trust(df_text *out, const df_mixture *m, const bool *allowed, df_basis basis) {
+    char name[80], formula[96], a[32], b[32];
+    size_t n = df_mixture_count(m);
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = i + 1; j < n; j++) {
+            const df_nrtl_pair *p = df_mixture_pair(m, i, j);
+            df_text_printf(out, "%s%s + %s: %s", i + j == 1 ? "Lines: " : " ", df_mixture_component(m, i)->name,
+                           df_mixture_component(m, j)->name,
+                           p->grade == DF_PAIR_IDEAL ? "WARNING" : df_pair_grade_name(p->grade));
+            if (isfinite(p->lowest) && isfinite(p->highest))
+                df_text_printf(out, " (%s to %s °C)", df_figure_number(a, sizeof a, df_celsius(p->lowest), 0),
+                               df_figure_number(b, sizeof b, df_celsius(p->highest), 0));
+            df_text_printf(out, "; %s.", p->source);
+        }
+    for (size_t k = 0; k < df_mixture_solids(m); k++) {
+        const df_solid *s = df_mixture_solid(m, k);
+        if (allowed[k] && s->component < 0)
+            df_text_printf(out, " %s: %s.", df_figure_formula(formula, sizeof formula, s->name), s->source);
+    }
+    const char *between = " Left out, as they do not form then: ";
+    for (size_t k = 0; k < df_mixture_solids(m); k++)
+        if (!allowed[k]) {
+            df_text_printf(out, "%s%s", between,
+                           df_figure_formula(formula, sizeof formula, df_part_solid_name(name, sizeof name, m, k)));
+            between = ", ";
+        }
+    if (between[0] == ',')
+        df_text_puts(out, ".");
+    if (basis == DF_BASIS_VOLUME)
+        df_text_puts(out, " %\u00a0v/v: volumes of the liquids before mixing, at 20 °C.");
+}
+
+void df_figure_per_mole(double *per_mole, const df_composition *c, df_basis basis) {
+    df_composition even = *c;
+    for (size_t i = 0; i < c->n; i++)
+        even.x[i] = 1.0 / (double)c->n;
+    df_composition_fractions(per_mole, &even, basis);
+}
+
+df_status df_sheet_begin(df_context *ctx, df_figure *f, df_sheet *s) {
+    const df_text_style heading = {.size = 9.5, .bold = true, .ink = DF_INK_BLACK};
+    const df_text_style below = {.size = 7.5, .ink = DF_INK_GREY, .wrap = DF_FIGURE_WIDTH - 2.0 * SIDE};
+    const df_text_style notes = {.size = 6.3, .ink = DF_INK_GREY, .wrap = DF_FIGURE_WIDTH - 2.0 * SIDE};
+    double width, heading_height, below_height, notes_height, inner = DF_FIGURE_WIDTH - 2.0 * SIDE;
+    df_figure_text_extent(f, &width, &heading_height, s->heading, heading);
+    df_text_style fitted = heading;
+    if (width > inner)
+        fitted.size *= inner / width;
+    df_figure_text_extent(f, &width, &below_height, s->subheading, below);
+    df_figure_text_extent(f, &width, &notes_height, s->notes, notes);
+    double legend = df_figure_legend(f, 0.0, 0.0, inner, s->legend, s->legends, false);
+    s->top = 6.0 + heading_height + 1.0 + below_height;
+    s->height = s->top + s->picture + legend + 5.0 + notes_height + 6.0;
+    df_status status = df_figure_page(ctx, f, DF_FIGURE_WIDTH, s->height, s->title);
+    if (status < 0)
+        return status;
+    df_figure_text(f, SIDE, 6.0, 0.0, 0.0, 0.0, s->heading, fitted);
+    df_figure_text(f, SIDE, 7.0 + heading_height, 0.0, 0.0, 0.0, s->subheading, below);
+    df_figure_legend(f, SIDE, s->top + s->picture, inner, s->legend, s->legends, true);
+    df_figure_text(f, SIDE, s->height - 6.0 - notes_height, 0.0, 0.0, 0.0, s->notes, notes);
+    return DF_OK;
+}

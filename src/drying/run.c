@@ -21,14 +21,14 @@
 #define STICKING 0.05            /* share of the kinetic limit at which a trap of open coils takes vapour: assumption */
 #define LEAST_DEPOSIT 1e-4       /* m, film that is always there, so that the surface is tied to the coil */
 #define SURFACE_HEAT 400.0       /* J/K of the deposit's outer skin: sets a time of seconds, no result */
-#define REEVAPORATE 1e-5         /* kg, amount over which re-evaporation fades out */
+#define REEVAPORATE 2e-3         /* of a species' load: amount on the trap over which its re-evaporation fades out */
 #define GLASS_HEAT 830.0         /* J/(kg K), borosilicate glass, common practice */
 #define SOLUTE_HEAT 1250.0       /* J/(kg K), sugars and peptides, common practice */
 #define LAG 0.02                 /* fraction behind the framework's front over which a pocket opens */
 #define GONE 1e-7                /* fraction of a species left that counts as gone */
 #define TRAP_POINTS 221          /* 100 K to 320 K by 1 K */
 #define GAS_TOLERANCE 0.02       /* Pa */
-#define LEAST_PRESSURE -3.0      /* Pa: a gas below it is no state to go on from */
+#define LEAST_PRESSURE -30.0     /* Pa: a gas below it is no state to go on from */
 #define MOST_STEPS 100000        /* a run takes some hundreds */
 #define LAST 0.01                /* fraction of the framework left under which its temperature no longer counts: the last
                                   * specks warm as their contact with the wall is a guess */
@@ -68,6 +68,7 @@ typedef struct system_ {
     double deposit_solid[N][TRAP_POINTS];    /* share of the deposit that is solid */
     double deposit_conductivity[N], deposit_density[N];
     double kinetic[N]; /* kg/(s Pa) of the whole coil */
+    double fading[N];  /* kg, see REEVAPORATE */
     /* offsets */
     size_t at_chamber, at_trap, at_deposit, at_coil, at_exhaust, at_air, at_heat;
 } system_;
@@ -305,7 +306,7 @@ static void core_rates(double *core, double *end, const system_ *s, const double
         double drive = trap[i] - exp(table_at(s->deposit_ln[i], on_surface, TRAP_POINTS));
         double rate = s->kinetic[i] * drive;
         if (drive < 0.0)
-            rate *= fmax(there[i], 0.0) / (fmax(there[i], 0.0) + REEVAPORATE);
+            rate *= fmax(there[i], 0.0) / (fmax(there[i], 0.0) + s->fading[i]);
         core[2 * (n + 1) + i] += rate;
         core[n + 1 + i] -= rate;
         condensing += rate * table_at(s->deposit_enthalpy[i], on_surface, TRAP_POINTS);
@@ -561,6 +562,9 @@ static df_status prepare(df_context *ctx, system_ *s, const df_setup *setup) {
         prepare_body(&s->body[k], s, &setup->classes[k]);
         s->states += setup->classes[k].path->n + 1;
     }
+    for (size_t k = 0; k < s->bodies; k++)
+        for (size_t i = 0; i < s->body[k].c->path->n; i++)
+            s->fading[s->body[k].map[i]] += REEVAPORATE * (double)s->body[k].c->count * s->body[k].initial[i];
     prepare_trap(s);
     s->at_chamber = s->states;
     s->at_trap = s->at_chamber + s->species + 1;
@@ -588,6 +592,7 @@ static void start_state(double *y, double *tolerance, const system_ *s) {
     const df_setup *setup = s->setup;
     size_t at = 0;
     memset(y, 0, s->states * sizeof *y);
+    memset(tolerance, 0, s->states * sizeof *tolerance);
     for (size_t k = 0; k < s->bodies; k++) {
         const body *b = &s->body[k];
         size_t m = b->c->path->n;
@@ -611,10 +616,15 @@ static void start_state(double *y, double *tolerance, const system_ *s) {
         y[start[v] + s->species] = setup->start_pressure * AIR_MOLAR_MASS * volume[v] / (R * s->gas_temperature);
     }
     double all = 0.0;
-    for (size_t k = 0; k < s->bodies; k++)
-        all += (double)s->body[k].c->count * s->body[k].c->mass;
-    for (size_t i = 0; i < s->species; i++)
-        tolerance[s->at_deposit + i] = tolerance[s->at_exhaust + i] = 1e-6 * all;
+    for (size_t k = 0; k < s->bodies; k++) {
+        const body *b = &s->body[k];
+        all += (double)b->c->count * b->c->mass;
+        for (size_t i = 0; i < b->c->path->n; i++) {
+            size_t j = (size_t)b->map[i];
+            tolerance[s->at_deposit + j] += 1e-6 * (double)b->c->count * b->initial[i];
+            tolerance[s->at_exhaust + j] = tolerance[s->at_deposit + j];
+        }
+    }
     tolerance[s->at_exhaust + s->species] = tolerance[s->at_air] = 1e-4 * all;
     y[s->at_coil] = y[s->at_coil + 1] = df_trap_no_load(s->dryer);
     tolerance[s->at_coil] = tolerance[s->at_coil + 1] = 1e-3;
@@ -846,7 +856,7 @@ static bool open_solver(solver *v, system_ *s) {
            CVodeSetMaxNumSteps(v->cvode, 200000) == CV_SUCCESS &&
            /* where vapour begins to condense the rate has a corner between slow and stiff: many cuts of one step */
            CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS &&
-           CVodeSetNonlinConvCoef(v->cvode, 0.01) == CV_SUCCESS && CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS &&
+           CVodeSetNonlinConvCoef(v->cvode, 0.001) == CV_SUCCESS && CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS &&
            CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
 }
 

@@ -10,6 +10,7 @@
 
 #define FAMILIES "Liberation Sans, DejaVu Sans, sans-serif"
 #define MOST_LINES 6
+#define FAR 1e3 /* points: further than anything on a page */
 #define LEAST_SEEN 0.2 /* points from its middle to its edge: a region thinner than that looks like a line */
 
 struct df_figure {
@@ -420,11 +421,18 @@ static double box_to_line(df_box b, const double *l) {
     return nearest;
 }
 
-/* Distance of a box from all lines; stops looking once it is below `enough`. */
-static double clearance(const df_obstacles *o, df_box b, double enough) {
-    double nearest = INFINITY;
-    for (size_t i = 0; i < o->lines && nearest >= enough; i++)
-        nearest = fmin(nearest, box_to_line(b, o->line[i]));
+/* Distance of a box from all lines; stops looking once it is below `enough`, and looks no further than `far`. */
+static double clearance(const df_obstacles *o, df_box b, double enough, double far, bool cross_soft) {
+    double nearest = far;
+    for (size_t i = 0; i < o->lines && nearest >= enough; i++) {
+        const double *l = o->line[i];
+        if (cross_soft && i + 1 == o->soft)
+            continue;
+        if (fmin(l[0], l[2]) > b.x + b.width + nearest || fmax(l[0], l[2]) < b.x - nearest ||
+            fmin(l[1], l[3]) > b.y + b.height + nearest || fmax(l[1], l[3]) < b.y - nearest)
+            continue;
+        nearest = fmin(nearest, box_to_line(b, l));
+    }
     return nearest;
 }
 
@@ -441,7 +449,7 @@ static bool within(df_box b, df_box bounds) {
 }
 
 bool df_obstacles_clear(const df_obstacles *o, df_box box, df_box bounds, double clear) {
-    return within(box, bounds) && off_boxes(o, box) && clearance(o, box, clear) >= clear;
+    return within(box, bounds) && off_boxes(o, box) && clearance(o, box, clear, clear, false) >= clear;
 }
 
 /* ---- regions -------------------------------------------------------------------------------------------------- */
@@ -526,8 +534,8 @@ static double heart(double *at, const df_region *r, const df_obstacles *o) {
         for (size_t k = 0; k + 1 < cuts; k += 2)
             for (int part = 1; part < 8; part++) {
                 double x = cut[k] + (cut[k + 1] - cut[k]) * part / 8.0;
-                double free = clearance(o, (df_box){x, y, 0.0, 0.0}, best);
-                if (free > best && free < INFINITY) {
+                double free = clearance(o, (df_box){x, y, 0.0, 0.0}, best, FAR, false);
+                if (free > best) {
                     best = free;
                     at[0] = x;
                     at[1] = y;
@@ -537,50 +545,63 @@ static double heart(double *at, const df_region *r, const df_obstacles *o) {
     return best;
 }
 
-/* The name with its parts on `lines` lines, as even as they come; false where it has not that many parts. */
+/* The name on `lines` lines as even as they come, broken at spaces but not before a plus sign; false where it has not that
+ * many parts. */
 static bool break_name(char *out, size_t size, const char *name, int lines) {
-    size_t at[MOST_LINES], count = 0, length = strlen(name);
-    for (const char *plus = name; (plus = strstr(plus, " + ")) != NULL && count < MOST_LINES; plus += 3)
-        at[count++] = (size_t)(plus - name) + 2;
+    size_t at[16], count = 0, length = strlen(name), used = 0;
+    for (size_t i = 0; i < length && count < 16; i++)
+        if (name[i] == ' ' && name[i + 1] != '+')
+            at[count++] = i;
     if ((size_t)lines > count + 1 || length + 1 > size)
         return false;
     memcpy(out, name, length + 1);
-    size_t used = 0;
     for (int line = 1; line < lines; line++) {
         size_t wish = length * (size_t)line / (size_t)lines, best = used;
         size_t last = count - (size_t)(lines - 1 - line); /* leave breaks for the lines that follow */
-        for (size_t k = used; k < last; k++)
-            if (labs((long)at[k] - (long)wish) < labs((long)at[best] - (long)wish))
+        for (size_t k = used; k < last; k++) {
+            /* after a plus sign rather than within a part, where that is nearly as even */
+            long off = labs((long)at[k] - (long)wish) + (name[at[k] - 1] == '+' ? 0 : 6);
+            long best_off = labs((long)at[best] - (long)wish) + (name[at[best] - 1] == '+' ? 0 : 6);
+            if (off < best_off)
                 best = k;
+        }
         out[at[best]] = '\n';
         used = best + 1;
     }
     return true;
 }
 
+/* The box that the letters of a text fill, a little less high than its lines. */
+static df_box letters(double x, double y, double width, double height) {
+    return (df_box){x - 0.5 * width, y - 0.5 * height + 1.2, width, height - 2.4};
+}
+
+static void take_box(df_obstacles *o, df_box b) {
+    df_obstacles_box(o, (df_box){b.x - 4.0, b.y - 5.0, b.width + 8.0, b.height + 10.0});
+}
+
 /* Names a region inside itself; false where there is no room for it. */
 static bool name_inside(df_figure *f, df_obstacles *o, const df_region *r, df_box bounds, df_text_style style,
-                        const double *centre) {
-    char text[sizeof r->name];
+                        const double *centre, bool cross_soft) {
+    char text[sizeof r->name], best_text[sizeof r->name] = "";
     df_box extent = df_region_extent(r), best = {0};
     double best_score = -INFINITY;
-    char best_text[sizeof r->name] = "";
     for (int lines = 1; lines <= MOST_LINES; lines++) {
         double width, height;
         if (!break_name(text, sizeof text, r->name, lines))
             break;
         df_figure_text_extent(f, &width, &height, text, style);
-        for (double y = extent.y + 0.5 * height; y < extent.y + extent.height - 0.5 * height; y += 2.0)
+        for (double y = extent.y + 0.5 * height - 1.0; y < extent.y + extent.height - 0.5 * height + 1.0; y += 1.5)
             for (double x = extent.x + 0.5 * width; x < extent.x + extent.width - 0.5 * width; x += 3.0) {
-                df_box box = {x - 0.5 * width, y - 0.5 * height, width, height};
-                if (!df_region_inside(r, x, y) || !within(box, bounds) || !off_boxes(o, box))
+                df_box box = letters(x, y, width, height);
+                /* What can still be had here; most places fall at this. */
+                double rest = -0.02 * hypot(x - centre[0], y - centre[1]) - 1.5 * (lines - 1);
+                if (rest + 9.0 <= best_score || !within(box, bounds) || !df_region_inside(r, x, y) ||
+                    !off_boxes(o, box))
                     continue;
-                double free = clearance(o, box, 1.2);
-                if (free < 1.2)
-                    continue;
-                double score = fmin(free, 9.0) - 0.02 * hypot(x - centre[0], y - centre[1]) - 1.5 * (lines - 1);
-                if (score > best_score) {
-                    best_score = score;
+                double free = clearance(o, box, 1.0, 9.0, cross_soft);
+                if (free >= 1.0 && free + rest > best_score) {
+                    best_score = free + rest;
                     best = box;
                     memcpy(best_text, text, sizeof text);
                 }
@@ -588,12 +609,13 @@ static bool name_inside(df_figure *f, df_obstacles *o, const df_region *r, df_bo
     }
     if (best_score == -INFINITY)
         return false;
+    style.halo = style.halo || cross_soft;
     df_figure_text(f, best.x + 0.5 * best.width, best.y + 0.5 * best.height, 0.5, 0.5, 0.0, best_text, style);
-    df_obstacles_box(o, (df_box){best.x - 1.5, best.y - 0.5, best.width + 3.0, best.height + 1.0});
+    take_box(o, best);
     return true;
 }
 
-/* Names a region from beside it, with a line to `heart`. */
+/* Names a region from beside it, with a line to `target` in it. */
 static void name_beside(df_figure *f, df_obstacles *o, const df_region *r, df_box bounds, df_text_style style,
                         const double *target) {
     char text[sizeof r->name], best_text[sizeof r->name] = "";
@@ -604,15 +626,15 @@ static void name_beside(df_figure *f, df_obstacles *o, const df_region *r, df_bo
         if (!break_name(text, sizeof text, r->name, lines))
             break;
         df_figure_text_extent(f, &width, &height, text, style);
-        for (double y = bounds.y + 1.0; y + height < bounds.y + bounds.height; y += 2.0)
-            for (double x = bounds.x + 1.0; x + width < bounds.x + bounds.width; x += 3.0) {
-                df_box box = {x, y, width, height};
-                double end[2] = {fmin(fmax(target[0], x), x + width), fmin(fmax(target[1], y), y + height)};
+        for (double y = bounds.y + 0.5 * height; y + 0.5 * height < bounds.y + bounds.height; y += 2.0)
+            for (double x = bounds.x + 0.5 * width + 1.0; x + 0.5 * width < bounds.x + bounds.width; x += 3.0) {
+                df_box box = letters(x, y, width, height);
+                double end[2] = {fmin(fmax(target[0], box.x), box.x + box.width),
+                                 fmin(fmax(target[1], box.y), box.y + box.height)};
                 double length = hypot(target[0] - end[0], target[1] - end[1]);
-                if (length < 7.0 || !off_boxes(o, box))
-                    continue;
-                double line[4] = {end[0], end[1], target[0], target[1]}, cost = length + 2.0 * (lines - 1);
-                if (cost >= best_cost || clearance(o, box, 1.0) < 1.0)
+                double line[4] = {end[0], end[1], target[0], target[1]}, cost = length + 3.0 * (lines - 1);
+                if (length < 7.0 || cost >= best_cost || !off_boxes(o, box) ||
+                    clearance(o, box, 1.0, 1.0, false) < 1.0)
                     continue;
                 for (size_t k = 0; k < o->boxes; k++)
                     if (touches(line, o->box[k]))
@@ -637,35 +659,83 @@ static void name_beside(df_figure *f, df_obstacles *o, const df_region *r, df_bo
     cairo_arc(f->cairo, best_line[2], best_line[3], 0.9, 0.0, 2.0 * M_PI);
     cairo_fill(f->cairo);
     df_figure_text(f, best.x + 0.5 * best.width, best.y + 0.5 * best.height, 0.5, 0.5, 0.0, best_text, style);
-    df_obstacles_box(o, (df_box){best.x - 1.5, best.y - 0.5, best.width + 3.0, best.height + 1.0});
-    for (int k = 0; k <= 8; k++) /* other names keep off the line */
-        df_obstacles_box(o, (df_box){best_line[0] + (best_line[2] - best_line[0]) * k / 8.0 - 0.7,
-                                     best_line[1] + (best_line[3] - best_line[1]) * k / 8.0 - 0.7, 1.4, 1.4});
+    take_box(o, best);
+    for (int k = 0; k <= 16; k++) /* other names keep off the line */
+        df_obstacles_box(o, (df_box){best_line[0] + (best_line[2] - best_line[0]) * k / 16.0 - 0.7,
+                                     best_line[1] + (best_line[3] - best_line[1]) * k / 16.0 - 0.7, 1.4, 1.4});
 }
 
+typedef struct naming {
+    df_region *region;
+    double heart[2], free;
+} naming;
+
+/* The tightest first. */
 static int smaller_region(const void *a, const void *b) {
-    const df_region *r = *(const df_region *const *)a, *s = *(const df_region *const *)b;
-    return r->area != s->area ? (r->area < s->area ? -1 : 1) : strcmp(r->name, s->name);
+    const naming *p = a, *q = b;
+    return p->region->area != q->region->area ? (p->region->area < q->region->area ? -1 : 1)
+                                              : strcmp(p->region->name, q->region->name);
 }
 
-void df_figure_name_regions(df_figure *f, df_obstacles *o, df_region *region, size_t count, df_box bounds,
-                            df_text_style style, bool beside) {
-    df_region **order = calloc(count + 1, sizeof *order);
-    if (order == NULL) {
+/* From left to right: lines to the names then cross least. */
+static int further_left(const void *a, const void *b) {
+    const naming *p = a, *q = b;
+    return p->heart[0] != q->heart[0] ? (p->heart[0] < q->heart[0] ? -1 : 1) : smaller_region(a, b);
+}
+
+/* The regions that want a name still, each with its middle; returns how many, with *list to be freed. */
+static size_t unnamed(naming **list, const df_obstacles *o, df_region *region, size_t count) {
+    size_t n = 0;
+    *list = calloc(count + 1, sizeof **list);
+    for (size_t i = 0; *list != NULL && i < count; i++) {
+        naming *own = &(*list)[n];
+        own->region = &region[i];
+        if (region[i].named || region[i].name[0] == '\0')
+            continue;
+        own->free = heart(own->heart, own->region, o);
+        if (own->free >= LEAST_SEEN)
+            n++;
+    }
+    return n;
+}
+
+void df_figure_name_inside(df_figure *f, df_obstacles *o, df_region *region, size_t count, df_box bounds,
+                           df_text_style style) {
+    naming *list;
+    size_t n = unnamed(&list, o, region, count);
+    if (list == NULL) {
         o->failed = true;
         return;
     }
-    for (size_t i = 0; i < count; i++)
-        order[i] = &region[i];
-    qsort(order, count, sizeof(df_region *), smaller_region); /* the tightest first */
-    for (size_t i = 0; i < count; i++) {
-        df_region *r = order[i];
-        double at[2];
-        if (r->named || r->name[0] == '\0' || heart(at, r, o) < LEAST_SEEN)
-            continue;
-        if (beside)
-            name_beside(f, o, r, bounds, style, at);
-        r->named = beside || name_inside(f, o, r, bounds, style, at);
+    qsort(list, n, sizeof *list, smaller_region);
+    for (int crossing = 0; crossing <= (o->soft > 0 ? 1 : 0); crossing++)
+        for (size_t i = 0; i < n; i++)
+            if (!list[i].region->named)
+                list[i].region->named = name_inside(f, o, list[i].region, bounds, style, list[i].heart, crossing != 0);
+    free(list);
+}
+
+void df_figure_name_beside(df_figure *f, df_obstacles *o, df_text *key, df_region *region, size_t count, df_box bounds,
+                           df_text_style style, size_t most) {
+    naming *list;
+    size_t n = unnamed(&list, o, region, count);
+    if (list == NULL) {
+        o->failed = true;
+        return;
     }
-    free(order);
+    qsort(list, n, sizeof *list, further_left);
+    for (size_t i = 0; i < n; i++) {
+        df_region *r = list[i].region;
+        bool numbered = n > most, placed = false;
+        if (numbered) {
+            df_text_printf(key, "%s%zu\u00a0 %s", i > 0 ? ";  " : "", i + 1, r->name);
+            snprintf(r->name, sizeof r->name, "%zu", i + 1);
+            style.bold = true;
+            placed = name_inside(f, o, r, bounds, style, list[i].heart, true);
+        }
+        if (!placed)
+            name_beside(f, o, r, bounds, style, list[i].heart);
+        r->named = true;
+    }
+    free(list);
 }

@@ -105,6 +105,7 @@ typedef struct df_obstacles {
     size_t lines, line_room;
     df_box *box;
     size_t boxes, box_room;
+    size_t soft; /* 1 + index of the one line that a name may cross where it must; 0: none */
     bool failed; /* memory ran out */
 } df_obstacles;
 
@@ -133,10 +134,13 @@ void df_region_path(df_figure *figure, const df_region *region); /* into Cairo's
 df_box df_region_extent(const df_region *region);
 bool df_region_inside(const df_region *region, double x, double y);
 
-/* Names the regions that are not named yet (`name`, broken at " + " where that helps): with `beside` false those that have
- * room for it inside, with `beside` true the others from outside, with a line to it; regions too thin to be seen are left
- * alone. Adds the names to the obstacles. */
-void df_figure_name_regions(df_figure *figure, df_obstacles *obstacles, df_region *region, size_t count, df_box bounds,
-                            df_text_style style, bool beside);
+/* Names the regions that have room for their `name` inside, broken into lines where that helps. Names are added to the
+ * obstacles; regions too thin to be seen are left alone. */
+void df_figure_name_inside(df_figure *figure, df_obstacles *obstacles, df_region *region, size_t count, df_box bounds,
+                           df_text_style style);
+/* Names the others from beside, with a line to each. Where they are more than `most` they get numbers instead, and `key`
+ * says what these mean: "1 ice + liquid; 2 ...". */
+void df_figure_name_beside(df_figure *figure, df_obstacles *obstacles, df_text *key, df_region *region, size_t count,
+                           df_box bounds, df_text_style style, size_t most);
 
 #endif

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#define PAIRS_WITH_SOURCE 3 /* components: of more the sources fill the page; `dryfront phases` has them */
 #define SIDE 10.0 /* points, margin of heading, legend and notes */
 
 const char *df_figure_mixture_name(char *out, size_t size, const df_composition *c) {
@@ -49,26 +50,28 @@ const char *df_figure_unit(df_basis basis) {
     return units[basis];
 }
 
-void df_figure_trust(df_text *out, const df_mixture *m, const bool *allowed, df_basis basis) {
+void df_figure_trust(df_text *out, const char *first, const df_mixture *m, const bool *allowed, df_basis basis) {
     char name[80], formula[96], a[32], b[32];
     size_t n = df_mixture_count(m);
     for (size_t i = 0; i < n; i++)
         for (size_t j = i + 1; j < n; j++) {
             const df_nrtl_pair *p = df_mixture_pair(m, i, j);
-            df_text_printf(out, "%s%s + %s: %s", i + j == 1 ? "Lines: " : " ", df_mixture_component(m, i)->name,
+            df_text_printf(out, "%s%s + %s: %s", i + j == 1 ? first : " ", df_mixture_component(m, i)->name,
                            df_mixture_component(m, j)->name,
-                           p->grade == DF_PAIR_IDEAL ? "WARNING" : df_pair_grade_name(p->grade));
+                           p->grade == DF_PAIR_IDEAL ? "WARNING, taken as ideal" : df_pair_grade_name(p->grade));
             if (isfinite(p->lowest) && isfinite(p->highest))
                 df_text_printf(out, " (%s to %s °C)", df_figure_number(a, sizeof a, df_celsius(p->lowest), 0),
                                df_figure_number(b, sizeof b, df_celsius(p->highest), 0));
-            df_text_printf(out, "; %s.", p->source);
+            if (n <= PAIRS_WITH_SOURCE)
+                df_text_printf(out, "; %s", p->source);
+            df_text_puts(out, ".");
         }
     for (size_t k = 0; k < df_mixture_solids(m); k++) {
         const df_solid *s = df_mixture_solid(m, k);
         if (allowed[k] && s->component < 0)
             df_text_printf(out, " %s: %s.", df_figure_formula(formula, sizeof formula, s->name), s->source);
     }
-    const char *between = " Left out, as they do not form then: ";
+    const char *between = " Not taken to form: ";
     for (size_t k = 0; k < df_mixture_solids(m); k++)
         if (!allowed[k]) {
             df_text_printf(out, "%s%s", between,
@@ -92,22 +95,27 @@ df_status df_sheet_begin(df_context *ctx, df_figure *f, df_sheet *s) {
     const df_text_style heading = {.size = 9.5, .bold = true, .ink = DF_INK_BLACK};
     const df_text_style below = {.size = 7.5, .ink = DF_INK_GREY, .wrap = DF_FIGURE_WIDTH - 2.0 * SIDE};
     const df_text_style notes = {.size = 6.3, .ink = DF_INK_GREY, .wrap = DF_FIGURE_WIDTH - 2.0 * SIDE};
-    double width, heading_height, below_height, notes_height, inner = DF_FIGURE_WIDTH - 2.0 * SIDE;
+    const df_text_style key = {.size = 7.5, .ink = DF_INK_BLACK, .wrap = DF_FIGURE_WIDTH - 2.0 * SIDE};
+    double width, heading_height, below_height, notes_height, key_height = 0.0, inner = DF_FIGURE_WIDTH - 2.0 * SIDE;
     df_figure_text_extent(f, &width, &heading_height, s->heading, heading);
     df_text_style fitted = heading;
     if (width > inner)
         fitted.size *= inner / width;
     df_figure_text_extent(f, &width, &below_height, s->subheading, below);
     df_figure_text_extent(f, &width, &notes_height, s->notes, notes);
+    if (s->key != NULL)
+        df_figure_text_extent(f, &width, &key_height, s->key, key);
     double legend = df_figure_legend(f, 0.0, 0.0, inner, s->legend, s->legends, false);
     s->top = 6.0 + heading_height + 1.0 + below_height;
-    s->height = s->top + s->picture + legend + 5.0 + notes_height + 6.0;
+    s->height = s->top + s->picture + legend + key_height + 5.0 + notes_height + 6.0;
     df_status status = df_figure_page(ctx, f, DF_FIGURE_WIDTH, s->height, s->title);
     if (status < 0)
         return status;
     df_figure_text(f, SIDE, 6.0, 0.0, 0.0, 0.0, s->heading, fitted);
     df_figure_text(f, SIDE, 7.0 + heading_height, 0.0, 0.0, 0.0, s->subheading, below);
     df_figure_legend(f, SIDE, s->top + s->picture, inner, s->legend, s->legends, true);
+    if (s->key != NULL)
+        df_figure_text(f, SIDE, s->top + s->picture + legend, 0.0, 0.0, 0.0, s->key, key);
     df_figure_text(f, SIDE, s->height - 6.0 - notes_height, 0.0, 0.0, 0.0, s->notes, notes);
     return DF_OK;
 }

@@ -13,8 +13,8 @@ const char *df_figure_mark_name(char *out, size_t size, const df_mixture *mixtur
 const char *df_figure_mode_words(df_freezing_mode mode);
 /* "% v/v", held together. */
 const char *df_figure_unit(df_basis basis);
-/* Notes: each pair's grade, range and source, hydrates and their sources, solids left out, the basis. */
-void df_figure_trust(df_text *out, const df_mixture *mixture, const bool *allowed, df_basis basis);
+/* Notes, begun with `first`: each pair's grade and range, its source where the pairs are few, hydrates and their sources, solids left out, the basis. */
+void df_figure_trust(df_text *out, const char *first, const df_mixture *mixture, const bool *allowed, df_basis basis);
 /* What one mole of each component counts for in the basis (relative to each other). */
 void df_figure_per_mole(double *per_mole, const df_composition *composition, df_basis basis);
 
@@ -23,6 +23,7 @@ typedef struct df_sheet {
     const char *heading, *subheading, *title; /* the last for those who cannot see the picture */
     const df_legend_entry *legend;
     size_t legends;
+    const char *key; /* what numbers in the picture mean, NULL: there are none */
     const char *notes;
     double picture; /* height needed between heading and legend, points */
     double top;     /* where the picture begins */

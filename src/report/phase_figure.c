@@ -413,6 +413,7 @@ static void draw_own(df_figure *f, const binary *b, df_obstacles *o) {
     cairo_stroke(c);
     cairo_set_line_cap(c, CAIRO_LINE_CAP_ROUND);
     df_obstacles_line(o, x, b->y.page_low, x, b->y.page_high);
+    o->soft = o->lines;
     df_figure_text_extent(f, &width, &height, text, style);
     double left = fmin(fmax(x - 0.5 * width, b->x.page_low), b->x.page_high - width);
     df_figure_text(f, left, b->y.page_high - 2.0, 0.0, 1.0, 0.0, text, style);
@@ -425,15 +426,26 @@ static void draw_points(df_figure *f, const binary *b, df_obstacles *o) {
         double y = page_y(b, p->temperature);
         df_figure_mark(f, x, y, p->shape, p->fill);
         if (p->shape != DF_MARK_POINTER)
-            df_obstacles_box(o, (df_box){x - 2.8, y - 2.8, 5.6, 5.6});
+            df_obstacles_box(o, (df_box){x - 3.2, y - 3.2, 6.4, 6.4});
     }
+}
+
+static void note_invariants(binary *b) {
+    char number[32];
+    for (size_t i = 0; i < b->invariant_count; i++)
+        if (b->invariants[i].to - b->invariants[i].from > 0.02) /* less is the top of a gap or of a hydrate */
+            df_text_printf(&b->notes, "%s%s", strstr(df_text_string(&b->notes), " Level lines") ? ", " : " Level lines: ",
+                           df_figure_number(number, sizeof number, df_celsius(b->invariants[i].temperature), 1));
+    if (strstr(df_text_string(&b->notes), " Level lines") != NULL)
+        df_text_puts(&b->notes, " °C.");
 }
 
 static df_status draw(df_context *ctx, df_figure *f, binary *b, df_text *out, df_freezing_mode mode) {
     df_legend_entry legend[8];
     char heading[160], title[240], x_title[160];
     size_t legends = legend_of(legend, b);
-    df_figure_trust(&b->notes, b->mixture, b->allowed, b->composition.basis);
+    df_figure_trust(&b->notes, "Lines: ", b->mixture, b->allowed, b->composition.basis);
+    note_invariants(b);
     if (b->point_count > 0)
         df_text_printf(&b->notes, " Points: %s.", df_text_string(&b->sources));
     df_figure_mixture_name(heading, sizeof heading, &b->composition);
@@ -444,7 +456,7 @@ static df_status draw(df_context *ctx, df_figure *f, binary *b, df_text *out, df
                       .legend = legend,
                       .legends = legends,
                       .notes = df_text_string(&b->notes),
-                      .picture = b->y.page_low - 0.0 + 33.0};
+                      .picture = b->y.page_low + 33.0};
     df_status status = df_sheet_begin(ctx, f, &sheet);
     if (status < 0)
         return status;
@@ -463,9 +475,9 @@ static df_status draw(df_context *ctx, df_figure *f, binary *b, df_text *out, df
     df_figure_frame(f, &b->x, &b->y, false, x_title, "temperature, °C");
     draw_points(f, b, &o);
     const df_text_style names = {.size = 8.0, .ink = DF_INK_BLACK};
-    df_figure_name_regions(f, &o, b->regions, b->region_count, bounds, names, false);
+    df_figure_name_inside(f, &o, b->regions, b->region_count, bounds, names);
     name_invariants(f, b, &o, bounds);
-    df_figure_name_regions(f, &o, b->regions, b->region_count, bounds, names, true);
+    df_figure_name_beside(f, &o, NULL, b->regions, b->region_count, bounds, names, SIZE_MAX);
     bool failed = o.failed || b->notes.failed || b->sources.failed;
     df_obstacles_free(&o);
     return failed ? df_fail(ctx, DF_E_MEMORY, "out of memory") : df_figure_finish(ctx, out, f);

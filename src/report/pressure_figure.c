@@ -226,13 +226,13 @@ static void rule(df_figure *f, df_obstacles *o, df_box b, bool upright, double a
     cairo_stroke(c);
     cairo_set_line_cap(c, CAIRO_LINE_CAP_ROUND);
     df_figure_text_extent(f, &width, &height, text, style);
-    for (int try = 0; try < 80; try++) {
-        double slide = 4.0 * (try / 2);
+    for (int try = 0; try < 160; try++) { /* in the end across other lines */
+        double slide = 4.0 * (try % 80 / 2);
         bool other = try & 1;
         df_box box = upright ? (df_box){other ? at + 2.0 : at - 2.0 - height, b.y + 4.0 + slide, height, width}
                              : (df_box){b.x + b.width - 5.0 - width - slide, other ? at + 1.5 : at - 1.5 - height, width,
                                         height};
-        if (!df_obstacles_clear(o, box, b, 1.0))
+        if (!df_obstacles_clear(o, box, b, try < 80 ? 1.0 : 0.0))
             continue;
         if (upright)
             df_figure_text(f, box.x, box.y + width, 0.0, 0.0, -M_PI / 2.0, text, style);
@@ -313,8 +313,7 @@ static void write_notes(pressure_picture *p) {
         df_text_printf(&p->notes, " %s: %s, %s%s.", s->name, df_grade_name(s->vapour_pressure.grade),
                        s->vapour_pressure.source, s->is_water ? "; ice by IAPWS R14-08 (2011)" : "");
     }
-    df_text_puts(&p->notes, " ");
-    df_figure_trust(&p->notes, p->mixture, p->allowed, DF_BASIS_MOLE);
+    df_figure_trust(&p->notes, " Liquid: ", p->mixture, p->allowed, DF_BASIS_MOLE);
 }
 
 static df_status draw(df_context *ctx, df_figure *f, pressure_picture *p, df_text *out, df_freezing_mode mode) {

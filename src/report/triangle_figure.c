@@ -11,6 +11,7 @@
 #define TOP_SPACE 24.0    /* points above the triangle, for the name of its upper corner */
 #define BOTTOM_SPACE 36.0
 #define MOST_REGIONS 64
+#define MOST_BESIDE 3     /* names outside their regions: more are numbers with a key */
 
 typedef struct triangle {
     df_composition composition; /* right corner, upper corner, left corner */
@@ -57,6 +58,9 @@ static df_region *new_region(triangle *t, df_phase_mark mark, double area) {
 /* Each outer loop is a region, with the inner loops of its kind that lie in it; three phases are their triangles. */
 static df_status make_regions(df_context *ctx, triangle *t) {
     bool failed = false;
+    for (size_t i = 0; i < t->regions; i++)
+        df_region_free(&t->region[i]);
+    t->regions = 0;
     for (size_t i = 0; i < t->map.loops && t->regions < MOST_REGIONS; i++) {
         const df_ternary_loop *outer = &t->map.loop[i];
         if (outer->area <= 0.0 || phases_in(t, outer->mark) >= 3)
@@ -178,7 +182,21 @@ static void draw_lines(df_figure *f, const triangle *t, df_obstacles *o) {
 }
 
 /* Sides, ticks in the direction of constant fraction, numbers, and what each side counts. */
-static void draw_frame(df_figure *f, const triangle *t) {
+/* A text, and boxes along it that names keep off. */
+static void put(df_figure *f, df_obstacles *o, double x, double y, double across, double down, double angle,
+                const char *text, df_text_style style) {
+    double width, height;
+    df_figure_text_extent(f, &width, &height, text, style);
+    df_figure_text(f, x, y, across, down, angle, text, style);
+    for (double along = 0.0; along < width; along += 0.5 * height) {
+        double u = along + 0.25 * height - across * width, v = (0.5 - down) * height;
+        df_box box = {x + u * cos(angle) - v * sin(angle) - 0.5 * height, y + u * sin(angle) + v * cos(angle) - 0.5 * height,
+                      height, height};
+        df_obstacles_box(o, box);
+    }
+}
+
+static void draw_frame(df_figure *f, const triangle *t, df_obstacles *o) {
     const df_text_style numbers = {.size = 7.5, .ink = DF_INK_BLACK}, names = {.size = 8.5, .ink = DF_INK_BLACK};
     cairo_t *c = df_figure_cairo(f);
     double left[2], right[2], up[2];
@@ -210,22 +228,22 @@ static void draw_frame(df_figure *f, const triangle *t) {
         cairo_rel_line_to(c, -3.5 * s, -3.5 * r);
         cairo_stroke(c);
         df_figure_number(word, sizeof word, 100.0 * value, 0);
-        df_figure_text(f, a[0] + 3.5 * s + 1.0, a[1] + 3.5, 0.5, 0.0, 0.0, word, numbers);
-        df_figure_text(f, b[0] + 5.0, b[1], 0.0, 0.5, 0.0, word, numbers);
-        df_figure_text(f, d[0] - 3.5 * s - 1.0, d[1] - 3.0, 1.0, 0.8, 0.0, word, numbers);
+        put(f, o, a[0] + 3.5 * s + 1.0, a[1] + 3.5, 0.5, 0.0, 0.0, word, numbers);
+        put(f, o, b[0] + 5.0, b[1], 0.0, 0.5, 0.0, word, numbers);
+        put(f, o, d[0] - 3.5 * s - 1.0, d[1] - 3.0, 1.0, 0.8, 0.0, word, numbers);
     }
     snprintf(side, sizeof side, "%s, %s \u2192", t->composition.component[0]->name, basis);
-    df_figure_text(f, 0.5 * (left[0] + right[0]), left[1] + 16.0, 0.5, 0.0, 0.0, side, names);
+    put(f, o, 0.5 * (left[0] + right[0]), left[1] + 16.0, 0.5, 0.0, 0.0, side, names);
     snprintf(side, sizeof side, "\u2190 %s, %s", t->composition.component[1]->name, basis);
-    df_figure_text(f, 0.5 * (right[0] + up[0]) + 21.0 * r, 0.5 * (right[1] + up[1]) - 21.0 * s, 0.5, 1.0, M_PI / 3.0,
+    put(f, o, 0.5 * (right[0] + up[0]) + 21.0 * r, 0.5 * (right[1] + up[1]) - 21.0 * s, 0.5, 1.0, M_PI / 3.0,
                    side, names);
     snprintf(side, sizeof side, "\u2190 %s, %s", t->composition.component[2]->name, basis);
-    df_figure_text(f, 0.5 * (left[0] + up[0]) - 21.0 * r, 0.5 * (left[1] + up[1]) - 21.0 * s, 0.5, 1.0, -M_PI / 3.0,
+    put(f, o, 0.5 * (left[0] + up[0]) - 21.0 * r, 0.5 * (left[1] + up[1]) - 21.0 * s, 0.5, 1.0, -M_PI / 3.0,
                    side, names);
     const df_text_style corners = {.size = 8.5, .bold = true, .ink = DF_INK_BLACK};
-    df_figure_text(f, left[0] - 2.0, left[1] + 4.0, 0.5, 0.0, 0.0, t->composition.component[2]->name, corners);
-    df_figure_text(f, right[0] + 2.0, right[1] + 4.0, 0.5, 0.0, 0.0, t->composition.component[0]->name, corners);
-    df_figure_text(f, up[0], up[1] - 4.0, 0.5, 1.0, 0.0, t->composition.component[1]->name, corners);
+    put(f, o, left[0] - 2.0, left[1] + 4.0, 0.5, 0.0, 0.0, t->composition.component[2]->name, corners);
+    put(f, o, right[0] + 2.0, right[1] + 4.0, 0.5, 0.0, 0.0, t->composition.component[0]->name, corners);
+    put(f, o, up[0], up[1] - 4.0, 0.5, 1.0, 0.0, t->composition.component[1]->name, corners);
 }
 
 static void draw_own(df_figure *f, const triangle *t, df_obstacles *o, df_box bounds) {
@@ -250,38 +268,43 @@ static void draw_own(df_figure *f, const triangle *t, df_obstacles *o, df_box bo
             if (!df_obstacles_clear(o, box, bounds, strict ? 1.0 : 0.0))
                 continue;
             df_figure_text(f, box.x, box.y, 0.0, 0.0, 0.0, "this mixture", style);
-            df_obstacles_box(o, box);
+            df_obstacles_box(o, (df_box){box.x - 2.0, box.y - 2.0, box.width + 4.0, box.height + 4.0});
             return;
         }
 }
 
-static df_status draw(df_context *ctx, df_figure *f, triangle *t, df_text *out, double temperature,
+/* Draws the page. `key` is in-out: what is known of it (NULL data: nothing yet) stands under the picture; it is replaced by
+ * what the numbers that were given mean. */
+static df_status draw(df_context *ctx, df_figure *f, triangle *t, df_text *out, df_text *key, double temperature,
                       df_freezing_mode mode) {
     char heading[200], title[260], below[160], number[32];
     df_figure_mixture_name(heading, sizeof heading, &t->composition);
     df_figure_number(number, sizeof number, df_celsius(temperature), fabs(remainder(df_celsius(temperature), 1.0)) > 0.05);
     snprintf(title, sizeof title, "Phases of %s at %s °C", heading, number);
     snprintf(below, sizeof below, "at %s °C; %s", number, df_figure_mode_words(mode));
-    df_figure_trust(&t->notes, t->mixture, t->allowed, t->composition.basis);
+    df_text_free(&t->notes);
+    df_figure_trust(&t->notes, "Lines: ", t->mixture, t->allowed, t->composition.basis);
     df_sheet sheet = {.heading = heading,
                       .subheading = below,
                       .title = title,
+                      .key = key->data,
                       .notes = df_text_string(&t->notes),
                       .picture = TOP_SPACE + SIDE_LENGTH * sqrt(0.75) + BOTTOM_SPACE};
     df_status status = df_sheet_begin(ctx, f, &sheet);
     if (status < 0)
         return status;
+    df_text_free(key);
     cairo_translate(df_figure_cairo(f), 0.0, sheet.top);
     df_obstacles o = {0};
-    df_box bounds = {0.0, TOP_SPACE, DF_FIGURE_WIDTH, SIDE_LENGTH * sqrt(0.75)};
+    df_box bounds = {4.0, 4.0, DF_FIGURE_WIDTH - 8.0, TOP_SPACE + SIDE_LENGTH * sqrt(0.75) - 4.0};
     draw_fills(f, t);
     draw_lines(f, t, &o);
-    draw_frame(f, t);
+    draw_frame(f, t, &o);
     draw_own(f, t, &o, bounds);
     const df_text_style names = {.size = 8.0, .ink = DF_INK_BLACK, .halo = true};
-    df_figure_name_regions(f, &o, t->region, t->regions, bounds, names, false);
-    df_figure_name_regions(f, &o, t->region, t->regions, bounds, names, true);
-    bool failed = o.failed || t->notes.failed;
+    df_figure_name_inside(f, &o, t->region, t->regions, bounds, names);
+    df_figure_name_beside(f, &o, key, t->region, t->regions, bounds, names, MOST_BESIDE);
+    bool failed = o.failed || t->notes.failed || key->failed;
     df_obstacles_free(&o);
     return failed ? df_fail(ctx, DF_E_MEMORY, "out of memory") : df_figure_finish(ctx, out, f);
 }
@@ -306,13 +329,28 @@ df_status df_figure_triangle(df_context *ctx, df_text *out, const df_pairs *pair
         status = df_composition_allow(ctx, t->allowed, t->mixture, &t->composition, mode);
     if (status >= 0)
         status = df_ternary_make(ctx, &t->map, t->mixture, t->allowed, temperature, per_mole, DIVISIONS);
-    if (status >= 0)
+    /* Twice where there is a key: how long it is shows only when the names have been placed. */
+    df_text key = {0};
+    for (int pass = 0; pass < 2 && status >= 0; pass++) {
+        df_text drawn = {0};
+        size_t known = key.length;
         status = make_regions(ctx, t);
-    if (status >= 0)
-        status = df_figure_create(ctx, &figure);
-    if (status >= 0)
-        status = draw(ctx, figure, t, out, temperature, mode);
-    df_figure_free(figure);
+        if (status >= 0)
+            status = df_figure_create(ctx, &figure);
+        if (status >= 0)
+            status = draw(ctx, figure, t, &drawn, &key, temperature, mode);
+        df_figure_free(figure);
+        figure = NULL;
+        bool last = key.length == known;
+        if (status >= 0 && last)
+            df_text_append(out, drawn.data, drawn.length);
+        df_text_free(&drawn);
+        if (last)
+            break;
+    }
+    df_text_free(&key);
+    if (status >= 0 && out->failed)
+        status = df_fail(ctx, DF_E_MEMORY, "out of memory, or the figure grew too large");
     for (size_t i = 0; i < t->regions; i++)
         df_region_free(&t->region[i]);
     df_ternary_free(&t->map);

@@ -36,6 +36,7 @@ static df_status read_solute(df_context *ctx, df_solute *out, const df_yaml_node
     STEP(df_yaml_quantity_in(ctx, &out->concentration, map, "concentration", DF_DIM_MASS_CONCENTRATION, true, 0.0, 2000.0));
     STEP(df_yaml_quantity_in(ctx, &out->critical_temperature, map, "critical_temperature", DF_DIM_TEMPERATURE, false, 150.0,
                              400.0));
+    STEP(df_yaml_quantity_in(ctx, &out->density, map, "density", DF_DIM_MASS_CONCENTRATION, false, 500.0, 8000.0));
     if (described) {
         snprintf(out->critical_kind, sizeof out->critical_kind, "stated");
         snprintf(out->source, sizeof out->source, "stated in the job");

@@ -127,6 +127,10 @@ static df_status check_fit(df_context *ctx, const df_job *job, const df_dryer *d
             return df_fail(ctx, DF_E_INPUT, "%s: the containers need %.3g m2 of shelf, and '%s' has %.3g m2", g->where, on_shelf,
                            dryer->name, dryer->shelf.area);
     }
+    for (size_t i = 0; i < job->recipe.n; i++)
+        if (job->recipe.pressure[i] > 0.0 && dryer->chamber.control == DF_CONTROL_NONE)
+            return df_fail(ctx, DF_E_INPUT, "%s[%zu].chamber_pressure: '%s' has no pressure control (control: bleed or throttle)",
+                           job->recipe_where, i, dryer->name);
     for (size_t i = 0; i < job->recipe.n && on_shelf > 0.0; i++)
         if (job->recipe.shelf_temperature[i] < dryer->shelf.lowest - 1e-9 ||
             job->recipe.shelf_temperature[i] > dryer->shelf.highest + 1e-9)

@@ -112,22 +112,23 @@ static void head(df_text *out, const df_stand *s, const df_job *job, const df_dr
 
 static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
     double f[DF_MAX_COMPONENTS];
-    char line[1024], a[64], b[64], c[64];
-    size_t used = 0;
+    char a[64], b[64], c[64];
+    df_text line;
+    df_text_init(&line, 8192);
     df_basis basis = job->composition.basis;
     df_composition_fractions(f, &job->composition, basis);
     for (size_t i = 0; i < job->composition.n; i++)
-        used += (size_t)snprintf(line + used, sizeof line - used, "%s%s %.3g %s", i > 0 ? ", " : "",
-                                 job->composition.component[i]->name, 100.0 * f[i], df_basis_name(basis));
+        df_text_printf(&line, "%s%s %.3g %s", i > 0 ? ", " : "", job->composition.component[i]->name, 100.0 * f[i],
+                       df_basis_name(basis));
     if (basis == DF_BASIS_VOLUME)
-        used += (size_t)snprintf(line + used, sizeof line - used, " (of the liquids before mixing, 20 °C)");
-    for (size_t i = 0; i < job->solutes && used < sizeof line; i++)
-        used += (size_t)snprintf(line + used, sizeof line - used, "; %s %.3g g/L, %s %s", job->solute[i].name,
-                                 job->solute[i].concentration,
-                                 job->solute[i].critical_kind[0] != '\0' ? job->solute[i].critical_kind : "no critical temperature",
-                                 isnan(job->solute[i].critical_temperature) ? "known"
-                                                                             : degrees(a, sizeof a, job->solute[i].critical_temperature));
-    df_layout_paragraph(out, "sample", line);
+        df_text_puts(&line, " (of the liquids before mixing, 20 °C)");
+    for (size_t i = 0; i < job->solutes; i++)
+        df_text_printf(&line, "; %s %.3g g/L, %s %s", job->solute[i].name, job->solute[i].concentration,
+                       job->solute[i].critical_kind[0] != '\0' ? job->solute[i].critical_kind : "no critical temperature",
+                       isnan(job->solute[i].critical_temperature) ? "known"
+                                                                   : degrees(a, sizeof a, job->solute[i].critical_temperature));
+    df_layout_paragraph(out, "sample", df_text_string(&line));
+    df_text_free(&line);
     df_layout_printf(out, "freezing", "first solid %s; solidus %s (liquid up to %.3g %% by mass is not counted); %.0f %% by volume is "
                                       "solid framework when loaded",
                      degrees(a, sizeof a, s->path.liquidus),

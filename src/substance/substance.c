@@ -382,8 +382,8 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
             return status;
         bool glass = v->gordon_taylor > 0.0 && s->glass_temperature > 0.0;
         if (!(molar > 0.0 && v->particles >= 1.0 && density > 0.0 && heat > 0.0 && v->anchor_temperature > 0.0) ||
-            crystallises < 0 || grade < 0 || (v->anchor_is_glass && !glass))
-            return df_fail(ctx, DF_E_INPUT, "%s:%zu: a number or a word is missing", df_csv_name(csv), df_csv_line(csv, row));
+            crystallises < 0 || grade < 0 || (v->anchor_is_glass && !(glass && v->anchor_temperature < s->glass_temperature)))
+            return df_fail(ctx, DF_E_INPUT, "%s:%zu: a number or a word is missing, or the anchor is no glass colder than the dry one", df_csv_name(csv), df_csv_line(csv, row));
         s->is_involatile = true;
         s->molar_mass = 1e-3 * molar / v->particles;
         s->melting_temperature = s->boiling_temperature = s->critical_temperature = s->critical_pressure = NAN;

@@ -131,7 +131,8 @@ static void conservation(void **state) {
     df_mixture_free(m);
 }
 
-/* Pure water at 1 atm takes its heat of vaporisation, 40.65 kJ/mol at 373.12 K (CRC Handbook; 2257 kJ/kg). */
+/* Pure water at 1 atm takes its heat of vaporisation, 40.65 kJ/mol at 373.12 K (CRC Handbook; 2257 kJ/kg). The heats here
+ * follow from Clapeyron's equation with an ideal vapour: 1.6 % more, since steam is 1.5 % denser than ideal. */
 static void one_component(void **state) {
     const kit *k = *state;
     df_mixture *m = mixture_of(k, (const char *const[]){"water"}, 1);
@@ -142,7 +143,7 @@ static void one_component(void **state) {
     assert_false(s.azeotrope);
     near(total(last(&s)->left, 1), 2.0 * DF_STRIP_DRY, 1e-8, "left");
     near(last(&s)->temperature, 373.12, 0.05, "boiling point");
-    near(last(&s)->heat / (2.0 * (1.0 - DF_STRIP_DRY)), 40650.0, 400.0, "heat");
+    near(last(&s)->heat / (2.0 * (1.0 - DF_STRIP_DRY)), 40650.0, 800.0, "heat");
     df_strip_free(&s);
     t.aim = DF_STRIP_TO_FRACTION; /* never below 100 % */
     s = run(k, m, &t);
@@ -181,9 +182,11 @@ static void minimum_azeotrope(void **state) {
     assert_false(s.azeotrope);
     df_strip_free(&s);
 
-    t = task_of((const double[]){0.97, 0.03}, 2, 101325.0, 1, 0.001);
+    t = task_of((const double[]){0.97, 0.03}, 2, 101325.0, 1, 0.02);
     s = run(k, m, &t);
-    assert_int_equal(s.stop, DF_STRIP_REACHED); /* ethanol is left */
+    assert_int_equal(s.stop, DF_STRIP_REACHED); /* ethanol is left: slowly, for the two are nearly alike there */
+    for (size_t p = 1; p < s.points; p++)
+        assert_true(s.point[p].left[1] / s.point[p].left[0] < s.point[p - 1].left[1] / s.point[p - 1].left[0]);
     df_strip_free(&s);
 
     t = task_of((const double[]){0.97, 0.03}, 2, 101325.0, 0, 0.5);

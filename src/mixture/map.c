@@ -400,7 +400,7 @@ typedef struct ternary_job {
     place *mark;           /* of nodes */
     edge_point *edge;      /* three a node: to the right, up, and along the slope */
     df_ternary_triangle triangle[DF_TERNARY_TRIANGLES];
-    size_t triangles;
+    size_t triangles, found[DF_TERNARY_TRIANGLES]; /* the first node in each */
     double (*tie)[2][2]; /* of nodes, NAN where there are not two liquids alone */
     place kind[64];
     size_t kinds;
@@ -443,8 +443,8 @@ static int by_corner(const void *a, const void *b) {
     return 0;
 }
 
-/* Keeps a three-phase state that is new. */
-static void keep_triangle(ternary_job *job, const df_assemblage *a) {
+/* Keeps a three-phase state that is new; of those that are the same that of the first node, whichever thread came first. */
+static void keep_triangle(ternary_job *job, const df_assemblage *a, size_t node) {
     df_ternary_triangle t = {.mark = df_phase_mark_of(job->mixture, a)};
     size_t phases = 0;
     for (size_t k = 0; k < job->mixture->solids; k++)
@@ -475,7 +475,7 @@ static void keep_triangle(ternary_job *job, const df_assemblage *a) {
     }
 #pragma omp critical(df_map_triangle)
     {
-        bool known = false;
+        size_t same = job->triangles;
         for (size_t k = 0; k < job->triangles; k++) {
             double apart = 0.0; /* any corner may come first where all are liquids */
             for (int c = 0; c < 3; c++) {
@@ -485,10 +485,14 @@ static void keep_triangle(ternary_job *job, const df_assemblage *a) {
                                             fabs(job->triangle[k].corner[d][1] - t.corner[c][1]));
                 apart = fmax(apart, least);
             }
-            known = known || (df_phase_mark_equal(job->triangle[k].mark, t.mark) && apart < 1e-4);
+            if (df_phase_mark_equal(job->triangle[k].mark, t.mark) && apart < 1e-4)
+                same = k;
         }
-        if (!known && job->triangles < DF_TERNARY_TRIANGLES)
-            job->triangle[job->triangles++] = t;
+        if (same < DF_TERNARY_TRIANGLES && (same == job->triangles || node < job->found[same])) {
+            job->triangle[same] = t;
+            job->found[same] = node;
+            job->triangles += same == job->triangles;
+        }
     }
 }
 
@@ -524,7 +528,7 @@ static df_status look_at_row(df_context *ctx, ternary_job *job, size_t j) {
             liquid_at(job->tie[node][0], job, a.liquid[0]);
             liquid_at(job->tie[node][1], job, a.liquid[1]);
         }
-        keep_triangle(job, &a);
+        keep_triangle(job, &a, node);
     }
     return DF_OK;
 }

@@ -211,7 +211,7 @@ const char *df_figure_formula(char *out, size_t size, const char *name) {
         } else if (digit && after_dot && ((name[i - 1] >= 'A' && name[i - 1] <= 'Z')))
             used += (size_t)snprintf(out + used, size - used, "%s", low[name[i] - '0']);
         else
-            out[used++] = name[i];
+            out[used++] = name[i] == '_' ? ' ' : name[i];
     }
     out[used] = '\0';
     return out;
@@ -667,7 +667,7 @@ static void name_beside(df_figure *f, df_obstacles *o, const df_region *r, df_bo
 
 typedef struct naming {
     df_region *region;
-    double heart[2], free;
+    double heart[2];
 } naming;
 
 /* The tightest first. */
@@ -692,8 +692,7 @@ static size_t unnamed(naming **list, const df_obstacles *o, df_region *region, s
         own->region = &region[i];
         if (region[i].named || region[i].name[0] == '\0')
             continue;
-        own->free = heart(own->heart, own->region, o);
-        if (own->free >= LEAST_SEEN)
+        if (heart(own->heart, own->region, o) >= LEAST_SEEN)
             n++;
     }
     return n;

@@ -50,6 +50,34 @@ static void record(df_frozen_path *path, size_t at, const df_mixture *mixture, c
     }
 }
 
+static bool any_solid(const df_mixture *m, const df_assemblage *a) {
+    for (size_t k = 0; k < df_mixture_solids(m); k++)
+        if (a->solid[k] > 0.0)
+            return true;
+    return false;
+}
+
+static bool no_liquid(const df_mixture *m, const df_assemblage *a) {
+    (void)m;
+    return a->liquids == 0;
+}
+
+/* Highest temperature between a node at which `holds` and the one above it (assemblage `above`), to 1 mK. */
+static df_status change_point(df_context *ctx, double *temperature, const df_mixture *m, const double *z, const bool *allowed,
+                              double low, const df_assemblage *above, bool (*holds)(const df_mixture *, const df_assemblage *)) {
+    double high = low + STEP;
+    while (high - low > 1e-3) {
+        double middle = 0.5 * (low + high);
+        df_assemblage a = *above;
+        df_status status = df_mixture_equilibrium(ctx, &a, m, middle, z, allowed, true);
+        if (status != DF_OK)
+            return status;
+        *(holds(m, &a) ? &low : &high) = middle;
+    }
+    *temperature = low;
+    return DF_OK;
+}
+
 df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pairs *pairs,
                               const df_composition *composition, df_freezing_mode mode) {
     memset(path, 0, sizeof *path);
@@ -74,13 +102,21 @@ df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pa
     double molar_mass = df_composition_molar_mass(composition);
 
     df_assemblage a = {0};
+    path->liquidus = path->solidus = NAN;
     for (size_t k = DF_PATH_POINTS; k-- > 0 && status == DF_OK;) {
-        status = df_mixture_equilibrium(ctx, &a, mixture, LOWEST + STEP * (double)k, z, allowed, k + 1 < DF_PATH_POINTS);
-        if (status == DF_OK)
-            record(path, k, mixture, &a, molar_mass);
+        double t = LOWEST + STEP * (double)k;
+        df_assemblage above = a;
+        status = df_mixture_equilibrium(ctx, &a, mixture, t, z, allowed, k + 1 < DF_PATH_POINTS);
+        if (status != DF_OK)
+            break;
+        record(path, k, mixture, &a, molar_mass);
+        if (k + 1 == DF_PATH_POINTS)
+            above = a;
+        if (isnan(path->liquidus) && any_solid(mixture, &a))
+            status = change_point(ctx, &path->liquidus, mixture, z, allowed, t, &above, any_solid);
+        if (status == DF_OK && isnan(path->solidus) && no_liquid(mixture, &a))
+            status = change_point(ctx, &path->solidus, mixture, z, allowed, t, &above, no_liquid);
     }
-    if (status == DF_OK)
-        status = df_mixture_freezing_range(ctx, &path->liquidus, &path->solidus, mixture, z, allowed, LOWEST);
     if (status == DF_OK) {
         double volume = 0.0, part[DF_MAX_COMPONENTS];
         for (size_t i = 0; i < n; i++) {

@@ -3,8 +3,9 @@ pkg_check_modules(CMOCKA REQUIRED IMPORTED_TARGET cmocka)
 find_package(Python3 COMPONENTS Interpreter REQUIRED)
 
 set(test_environment "DRYFRONT_SOURCE_DIR=${PROJECT_SOURCE_DIR};CMOCKA_MESSAGE_OUTPUT=STDOUT;OMP_NUM_THREADS=2")
-# Leaks inside SUNDIALS or libyaml would be ours too: nothing is suppressed.
+# Leaks inside SUNDIALS or libyaml would be ours too: nothing is suppressed but what tests/leaks.supp gives a reason for.
 list(APPEND test_environment "ASAN_OPTIONS=detect_leaks=1:detect_stack_use_after_return=1"
+  "LSAN_OPTIONS=suppressions=${PROJECT_SOURCE_DIR}/tests/leaks.supp:print_suppressions=0"
   "UBSAN_OPTIONS=print_stacktrace=1" "TSAN_OPTIONS=halt_on_error=1")
 
 foreach(kind IN ITEMS unit published property)

@@ -108,11 +108,16 @@ CASES = [
     ("phases", ["phases", "acetonitrile 30 %v/v, water"]),
     ("phases", ["phases", "methanol 20 %w/w, acetonitrile 20 %w/w, tfa 0.1 %w/w, water"]),
     ("phases", ["phases", "water", "--temperature", "-30 °C", "--temperature", "280 K"]),
-    ("phases", ["phases", "thf 30 %v/v, water", "--equilibrium", "--temperature=-20 °C"]),
+    ("phases", ["phases", "thf 30 %v/v, water", "--freezing", "equilibrium", "--temperature=-20 °C"]),
     ("phases", ["phases", "acetone 100 %v/v, water 0 %v/v"]),
     ("vapour", ["vapour", "acetonitrile 30 %v/v, tfa 1 %v/v, water", "--temperature", "-50 °C"]),
     ("vapour", ["vapour", "acetic acid 50 mol%, water", "--pressure", "760 Torr"]),
-    ("vapour", ["vapour", "acetonitrile 30 %v/v, water", "--pressure", "1 mbar", "--equilibrium"]),
+    ("vapour", ["vapour", "acetonitrile 30 %v/v, water", "--pressure", "1 mbar", "--freezing", "equilibrium"]),
+    ("strip", ["strip", "acetonitrile 30 %v/v, tfa 0.1 %v/v, water", "--pressure", "100 mbar", "--until", "ACN 5 %v/v"]),
+    ("strip", ["strip", "formic acid 10 %w/w, water", "--pressure", "1 atm", "--until", "water 5 mol%"]),
+    ("strip", ["strip", "thf 40 %v/v, DCM 5 %v/v, water", "--bath", "30 °C", "--floor", "200 mbar", "--amount", "250 mL"]),
+    ("strip", ["strip", "water", "--pressure", "3 mbar", "--until", "120 g", "--amount", "200 g"]),
+    ("strip", ["strip", "ethanol 50 %v/v, water", "--pressure", "1 atm", "--bath", "20 °C", "--until", "10 mL"]),
     ("ceilings", ["ceilings", "bench-55", "--solvent", "ACN", "--solvent", "acetone"]),
     ("ceilings", ["ceilings", "deep-105"]),
     ("substances", ["substances"]),
@@ -141,7 +146,7 @@ def main():
         schemas[path.stem] = json.loads(path.read_text(encoding="utf-8"))
         found = open_objects(schemas[path.stem])
         check(not found, f"{path.name}: lets further keys through at {found}")
-    check(set(schemas) == {"stand", "ceilings", "phases", "vapour", "substances"}, f"schemas: {sorted(schemas)}")
+    check(set(schemas) == {"stand", "ceilings", "phases", "vapour", "strip", "substances"}, f"schemas: {sorted(schemas)}")
     cases = CASES + [("stand", ["stand", str(job)]) for job in sorted((ROOT / "examples").glob("*.yaml"))]
     check(any(name == "stand" for name, _ in cases), "no job under examples/")
     for name, words in cases:

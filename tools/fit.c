@@ -666,7 +666,7 @@ static void open_study(study *s, const tables *t, size_t row) {
 }
 
 static void fit_study(study *s) {
-    static const double alphas[] = {0.1, 0.2, 0.3, 0.4, 0.47, 0.6, 0.75};
+    static const double alphas[] = {0.2, 0.3, 0.4, 0.47};
     static const double starts[][P] = {{0.0, 1.0, 1.0, 1.0},  {1.0, 1.0, 1.0, 1.0},  {2.0, 0.0, 0.5, 0.0},
                                        {0.5, 0.0, 2.0, 0.0},  {-0.5, 0.0, 1.5, 0.0}, {3.0, 2.0, 5.0, 1.0}};
     double fixed = amount(s, "alpha"), alpha = 0.3;

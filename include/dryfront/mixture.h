@@ -88,9 +88,16 @@ void df_mixture_set_hydrate(df_mixture *mixture, size_t k, double temperature, d
  * which one part is a trace does not. */
 df_pair_grade df_mixture_grade(const df_mixture *mixture, const double *z);
 
-/* Which solids may form (allowed[DF_MAX_SOLIDS]): those that do when a sample is simply frozen; those that also form
- * reluctantly, when it is held warm below its melting (annealed); all that equilibrium allows. */
-typedef enum df_freezing_mode { DF_FREEZING_PRACTICE, DF_FREEZING_EQUILIBRIUM, DF_FREEZING_ANNEALED } df_freezing_mode;
+/* Which solids may form (allowed[DF_MAX_SOLIDS]): practice: those that do when a sample is simply frozen; equilibrium: all;
+ * annealed: also those that form reluctantly, as when a frozen sample is held warm below its melting; quenched: of those in
+ * practice only ice and the solvents' own crystals, since hydrates and solutes' crystals need time. */
+typedef enum df_freezing_mode {
+    DF_FREEZING_PRACTICE,
+    DF_FREEZING_EQUILIBRIUM,
+    DF_FREEZING_ANNEALED,
+    DF_FREEZING_QUENCHED
+} df_freezing_mode;
+const char *df_freezing_mode_name(df_freezing_mode mode); /* "practice", "equilibrium", "annealed", "quenched" */
 void df_mixture_allow(bool *allowed, const df_mixture *mixture, df_freezing_mode mode);
 /* Overrides for a solid seen or not seen in a sample: "ice", a hydrate's name ("DMSO.3H2O"), or a component's, which means all
  * solids that hold it. DF_E_UNKNOWN_NAME names those there are. */
@@ -172,7 +179,8 @@ bool df_phase_mark_equal(df_phase_mark a, df_phase_mark b);
 
 /* What is there at each of `rows` temperatures (K) for each of `columns` compositions (moles: z[column * n + i], n the
  * number of components): marks[column * rows + row]. Columns are shared among threads; within one, each temperature
- * starts from the one before. Errors as df_mixture_equilibrium. */
+ * starts from the one before. Just where a phase comes or goes an equilibrium may not converge; it is then taken 1 ppm of
+ * the temperature beside. Errors as df_mixture_equilibrium. */
 DF_NODISCARD df_status df_phase_map(df_context *ctx, df_phase_mark *marks, const df_mixture *mixture,
                                     const bool *allowed, const double *temperature, size_t rows, const double *z,
                                     size_t columns);
@@ -253,15 +261,15 @@ typedef struct df_azeotrope {
     double x;                     /* mole fraction of the first of the pair, of all that is liquid */
     double temperature, pressure; /* K, Pa */
     bool heterogeneous;           /* two liquids boil together */
-    bool maximum;                 /* boils higher than what is beside it: a flask's content tends to it; else away from it */
+    bool maximum;                 /* boils highest: a flask's content tends to it; else away from it */
 } df_azeotrope;
 
 #define DF_MAX_AZEOTROPES 4
 
-/* The azeotropes of components i and j of a mixture, without the others, by rising x of i: at a pressure (Pa; temperature
- * NAN) or at a temperature (K; pressure NAN). A change of sign of ln(volatility of i over j) is looked for between mole
- * fractions 1e-6 and 1 - 1e-6, 1/8 apart in ln(x/(1 - x)); two azeotropes closer than that are not told apart. None with
- * a solute without vapour. DF_E_INPUT, DF_E_CONVERGENCE. */
+/* The azeotropes of components i and j of a mixture, without the others, by rising x of i: at a pressure (Pa;
+ * temperature NAN) or at a temperature (K; pressure NAN). A change of sign of ln(volatility of i over j) is looked
+ * for between mole fractions 1e-6 and 1 - 1e-6, 1/8 apart in ln(x/(1 - x)); two azeotropes closer than that are not
+ * told apart. None with a solute without vapour. DF_E_INPUT, DF_E_CONVERGENCE. */
 DF_NODISCARD df_status df_azeotropes_find(df_context *ctx, df_azeotrope azeotrope[DF_MAX_AZEOTROPES], size_t *count,
                                           const df_mixture *mixture, size_t i, size_t j, double pressure,
                                           double temperature);
@@ -321,16 +329,16 @@ typedef struct df_strip {
     bool azeotrope_heterogeneous;
     double azeotrope_x[DF_MAX_COMPONENTS], azeotrope_temperature, azeotrope_pressure;
     double azeotrope_fraction; /* of the target's component; NAN for other aims */
-    double settled_left;       /* share of the moles left from which on it is within 0.002 of x; NAN: not that close */
+    double settled_left;       /* share of the moles left from which on it is within 0.002 of x; NAN: never */
 } df_strip;
 
 /* Simple (Rayleigh) distillation: vapour in equilibrium with all that is in the flask leaves at once,
- *     d ln n_i/d ln n = y_i/x_i       (Rayleigh, Phil. Mag. 4 (1902) 521)
- * in moles n of formula, integrated by variable-order BDF in ln n (SUNDIALS CVODE), with one or two liquids in the flask
- * as equilibrium has it. Amounts become small, never negative. Heat of vaporisation only: neither the warming of the
- * flask nor heats of mixing. `point` is freed by df_strip_free. DF_EXTRAPOLATED: a vapour pressure was needed outside its
- * range for a component of more than 0.1 %. DF_E_INPUT: amounts, target or conditions that make no sense, nothing boils;
- * DF_E_CONVERGENCE; DF_E_MEMORY. */
+ *     d ln n_i/d ln n = y_i/x_i       (Rayleigh, Phil. Mag. 4 (1902) 521, from memory)
+ * in moles n of formula, integrated by variable-order BDF in ln n (SUNDIALS CVODE), with one or two liquids in the
+ * flask as equilibrium has it. Amounts become small, never negative. Heat of vaporisation only: neither the warming
+ * of the flask nor heats of mixing. `point` is freed by df_strip_free. DF_EXTRAPOLATED: a vapour pressure was needed
+ * outside its range for a component of more than 0.1 %. DF_E_INPUT: amounts, target or conditions that make no
+ * sense, nothing boils; DF_E_CONVERGENCE; DF_E_MEMORY. */
 DF_NODISCARD df_status df_strip_run(df_context *ctx, df_strip *out, const df_mixture *mixture,
                                     const df_strip_task *task);
 void df_strip_free(df_strip *strip); /* takes one that is all zero */

@@ -139,7 +139,9 @@ static df_status read_limits(df_context *ctx, df_job *job, const df_yaml_node *r
     static const char *const limit_keys[] = {"margin", "time"};
     static const char *const model_keys[] = {"pore_exponent", "least_framework", "trace_liquid", "solids"};
     static const char *const cake_keys[] = {"r0", "a1", "a2"};
-    static const char *const modes[] = {"practice", "equilibrium"};
+    const char *modes[4];
+    for (int i = 0; i < 4; i++)
+        modes[i] = df_freezing_mode_name((df_freezing_mode)i);
     df_status status = DF_OK;
     const df_yaml_node *map = df_yaml_get(root, "limits");
     if (map != NULL) {
@@ -154,7 +156,7 @@ static df_status read_limits(df_context *ctx, df_job *job, const df_yaml_node *r
         STEP(df_yaml_quantity_in(ctx, &job->pore_exponent, map, "pore_exponent", DF_DIM_NUMBER, false, 0.0, 5.0));
         STEP(df_yaml_quantity_in(ctx, &job->least_framework, map, "least_framework", DF_DIM_PERCENT, false, 0.0, 1.0));
         STEP(df_yaml_quantity_in(ctx, &job->trace_liquid, map, "trace_liquid", DF_DIM_PERCENT, false, 0.0, 0.2));
-        STEP(df_yaml_choice(ctx, &mode, map, "solids", false, modes, 2));
+        STEP(df_yaml_choice(ctx, &mode, map, "solids", false, modes, 4));
         job->mode = (df_freezing_mode)mode;
     }
     map = df_yaml_get(root, "cake");

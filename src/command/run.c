@@ -139,8 +139,29 @@ df_status df_run_ceilings(df_session *s) {
 
 /* ---- phases and vapour ---------------------------------------------------------------------------------------- */
 
-static df_freezing_mode mode(const df_session *s) {
-    return df_option_value(s, "--equilibrium", 0) != NULL ? DF_FREEZING_EQUILIBRIUM : DF_FREEZING_PRACTICE;
+/* How the mixture was frozen: --freezing, in practice without it. */
+static df_status read_mode(df_session *s, df_freezing_mode *mode) {
+    const char *word = df_option_value(s, "--freezing", 0);
+    *mode = DF_FREEZING_PRACTICE;
+    if (word == NULL)
+        return DF_OK;
+    for (df_freezing_mode m = DF_FREEZING_PRACTICE; m <= DF_FREEZING_QUENCHED; m++)
+        if (df_name_equal(word, df_freezing_mode_name(m))) {
+            *mode = m;
+            return DF_OK;
+        }
+    return df_fail(s->ctx, DF_E_INPUT, "--freezing: '%.60s' is none; it is practice, quenched, annealed or equilibrium", word);
+}
+
+/* The operand's mixture, with what was seen in this very sample (--crystallises, --stays-liquid). */
+static df_status read_mixture(df_session *s, df_composition *composition, df_freezing_mode *mode) {
+    static const char *const options[] = {"--stays-liquid", "--crystallises"};
+    df_status status = df_composition_parse(s->ctx, composition, s->substances, s->operand[0], NULL);
+    for (int yes = 0; yes < 2; yes++)
+        for (size_t i = 0; status == DF_OK && df_option_value(s, options[yes], i) != NULL; i++)
+            status = df_composition_note(s->ctx, composition, s->substances, df_option_value(s, options[yes], i), yes == 1,
+                                         options[yes]);
+    return status == DF_OK ? read_mode(s, mode) : status;
 }
 
 static df_status read_temperature(df_session *s, double *kelvin, const char *text, double hottest) {
@@ -153,7 +174,7 @@ static df_status read_temperature(df_session *s, double *kelvin, const char *tex
 
 /* What --figure and its companions ask for; *drawn stays empty where there is no --figure. */
 static df_status draw_figure(df_session *s, df_text *drawn, const df_composition *composition,
-                             const double *temperatures, size_t n) {
+                             const double *temperatures, size_t n, df_freezing_mode mode) {
     const char *file = df_option_value(s, "--figure", 0), *kind = df_option_value(s, "--figure-kind", 0);
     const char *dryer_name = df_option_value(s, "--dryer", 0);
     bool pressure = kind != NULL && strcmp(kind, "pressure") == 0;
@@ -173,31 +194,32 @@ static df_status draw_figure(df_session *s, df_text *drawn, const df_composition
         return df_fail(s->ctx, DF_E_INPUT,
                        "a figure of three components is a triangle at one temperature: give --temperature once");
     if (!pressure)
-        return df_report_phase_figure(s->ctx, drawn, s->pairs, composition, n > 0 ? temperatures[0] : NAN, mode(s));
+        return df_report_phase_figure(s->ctx, drawn, s->pairs, composition, n > 0 ? temperatures[0] : NAN, mode);
     df_dryer *dryer = dryer_name != NULL ? calloc(1, sizeof *dryer) : NULL;
     if (dryer_name != NULL && dryer == NULL)
         return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
     df_status status = dryer != NULL ? open_dryer(s, dryer, dryer_name, NULL, "--dryer") : DF_OK;
     if (status >= 0)
-        status = df_report_pressure_figure(s->ctx, drawn, s->pairs, composition, dryer, mode(s));
+        status = df_report_pressure_figure(s->ctx, drawn, s->pairs, composition, dryer, mode);
     free(dryer);
     return status;
 }
 
 df_status df_run_phases(df_session *s) {
     df_composition composition;
+    df_freezing_mode mode;
     df_text drawn = {0};
     double temperatures[DF_MAX_VALUES];
     size_t n = 0;
-    df_status status = df_composition_parse(s->ctx, &composition, s->substances, s->operand[0], NULL);
+    df_status status = read_mixture(s, &composition, &mode);
     for (; status == DF_OK && df_option_value(s, "--temperature", n) != NULL; n++)
         status = read_temperature(s, &temperatures[n], df_option_value(s, "--temperature", n), HOTTEST_PHASES);
     if (status >= 0)
-        status = draw_figure(s, &drawn, &composition, temperatures, n);
+        status = draw_figure(s, &drawn, &composition, temperatures, n, mode);
     if (status >= 0)
         status = s->json
-                     ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s))
-                     : df_report_phases_text(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode(s));
+                     ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode)
+                     : df_report_phases_text(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode);
     if (status >= 0 && drawn.length > 0) {
         df_status written =
             df_file_write(s->ctx, df_option_value(s, "--figure", 0), drawn.data, drawn.length, "--figure");
@@ -211,7 +233,8 @@ df_status df_run_vapour(df_session *s) {
     df_composition composition;
     const char *at = df_option_value(s, "--temperature", 0), *under = df_option_value(s, "--pressure", 0);
     double temperature = NAN, pressure = NAN;
-    df_status status = df_composition_parse(s->ctx, &composition, s->substances, s->operand[0], NULL);
+    df_freezing_mode mode;
+    df_status status = read_mixture(s, &composition, &mode);
     if (status != DF_OK)
         return status;
     if ((at == NULL) == (under == NULL))
@@ -230,8 +253,8 @@ df_status df_run_vapour(df_session *s) {
                 composition.component[i]->name, composition.component[i]->critical_temperature - DF_ZERO_CELSIUS);
     if (status != DF_OK)
         return status;
-    return s->json ? df_report_vapour_json(s->ctx, &s->out, s->pairs, &composition, temperature, pressure, mode(s))
-                   : df_report_vapour_text(s->ctx, &s->out, s->pairs, &composition, temperature, pressure, mode(s));
+    return s->json ? df_report_vapour_json(s->ctx, &s->out, s->pairs, &composition, temperature, pressure, mode)
+                   : df_report_vapour_text(s->ctx, &s->out, s->pairs, &composition, temperature, pressure, mode);
 }
 
 /* ---- substances ----------------------------------------------------------------------------------------------- */

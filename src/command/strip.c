@@ -8,8 +8,8 @@
 #define LOWEST_PRESSURE 10.0 /* Pa; below it a flask does not boil but sublimes or evaporates from its surface */
 #define HIGHEST_PRESSURE 2e5 /* Pa */
 #define COLDEST_BATH 200.0   /* K */
-#define HOTTEST_BATH 453.15 /* the pairs' data end well before */
-#define USUAL_VOLUME 1e-3 /* m3, where no amount is stated */
+#define HOTTEST_BATH 453.15  /* the pairs' data end well before */
+#define USUAL_VOLUME 1e-3    /* m3, where no amount is stated */
 
 static double mole_volume(const df_substance *s) {
     return s->molar_mass / df_liquid_density(s, DF_ZERO_CELSIUS + 20.0); /* as for % v/v */

@@ -17,7 +17,9 @@ static const df_option ceilings_options[] = {
 };
 static const df_option phases_options[] = {
     {"--temperature", "T", true, "at this temperature, e.g. \"-30 °C\"; may be repeated"},
-    {"--equilibrium", NULL, false, "solids by equilibrium, not only those of practice"},
+    {"--freezing", "HOW", false, "practice (without it), quenched, annealed, equilibrium"},
+    {"--crystallises", "NAME", true, "its crystal and hydrates did form in this sample"},
+    {"--stays-liquid", "NAME", true, "it stayed liquid in this sample"},
     {"--figure", "FILE.svg", false, "also draw a figure into this file"},
     {"--figure-kind", "KIND", false, "phases (without it) or pressure"},
     {"--dryer", "NAME|FILE", false, "with pressure: show this dryer's trap and pump"},
@@ -25,7 +27,9 @@ static const df_option phases_options[] = {
 static const df_option vapour_options[] = {
     {"--temperature", "T", false, "partial pressures at T, e.g. \"-30 °C\""},
     {"--pressure", "P", false, "boiling at this pressure, e.g. \"1013.25 mbar\""},
-    {"--equilibrium", NULL, false, "solids by equilibrium, not only those of practice"},
+    {"--freezing", "HOW", false, "practice (without it), quenched, annealed, equilibrium"},
+    {"--crystallises", "NAME", true, "its crystal and hydrates did form in this sample"},
+    {"--stays-liquid", "NAME", true, "it stayed liquid in this sample"},
 };
 static const df_option strip_options[] = {
     {"--pressure", "P", false, "boils under this pressure, e.g. \"100 mbar\""},

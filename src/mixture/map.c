@@ -39,6 +39,9 @@ static df_status report_failure(df_context *ctx, const failure *f) {
     return f->status == DF_OK ? DF_OK : df_fail(ctx, f->status, "%s", f->sentence);
 }
 
+/* Just where a phase comes or goes an equilibrium may not converge: then it is looked for this much (relative) beside. */
+static const double aside[] = {0.0, 1e-5, -1e-5, 4e-5, -4e-5, 1.5e-4, -1.5e-4};
+
 /* ---- grid ----------------------------------------------------------------------------------------------------- */
 
 df_status df_phase_map(df_context *ctx, df_phase_mark *marks, const df_mixture *m, const bool *allowed,
@@ -50,7 +53,11 @@ df_status df_phase_map(df_context *ctx, df_phase_mark *marks, const df_mixture *
         df_assemblage a;
         df_status status = df_context_create(&own);
         for (size_t row = 0; row < rows && status >= 0; row++) {
-            status = df_mixture_equilibrium(own, &a, m, temperature[row], z + column * m->n, allowed, row > 0);
+            const double *here = z + column * m->n;
+            status = df_mixture_equilibrium(own, &a, m, temperature[row], here, allowed, row > 0);
+            for (size_t k = 1; k < 3 && status == DF_E_CONVERGENCE; k++)
+                status = df_mixture_equilibrium(own, &a, m, temperature[row] * (1.0 + 0.1 * aside[k]), here, allowed,
+                                                false);
             if (status >= 0)
                 marks[column * rows + row] = df_phase_mark_of(m, &a);
         }
@@ -189,11 +196,16 @@ static bool covered(const df_section_row *row, double x) {
 static df_status look(df_context *ctx, df_section_row *row, const section_job *job, double x, df_assemblage *liquid) {
     if (!(x > 0.0 && x < 1.0) || covered(row, x))
         return DF_OK;
-    double z[2] = {x, 1.0 - x};
     df_assemblage a = *liquid;
     df_section_part part;
-    df_status status =
-        df_mixture_equilibrium(ctx, &a, job->mixture, row->temperature, z, job->allowed, liquid->liquids == 1);
+    df_status status = DF_OK;
+    for (size_t k = 0; k < sizeof aside / sizeof aside[0]; k++) {
+        double z[2] = {x * (1.0 + aside[k]), (1.0 - x) * (1.0 - aside[k])};
+        status = df_mixture_equilibrium(ctx, &a, job->mixture, row->temperature, z, job->allowed,
+                                        liquid->liquids == 1 && k == 0);
+        if (status != DF_E_CONVERGENCE)
+            break;
+    }
     if (status < 0)
         return status;
     if (!stretch(&part, job->mixture, &a)) {
@@ -247,7 +259,8 @@ static df_status make_row(df_context *ctx, df_section_row *row, const section_jo
         df_section_part gap = {reached, next, -1, -1, true};
         bool full = whole.parts + 2 > DF_SECTION_PARTS;
         if (full)
-            return df_fail(ctx, DF_E_INTERNAL, "more than %d stretches at %.2f K", DF_SECTION_PARTS, row->temperature);
+            return df_fail(ctx, DF_E_INTERNAL, "more than %d stretches at %.2f K", DF_SECTION_PARTS,
+                           row->temperature);
         if (next - reached > NARROW)
             whole.part[whole.parts++] = gap;
         if (i < row->parts) {
@@ -363,12 +376,12 @@ void df_section_free(df_section *section) {
 
 /* ---- ternary at a temperature --------------------------------------------------------------------------------- */
 
-#define INSIDE 1e-5      /* fraction below which nothing is looked at: the sides are taken from just inside */
-#define CUTS 18          /* halvings of an edge of the grid */
-#define COLLINEAR 1e-6   /* a point this near to the line of its neighbours is left out */
-#define TIE_APART 0.022  /* fraction between the middles of tie lines shown */
-#define LEAST_AREA 1e-7  /* of a loop, the triangle having 0.5: a smaller one is a slip of rounding */
-#define MOST_PIECE 4     /* vertices of a piece of a cell */
+#define INSIDE 1e-5     /* fraction below which nothing is looked at: the sides are taken from just inside */
+#define CUTS 18         /* halvings of an edge of the grid */
+#define COLLINEAR 1e-6  /* a point this near to the line of its neighbours is left out */
+#define TIE_APART 0.022 /* fraction between the middles of tie lines shown */
+#define LEAST_AREA 1e-7 /* of a loop, the triangle having 0.5: a smaller one is a slip of rounding */
+#define MOST_PIECE 4    /* vertices of a piece of a cell */
 
 typedef struct edge_point {
     bool cut;
@@ -397,11 +410,11 @@ typedef struct ternary_job {
     double temperature, per_mole[3];
     size_t n; /* divisions */
     size_t nodes;
-    place *mark;           /* of nodes */
-    edge_point *edge;      /* three a node: to the right, up, and along the slope */
+    place *mark;      /* of nodes */
+    edge_point *edge; /* three a node: to the right, up, and along the slope */
     df_ternary_triangle triangle[DF_TERNARY_TRIANGLES];
     size_t triangles, found[DF_TERNARY_TRIANGLES]; /* the first node in each */
-    double (*tie)[2][2]; /* of nodes, NAN where there are not two liquids alone */
+    double (*tie)[2][2];                           /* of nodes, NAN where there are not two liquids alone */
     place kind[64];
     size_t kinds;
     side *sides;
@@ -417,9 +430,15 @@ static size_t node_of(size_t n, size_t i, size_t j) {
 /* From fractions of components 0 and 1 to the state there. */
 static df_status state_at(df_context *ctx, df_assemblage *a, const ternary_job *job, const double *at, bool warm) {
     double f[3] = {fmax(at[0], INSIDE), fmax(at[1], INSIDE), fmax(1.0 - at[0] - at[1], INSIDE)}, z[3];
-    for (int i = 0; i < 3; i++)
-        z[i] = f[i] / job->per_mole[i];
-    return df_mixture_equilibrium(ctx, a, job->mixture, job->temperature, z, job->allowed, warm);
+    df_status status = DF_OK;
+    for (size_t k = 0; k < sizeof aside / sizeof aside[0]; k++) {
+        for (int i = 0; i < 3; i++)
+            z[i] = f[i] * (1.0 + (i == 0 ? aside[k] : i == 1 ? -0.7 * aside[k] : 0.0)) / job->per_mole[i];
+        status = df_mixture_equilibrium(ctx, a, job->mixture, job->temperature, z, job->allowed, warm && k == 0);
+        if (status != DF_E_CONVERGENCE)
+            break;
+    }
+    return status;
 }
 
 static void liquid_at(double *at, const ternary_job *job, const double *moles) {
@@ -616,7 +635,8 @@ static void cut_cell(ternary_job *job, const size_t *node, const size_t *edge, u
     for (size_t k = 0; k < 3 * job->triangles && !corner; k++) {
         const double *at = job->triangle[k / 3].corner[k % 3];
         corner = turn(job->point[v[0]], job->point[v[1]], at) > 0.0 &&
-                 turn(job->point[v[1]], job->point[v[2]], at) > 0.0 && turn(job->point[v[2]], job->point[v[0]], at) > 0.0;
+                 turn(job->point[v[1]], job->point[v[2]], at) > 0.0 &&
+                 turn(job->point[v[2]], job->point[v[0]], at) > 0.0;
         if (corner)
             memcpy(job->point[middle], at, sizeof sum);
     }

@@ -76,10 +76,28 @@ df_pair_grade df_mixture_grade(const df_mixture *m, const double *z) {
     return worst;
 }
 
+static const char *const modes[] = {"practice", "equilibrium", "annealed", "quenched"};
+const char *df_freezing_mode_name(df_freezing_mode mode) { return modes[mode]; }
+
 void df_mixture_allow(bool *allowed, const df_mixture *m, df_freezing_mode mode) {
-    for (size_t k = 0; k < m->solids; k++)
-        allowed[k] = mode == DF_FREEZING_EQUILIBRIUM || m->solid[k].crystallises == DF_CRYSTAL_READILY ||
-                     (mode == DF_FREEZING_ANNEALED && m->solid[k].crystallises == DF_CRYSTAL_RELUCTANTLY);
+    for (size_t k = 0; k < m->solids; k++) {
+        bool readily = m->solid[k].crystallises == DF_CRYSTAL_READILY;
+        bool reluctantly = m->solid[k].crystallises == DF_CRYSTAL_RELUCTANTLY;
+        switch (mode) {
+        case DF_FREEZING_EQUILIBRIUM:
+            allowed[k] = true;
+            break;
+        case DF_FREEZING_ANNEALED:
+            allowed[k] = readily || reluctantly;
+            break;
+        case DF_FREEZING_QUENCHED:
+            allowed[k] = readily && m->solid[k].component >= 0;
+            break;
+        default:
+            allowed[k] = readily;
+            break;
+        }
+    }
 }
 
 /* Enthalpy of a pure liquid over liquid at 273.15 K, J/mol, by its heat capacity at the mean temperature. */

@@ -14,7 +14,9 @@
 #define HEAT_SCALE 4e4               /* J/mol: makes the heat a number near 1 */
 #define MOST_CROSSINGS 40            /* of the border between one and two liquids; beyond it is not looked for */
 #define PRESENT 1e-6                 /* mole fraction of a component that counts in an azeotrope */
-#define NEAR_AZEOTROPE 0.002         /* mole fraction */
+#define COLDEST 120.0                /* K, that anything is taken to boil at */
+#define HOTTEST 1000.0
+#define NEAR_AZEOTROPE 0.002 /* mole fraction */
 
 /* A boiling liquid: what is held, and what it is now. */
 typedef struct still {
@@ -79,6 +81,19 @@ static double pressure_slope(const still *s) {
     return sum / (s->pressure * DF_GAS_CONSTANT * t * t);
 }
 
+/* Temperature at which it would boil as an ideal mixture, to begin with. */
+static double raoult(const df_mixture *m, double pressure, const double *z) {
+    double low = COLDEST, high = HOTTEST;
+    while (high - low > 0.5) {
+        double t = 0.5 * (low + high), sum = 0.0;
+        for (size_t i = 0; i < m->n; i++)
+            if (z[i] > 0.0)
+                sum += z[i] * df_liquid_pressure(m->component[i], t);
+        *(sum < pressure ? &low : &high) = t;
+    }
+    return 0.5 * (low + high);
+}
+
 /* Boils z (which need not add up to 1) under what is held. */
 static df_status boil(still *s, const double *amount) {
     const df_mixture *m = s->mixture;
@@ -89,32 +104,31 @@ static df_status boil(still *s, const double *amount) {
         z[i] = amount[i] / total;
     if (s->hold == DF_STRIP_AT_TEMPERATURE)
         return boil_at(s, &p, s->held, z);
-    double wanted = log(s->held);
-    if (s->warm) { /* Newton, then secants, from the temperature at hand */
-        double t = s->temperature, before = NAN, excess_before = NAN;
-        for (int step = 0; step < 40; step++) {
-            df_status status = boil_at(s, &p, t, z);
-            if (status != DF_OK)
-                return status;
-            double excess = p - wanted, slope = pressure_slope(s);
-            if (fabs(excess) < 1e-12)
-                return DF_OK;
-            if (fabs(t - before) > 1e-7) {
-                double secant = (excess - excess_before) / (t - before);
-                if (secant > 0.3 * slope && secant < 3.0 * slope)
-                    slope = secant;
-            }
-            before = t;
-            excess_before = excess;
-            double change = fmin(fmax(-excess / slope, -10.0), 10.0);
-            if (fabs(change) < 1e-10)
-                return DF_OK;
-            t += change;
-            if (!(t > 120.0 && t < 1000.0))
-                break;
+    double wanted = log(s->held), t = s->warm ? s->temperature : raoult(m, s->held, z), before = NAN,
+           excess_before = NAN;
+    double hottest = HOTTEST; /* nothing of which there is more than a trace begins above its critical temperature */
+    for (size_t i = 0; i < m->n && !s->warm; i++)
+        if (z[i] > 1e-3)
+            hottest = fmin(hottest, m->component[i]->critical_temperature - 1.0);
+    for (int step = 0; step < 60 && t > COLDEST && t < hottest; step++) { /* Newton, then secants */
+        if (boil_at(s, &p, t, z) != DF_OK)
+            break;
+        double excess = p - wanted, slope = pressure_slope(s);
+        if (fabs(excess) < 1e-12)
+            return DF_OK;
+        if (fabs(t - before) > 1e-7) {
+            double secant = (excess - excess_before) / (t - before);
+            if (secant > 0.3 * slope && secant < 3.0 * slope)
+                slope = secant;
         }
+        before = t;
+        excess_before = excess;
+        double change = fmin(fmax(-excess / slope, -10.0), 10.0);
+        if (fabs(change) < 1e-10)
+            return DF_OK;
+        t += change;
     }
-    double t, y[DF_N];
+    double y[DF_N];
     df_status status = df_mixture_bubble_point(s->ctx, &t, y, m, s->held, z);
     if (status != DF_OK)
         return status;
@@ -131,8 +145,8 @@ static void vapour_of(double *y, const still *s, const double *amount) {
         y[i] /= sum;
 }
 
-/* Heat (J/mol of formula) that component i takes to evaporate from here. The tabled heat is to the pure saturated vapour;
- * in a mixture less of an acid is dimer, and the rest of the bond has to be paid. */
+/* Heat (J/mol of formula) that component i takes to evaporate from here. The tabled heat is to the pure saturated
+ * vapour; in a mixture less of an acid is dimer, and the rest of the bond has to be paid. */
 static double evaporation_heat(const still *s, size_t i) {
     const df_substance *substance = s->mixture->component[i];
     double t = s->temperature, h = df_vaporisation_enthalpy(substance, t), k = df_dimer_constant(substance, t);
@@ -173,7 +187,8 @@ df_status df_azeotropes_find(df_context *ctx, df_azeotrope azeotrope[DF_MAX_AZEO
     bool at_pressure = isnan(temperature);
     double held = at_pressure ? pressure : temperature;
     if (isnan(pressure) == at_pressure || !(held > 0.0) || !isfinite(held))
-        return df_fail(ctx, DF_E_INPUT, "azeotropes are looked for at a pressure or at a temperature, a positive number");
+        return df_fail(ctx, DF_E_INPUT,
+                       "azeotropes are looked for at a pressure or at a temperature, a positive number");
     still s = {.ctx = ctx, .mixture = m, .held = held, .status = DF_OK};
     s.hold = at_pressure ? DF_STRIP_AT_PRESSURE : DF_STRIP_AT_TEMPERATURE;
     pair_scan scan = {.still = &s, .i = i, .j = j};
@@ -250,7 +265,8 @@ static df_status find_fixed_point(bool *found, still *s, fixed_point *f) {
         memcpy(a, f->slope, n * n * sizeof *a);
         if (!df_solve_linear(a, r, n))
             return DF_OK;
-        double shorten = 1.0, last = 0.0; /* x[k] falls by r[k], the last one by their negative sum: at most to half */
+        double shorten = 1.0,
+               last = 0.0; /* x[k] falls by r[k], the last one by their negative sum: at most to half */
         for (size_t k = 0; k < n; k++) {
             last -= r[k];
             shorten = fmin(shorten, r[k] > 0.0 ? 0.5 * f->x[f->active[k]] / r[k] : 1.0);
@@ -266,7 +282,7 @@ static df_status find_fixed_point(bool *found, still *s, fixed_point *f) {
 }
 
 /* Whether d x/d(-ln n) = x - y comes back to the fixed point: (1 + h slope)^-1 to the power of 2^40 vanishes. The
- * eigenvalues of residue curves at an azeotrope are real (Doherty & Perkins, Chem. Eng. Sci. 33 (1978) 281). */
+ * eigenvalues of residue curves at an azeotrope are real (Doherty & Perkins, Chem. Eng. Sci. 33 (1978) 281, from memory). */
 static bool attracts(const fixed_point *f) {
     size_t n = f->n - 1;
     double size = 0.0, power[DF_N * DF_N], next[DF_N * DF_N];
@@ -315,7 +331,7 @@ typedef struct descent {
     bool extrapolated;
 } descent;
 
-/* State: ln(moles left / moles put in) of each active component, then the heat over HEAT_SCALE and the moles put in. */
+/* State: ln(moles left / moles put in) of each active component, then the heat over HEAT_SCALE and moles put in. */
 static void amounts(double *left, const descent *d, const double *state) {
     memset(left, 0, DF_N * sizeof *left);
     for (size_t k = 0; k < d->n; k++)
@@ -480,11 +496,9 @@ static bool open_solver(solver *v, descent *d) {
         return false;
     return CVodeInit(v->cvode, derivative, 0.0, v->state) == CV_SUCCESS &&
            CVodeSStolerances(v->cvode, TOLERANCE, TOLERANCE) == CV_SUCCESS &&
-           CVodeSetUserData(v->cvode, d) == CV_SUCCESS &&
-           CVodeSetErrHandlerFn(v->cvode, quiet, NULL) == CV_SUCCESS &&
+           CVodeSetUserData(v->cvode, d) == CV_SUCCESS && CVodeSetErrHandlerFn(v->cvode, quiet, NULL) == CV_SUCCESS &&
            CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
-           CVodeRootInit(v->cvode, 3, events) == CV_SUCCESS &&
-           CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS &&
+           CVodeRootInit(v->cvode, 3, events) == CV_SUCCESS && CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS &&
            CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS;
 }
 
@@ -519,8 +533,9 @@ static df_status march(descent *d, solver *v) {
             strncpy(reason, d->still.status != DF_OK ? df_context_message(ctx) : "the steps became too short",
                     sizeof reason - 1);
             reason[sizeof reason - 1] = '\0';
-            status = df_fail(ctx, DF_E_CONVERGENCE, "the boiling could not be followed below %.4g %% of the liquid: %s",
-                             100.0 * exp(-gone), reason);
+            status =
+                df_fail(ctx, DF_E_CONVERGENCE, "the boiling could not be followed below %.4g %% of the liquid: %s",
+                        100.0 * exp(-gone), reason);
             break;
         }
         while (status == DF_OK && place(next) < gone - 1e-9) {
@@ -618,11 +633,14 @@ static df_status check_task(df_context *ctx, const df_strip_task *task, const df
     double total = 0.0;
     for (size_t i = 0; i < m->n; i++) {
         if (!(task->amount[i] >= 0.0) || !isfinite(task->amount[i]))
-            return df_fail(ctx, DF_E_INPUT, "the amount of %s is not a number of zero or more", m->component[i]->name);
+            return df_fail(ctx, DF_E_INPUT, "the amount of %s is not a number of zero or more",
+                           m->component[i]->name);
         if (task->aim != DF_STRIP_TO_DRYNESS && !(task->measure[i] > 0.0 && isfinite(task->measure[i])))
-            return df_fail(ctx, DF_E_INPUT, "what a mole of %s counts is not a positive number", m->component[i]->name);
+            return df_fail(ctx, DF_E_INPUT, "what a mole of %s counts is not a positive number",
+                           m->component[i]->name);
         if (task->amount[i] > 0.0 && m->component[i]->is_involatile)
-            return df_fail(ctx, DF_E_INPUT, "%s has no vapour; boil down the liquids without it", m->component[i]->name);
+            return df_fail(ctx, DF_E_INPUT, "%s has no vapour; boil down the liquids without it",
+                           m->component[i]->name);
         total += task->amount[i];
     }
     if (!(total > 0.0))
@@ -641,7 +659,8 @@ static df_status check_task(df_context *ctx, const df_strip_task *task, const df
         return DF_OK;
     if (task->aim == DF_STRIP_TO_FRACTION && task->component >= m->n)
         return df_fail(ctx, DF_E_INPUT, "the target is not a component of the mixture");
-    if (!(task->target > 0.0) || !isfinite(task->target) || (task->aim == DF_STRIP_TO_FRACTION && task->target >= 1.0))
+    if (!(task->target > 0.0) || !isfinite(task->target) ||
+        (task->aim == DF_STRIP_TO_FRACTION && task->target >= 1.0))
         return df_fail(ctx, DF_E_INPUT,
                        "boiling down needs a target above nought%s: the last trace of anything never leaves",
                        task->aim == DF_STRIP_TO_FRACTION ? " and below 100 %" : "");

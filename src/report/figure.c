@@ -10,7 +10,7 @@
 
 #define FAMILIES "Liberation Sans, DejaVu Sans, sans-serif"
 #define MOST_LINES 6
-#define FAR 1e3 /* points: further than anything on a page */
+#define FAR 1e3        /* points: further than anything on a page */
 #define LEAST_SEEN 0.2 /* points from its middle to its edge: a region thinner than that looks like a line */
 
 struct df_figure {
@@ -100,6 +100,30 @@ static void put_escaped(df_text *out, const char *text) {
             df_text_append(out, text, 1);
 }
 
+/* Cairo numbers surfaces through the whole life of the program; here the numbers begin anew. */
+static void put_renumbered(df_text *out, const char *svg) {
+    static const char word[] = "surface";
+    char seen[16][16];
+    size_t count = 0;
+    for (const char *next; (next = strstr(svg, word)) != NULL;) {
+        const char *number = next + sizeof word - 1;
+        size_t digits = strspn(number, "0123456789"), k = 0;
+        df_text_append(out, svg, (size_t)(number - svg));
+        svg = number;
+        if (digits == 0 || digits >= sizeof seen[0])
+            continue;
+        while (k < count && (strlen(seen[k]) != digits || strncmp(seen[k], number, digits) != 0))
+            k++;
+        if (k == sizeof seen / sizeof seen[0])
+            continue;
+        if (k == count)
+            snprintf(seen[count++], sizeof seen[0], "%.*s", (int)digits, number);
+        df_text_printf(out, "%zu", k + 1);
+        svg = number + digits;
+    }
+    df_text_puts(out, svg);
+}
+
 df_status df_figure_finish(df_context *ctx, df_text *out, df_figure *f) {
     cairo_status_t drawn = cairo_status(f->cairo);
     cairo_surface_finish(f->surface);
@@ -116,7 +140,7 @@ df_status df_figure_finish(df_context *ctx, df_text *out, df_figure *f) {
     df_text_puts(out, "</title>\n<desc>");
     put_escaped(out, df_text_string(&f->words));
     df_text_puts(out, "</desc>");
-    df_text_puts(out, end + 1);
+    put_renumbered(out, end + 1);
     return out->failed ? df_fail(ctx, DF_E_MEMORY, "out of memory, or the figure grew too large") : DF_OK;
 }
 
@@ -164,7 +188,9 @@ void df_figure_text(df_figure *f, double x, double y, double across, double down
                     df_text_style style) {
     int w = 0, h = 0;
     PangoLayout *layout = lay_out(f, text, style);
-    PangoAlignment alignment = across > 0.7 ? PANGO_ALIGN_RIGHT : across > 0.3 ? PANGO_ALIGN_CENTER : PANGO_ALIGN_LEFT;
+    PangoAlignment alignment = across > 0.7   ? PANGO_ALIGN_RIGHT
+                               : across > 0.3 ? PANGO_ALIGN_CENTER
+                                              : PANGO_ALIGN_LEFT;
     if (style.wrap <= 0.0)
         pango_layout_set_alignment(layout, alignment);
     pango_layout_get_size(layout, &w, &h);
@@ -186,7 +212,11 @@ void df_figure_text(df_figure *f, double x, double y, double across, double down
     cairo_restore(f->cairo);
     g_object_unref(layout);
     for (const char *c = text; *c != '\0'; c++) /* a line each in the description */
-        df_text_append(&f->words, *c == '\n' ? " " : c, 1);
+        if (strncmp(c, "\u00a0", 2) == 0) {
+            df_text_puts(&f->words, " ");
+            c++;
+        } else
+            df_text_append(&f->words, *c == '\n' ? " " : c, 1);
     df_text_puts(&f->words, "\n");
 }
 
@@ -710,12 +740,13 @@ void df_figure_name_inside(df_figure *f, df_obstacles *o, df_region *region, siz
     for (int crossing = 0; crossing <= (o->soft > 0 ? 1 : 0); crossing++)
         for (size_t i = 0; i < n; i++)
             if (!list[i].region->named)
-                list[i].region->named = name_inside(f, o, list[i].region, bounds, style, list[i].heart, crossing != 0);
+                list[i].region->named =
+                    name_inside(f, o, list[i].region, bounds, style, list[i].heart, crossing != 0);
     free(list);
 }
 
-void df_figure_name_beside(df_figure *f, df_obstacles *o, df_text *key, df_region *region, size_t count, df_box bounds,
-                           df_text_style style, size_t most) {
+void df_figure_name_beside(df_figure *f, df_obstacles *o, df_text *key, df_region *region, size_t count,
+                           df_box bounds, df_text_style style, size_t most) {
     naming *list;
     size_t n = unnamed(&list, o, region, count);
     if (list == NULL) {

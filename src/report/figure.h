@@ -50,8 +50,8 @@ void df_figure_line_style(df_figure *figure, double width, const double *dash, i
 void df_figure_text_extent(const df_figure *figure, double *width, double *height, const char *text,
                            df_text_style style);
 /* The text's box has its point (across, down), each 0 to 1, at x, y; turned by `angle` (radians, clockwise) about it. */
-void df_figure_text(df_figure *figure, double x, double y, double across, double down, double angle,
-                    const char *text, df_text_style style);
+void df_figure_text(df_figure *figure, double x, double y, double across, double down, double angle, const char *text,
+                    df_text_style style);
 
 /* "−45.7": a true minus sign. Returns out. */
 const char *df_figure_number(char *out, size_t size, double value, int decimals);

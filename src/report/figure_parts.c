@@ -7,7 +7,7 @@
 #include <string.h>
 
 #define PAIRS_WITH_SOURCE 3 /* components: of more the sources fill the page; `dryfront phases` has them */
-#define SIDE 10.0 /* points, margin of heading, legend and notes */
+#define SIDE 10.0           /* points, margin of heading, legend and notes */
 
 const char *df_figure_mixture_name(char *out, size_t size, const df_composition *c) {
     size_t used = 0;
@@ -42,6 +42,7 @@ const char *df_figure_mark_name(char *out, size_t size, const df_mixture *m, df_
 const char *df_figure_mode_words(df_freezing_mode mode) {
     return mode == DF_FREEZING_EQUILIBRIUM ? "all solids of equilibrium, whether they form in practice or not"
            : mode == DF_FREEZING_ANNEALED  ? "solids that form in practice, also on annealing"
+           : mode == DF_FREEZING_QUENCHED  ? "ice and solvents' crystals, as after quenching"
                                            : "solids that form in practice";
 }
 

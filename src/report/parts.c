@@ -115,10 +115,6 @@ int df_part_own_crystal(const df_mixture *m, size_t i) {
     return -1;
 }
 
-const char *df_part_mode_name(df_freezing_mode mode) {
-    return mode == DF_FREEZING_PRACTICE ? "practice" : mode == DF_FREEZING_EQUILIBRIUM ? "equilibrium" : "annealed";
-}
-
 const char *df_part_solid_name(char *out, size_t size, const df_mixture *m, size_t k) {
     const df_solid *solid = df_mixture_solid(m, k);
     bool crystal = solid->component >= 0 && !df_mixture_component(m, (size_t)solid->component)->is_water;
@@ -232,6 +228,8 @@ void df_part_solids_text(df_text *out, const df_mixture *m, const bool *allowed,
         df_text_puts(&line, "; as equilibrium has it, whether it happens in practice or not");
     if (mode == DF_FREEZING_ANNEALED)
         df_text_puts(&line, "; as when the frozen sample is held warm for a while (annealed)");
+    if (mode == DF_FREEZING_QUENCHED)
+        df_text_puts(&line, "; as when it is frozen too fast for hydrates and solutes to crystallise (quenched)");
     df_layout_paragraph(out, "solids", df_text_string(&line));
     out->failed = out->failed || line.failed;
     df_text_free(&line);

@@ -23,7 +23,6 @@ json_t *df_part_composition_json(const df_composition *composition);
 
 /* Index of the crystal of component i alone, -1 where it has none (a solute). */
 int df_part_own_crystal(const df_mixture *mixture, size_t i);
-const char *df_part_mode_name(df_freezing_mode mode); /* "practice", "equilibrium", "annealed" */
 /* "acetonitrile crystal", "ice", "THF.17H2O". Returns out. */
 const char *df_part_solid_name(char *out, size_t size, const df_mixture *mixture, size_t k);
 /* "ice 31.2, liquid 68.8 (acetonitrile 44.0, water 56.0)": shares by mass of all, and in brackets of that liquid, which

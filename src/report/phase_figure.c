@@ -10,14 +10,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SCAN_LOWEST 130.0   /* K */
-#define SCAN_HIGHEST 335.0  /* K */
-#define USUAL_LOWEST 160.0  /* K, where no temperature is the last liquid's last */
-#define BELOW_LAST 20.0     /* K shown below the temperature where the last liquid goes */
-#define ABOVE_FIRST 8.0     /* K shown above the highest line */
-#define ABOVE_SOLID 30.0    /* K shown above the highest solid where a gap of liquids stays open */
-#define GOES_ON 2e-3        /* mole fraction: ends nearer than this are the same line */
-#define NAMED_LINE 12.0     /* points: an invariant line shorter than this bears no number */
+#define SCAN_LOWEST 130.0  /* K */
+#define SCAN_HIGHEST 335.0 /* K */
+#define USUAL_LOWEST 160.0 /* K, where no temperature is the last liquid's last */
+#define BELOW_LAST 20.0    /* K shown below the temperature where the last liquid goes */
+#define ABOVE_FIRST 8.0    /* K shown above the highest line */
+#define ABOVE_SOLID 30.0   /* K shown above the highest solid where a gap of liquids stays open */
+#define GOES_ON 2e-3       /* mole fraction: ends nearer than this are the same line */
+#define NAMED_LINE 12.0    /* points: an invariant line shorter than this bears no number */
 #define MOST_POINTS 400
 #define MOST_INVARIANTS 32
 #define PLOT_LEFT 44.0
@@ -245,8 +245,8 @@ static df_status read_points(df_context *ctx, binary *b, const char *table, df_m
                       fill_of(df_csv_cell(csv, row, df_csv_find(csv, "grade")))};
         bool known = false;
         for (size_t i = 0; i < b->point_count; i++)
-            known = known || (fabs(b->points[i].temperature - t) < 0.02 &&
-                              fabs(b->points[i].fraction - p.fraction) < 1e-3);
+            known = known ||
+                    (fabs(b->points[i].temperature - t) < 0.02 && fabs(b->points[i].fraction - p.fraction) < 1e-3);
         if (known || b->point_count == MOST_POINTS)
             continue;
         b->points[b->point_count++] = p;
@@ -275,8 +275,9 @@ static size_t legend_of(df_legend_entry *entry, const binary *b) {
         if (shape[k])
             entry[n++] = shapes[k];
     if (n > 0)
-        entry[n++] = (df_legend_entry){.text = !fill[DF_MARK_HALF] ? "(full: measured, open: secondary or from memory)"
-                                               : "(full: measured, grey: smoothed, open: secondary or from memory)"};
+        entry[n++] = (df_legend_entry){
+            .text = !fill[DF_MARK_HALF] ? "(full: measured, open: secondary or from memory)"
+                                        : "(full: measured, grey: smoothed, open: secondary or from memory)"};
     return n;
 }
 
@@ -387,8 +388,8 @@ static void name_invariants(df_figure *f, const binary *b, df_obstacles *o, df_b
         for (int try = 0; try < 60 && !placed; try++) {
             double slide = (try / 4) * 8.0; /* from the ends inwards, above before below */
             bool right = try & 1, under = try & 2;
-            df_box box = {right ? x2 - 4.0 - width - slide : x1 + 4.0 + slide, under ? y + 1.2 : y - 1.2 - height, width,
-                          height};
+            df_box box = {right ? x2 - 4.0 - width - slide : x1 + 4.0 + slide, under ? y + 1.2 : y - 1.2 - height,
+                          width, height};
             if (slide > x2 - x1 || !df_obstacles_clear(o, box, bounds, 1.0))
                 continue;
             df_figure_text(f, box.x, box.y, 0.0, 0.0, 0.0, text, style);
@@ -434,7 +435,8 @@ static void note_invariants(binary *b) {
     char number[32];
     for (size_t i = 0; i < b->invariant_count; i++)
         if (b->invariants[i].to - b->invariants[i].from > 0.02) /* less is the top of a gap or of a hydrate */
-            df_text_printf(&b->notes, "%s%s", strstr(df_text_string(&b->notes), " Level lines") ? ", " : " Level lines: ",
+            df_text_printf(&b->notes, "%s%s",
+                           strstr(df_text_string(&b->notes), " Level lines") ? ", " : " Level lines: ",
                            df_figure_number(number, sizeof number, df_celsius(b->invariants[i].temperature), 1));
     if (strstr(df_text_string(&b->notes), " Level lines") != NULL)
         df_text_puts(&b->notes, " °C.");
@@ -471,7 +473,8 @@ static df_status draw(df_context *ctx, df_figure *f, binary *b, df_text *out, df
     df_obstacles_line(&o, bounds.x, bounds.y, bounds.x, bottom);
     df_obstacles_line(&o, right, bounds.y, right, bottom);
     draw_own(f, b, &o);
-    snprintf(x_title, sizeof x_title, "%s, %s", b->composition.component[0]->name, df_figure_unit(b->composition.basis));
+    snprintf(x_title, sizeof x_title, "%s, %s", b->composition.component[0]->name,
+             df_figure_unit(b->composition.basis));
     df_figure_frame(f, &b->x, &b->y, false, x_title, "temperature, °C");
     draw_points(f, b, &o);
     const df_text_style names = {.size = 8.0, .ink = DF_INK_BLACK};
@@ -557,7 +560,8 @@ df_status df_report_phase_figure(df_context *ctx, df_text *out, const df_pairs *
                        "figure of the kind 'pressure' can be drawn",
                        c->n);
     if (isnan(temperature))
-        return df_fail(ctx, DF_E_INPUT,
-                       "a figure of three components is a triangle at one temperature: say which, with --temperature");
+        return df_fail(
+            ctx, DF_E_INPUT,
+            "a figure of three components is a triangle at one temperature: say which, with --temperature");
     return df_figure_triangle(ctx, out, pairs, c, temperature, mode);
 }

@@ -352,7 +352,7 @@ df_status df_report_phases_json(df_context *ctx, df_text *out, const df_pairs *p
     json_t *root = json_object(), *changes = json_array(), *table = json_array();
     df_json_put(root, "composition", df_part_composition_json(c));
     df_json_put(root, "volumes", df_json_text("of the liquids before mixing, at 20 °C"));
-    df_json_put(root, "solids_mode", df_json_text(df_part_mode_name(mode)));
+    df_json_put(root, "solids_mode", df_json_text(df_freezing_mode_name(mode)));
     df_json_put(root, "first_solid_C", df_json_number(df_celsius(p->liquidus)));
     df_json_put(root, "first_solid",
                 isnan(p->liquidus) ? json_null() : df_json_text(first_solid(words, sizeof words, p)));

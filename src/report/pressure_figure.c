@@ -114,7 +114,8 @@ static void draw_curve(df_figure *f, const pressure_picture *p, const curve *c, 
         df_figure_line_style(f, width, extrapolated_dash, far ? 2 : 0);
         cairo_set_line_cap(cairo, CAIRO_LINE_CAP_BUTT);
         for (; i < c->n; i++) {
-            double x = df_axis_at(&p->x, df_celsius(c->temperature[i])), y = df_axis_at(&p->y, log_mbar(c->pressure_ln[i]));
+            double x = df_axis_at(&p->x, df_celsius(c->temperature[i])),
+                   y = df_axis_at(&p->y, log_mbar(c->pressure_ln[i]));
             if (i == from)
                 cairo_move_to(cairo, x, y);
             else {
@@ -203,7 +204,8 @@ static void mark_corner(df_figure *f, const pressure_picture *p, df_obstacles *o
     double x = df_axis_at(&p->x, df_celsius(temperature)), y = df_axis_at(&p->y, log_mbar(ln));
     df_figure_mark(f, x, y, DF_MARK_CIRCLE, DF_MARK_FULL);
     df_obstacles_box(o, (df_box){x - 2.5, y - 2.5, 5.0, 5.0});
-    snprintf(text, sizeof text, "%s %s °C", words, df_figure_number(number, sizeof number, df_celsius(temperature), 1));
+    snprintf(text, sizeof text, "%s %s °C", words,
+             df_figure_number(number, sizeof number, df_celsius(temperature), 1));
     put_free(f, o, bounds, x, y, text, style);
 }
 
@@ -230,8 +232,8 @@ static void rule(df_figure *f, df_obstacles *o, df_box b, bool upright, double a
         double slide = 4.0 * (try % 80 / 2);
         bool other = try & 1;
         df_box box = upright ? (df_box){other ? at + 2.0 : at - 2.0 - height, b.y + 4.0 + slide, height, width}
-                             : (df_box){b.x + b.width - 5.0 - width - slide, other ? at + 1.5 : at - 1.5 - height, width,
-                                        height};
+                             : (df_box){b.x + b.width - 5.0 - width - slide, other ? at + 1.5 : at - 1.5 - height,
+                                        width, height};
         if (!df_obstacles_clear(o, box, b, try < 80 ? 1.0 : 0.0))
             continue;
         if (upright)
@@ -260,8 +262,8 @@ static void draw_dryer(df_figure *f, const pressure_picture *p, df_obstacles *o,
     }
 }
 
-static const df_ink inks[] = {{0.00, 0.35, 0.62}, {0.72, 0.35, 0.00}, {0.45, 0.20, 0.50}, {0.20, 0.50, 0.60},
-                              {0.45, 0.38, 0.10}};
+static const df_ink inks[] = {
+    {0.00, 0.35, 0.62}, {0.72, 0.35, 0.00}, {0.45, 0.20, 0.50}, {0.20, 0.50, 0.60}, {0.45, 0.38, 0.10}};
 
 static void draw_picture(df_figure *f, pressure_picture *p, df_obstacles *o, const char *x_title) {
     cairo_t *c = df_figure_cairo(f);
@@ -291,7 +293,8 @@ static void draw_picture(df_figure *f, pressure_picture *p, df_obstacles *o, con
         double y = df_axis_at(&p->y, log_mbar(own->pressure_ln[own->n - 1]));
         if (y > p->y.page_low)
             continue;
-        label[labels++] = (end_label){fmax(y, p->y.page_high + 2.0), 0.0, i == n ? "this mixture" : p->composition->component[i]->name,
+        label[labels++] = (end_label){fmax(y, p->y.page_high + 2.0), 0.0,
+                                      i == n ? "this mixture" : p->composition->component[i]->name,
                                       i == n ? DF_INK_GREY : inks[i % (sizeof inks / sizeof inks[0])], i == n};
     }
     df_figure_frame(f, &p->x, &p->y, true, x_title, "pressure, mbar");
@@ -303,9 +306,10 @@ static void draw_picture(df_figure *f, pressure_picture *p, df_obstacles *o, con
 }
 
 static void write_notes(pressure_picture *p) {
-    df_text_puts(&p->notes, "Grey band: total over the mixture on its cooling path. Lines: crystal below and liquid above the "
-                            "melting point (open circle), and finer still the undercooled liquid. Dashed: continued "
-                            "outside the range of the source.");
+    df_text_puts(&p->notes,
+                 "Grey band: total over the mixture on its cooling path. Lines: crystal below and liquid above the "
+                 "melting point (open circle), and finer still the undercooled liquid. Dashed: continued "
+                 "outside the range of the source.");
     for (size_t i = 0; i < p->composition->n; i++) {
         const df_substance *s = p->composition->component[i];
         if (s->is_involatile)
@@ -366,7 +370,8 @@ df_status df_report_pressure_figure(df_context *ctx, df_text *out, const df_pair
     if (status >= 0)
         status = df_composition_allow(ctx, p->allowed, p->mixture, c, mode);
     if (status >= 0)
-        status = df_mixture_freezing_range(ctx, &p->liquidus, &p->solidus, p->mixture, c->x, p->allowed, DF_PART_LOWEST);
+        status =
+            df_mixture_freezing_range(ctx, &p->liquidus, &p->solidus, p->mixture, c->x, p->allowed, DF_PART_LOWEST);
     for (size_t i = 0; i < c->n && status >= 0; i++)
         follow_component(p, i, from, to);
     if (status >= 0)

@@ -7,9 +7,9 @@
 
 #define N DF_MAX_COMPONENTS
 #define ROWS 16
-#define SHOWN 3          /* components with columns of their own */
+#define SHOWN 3 /* components with columns of their own */
 #define MOST_AZEOTROPES 8
-#define TRACE 1e-4       /* mole fraction of a component whose azeotropes are not looked for */
+#define TRACE 1e-4 /* mole fraction of a component whose azeotropes are not looked for */
 
 typedef struct pair_azeotrope {
     size_t i, j;
@@ -83,8 +83,7 @@ static df_status find_azeotropes(df_context *ctx, view *v) {
             size_t count = 0;
             if (z[i] < TRACE || z[j] < TRACE)
                 continue;
-            df_status status =
-                df_azeotropes_find(ctx, found, &count, v->mixture, i, j, v->azeotropes_pressure, NAN);
+            df_status status = df_azeotropes_find(ctx, found, &count, v->mixture, i, j, v->azeotropes_pressure, NAN);
             if (status == DF_E_MEMORY)
                 return status; /* any other: one of the two cannot boil under this pressure */
             for (size_t k = 0; k < count && v->azeotropes < MOST_AZEOTROPES; k++)
@@ -93,8 +92,8 @@ static df_status find_azeotropes(df_context *ctx, view *v) {
     return DF_OK;
 }
 
-static df_status view_make(df_context *ctx, view *v, const df_strip *strip, const df_strip_task *task,
-                           df_basis basis, const df_mixture *m, const df_composition *c) {
+static df_status view_make(df_context *ctx, view *v, const df_strip *strip, const df_strip_task *task, df_basis basis,
+                           const df_mixture *m, const df_composition *c) {
     bool allowed[DF_MAX_SOLIDS];
     memset(v, 0, sizeof *v);
     v->strip = strip;
@@ -327,8 +326,7 @@ static void table_text(df_text *out, const view *v) {
         for (int side = 0; side < 2; side++) {
             for (size_t k = 0; k < count; k++) {
                 double x = side == 0 ? in[shown[k]] : off[shown[k]];
-                df_text_printf(out, "%*s", (int)width,
-                               x < 5e-6 ? "-" : df_part_percent(a, sizeof a, x));
+                df_text_printf(out, "%*s", (int)width, x < 5e-6 ? "-" : df_part_percent(a, sizeof a, x));
             }
             df_text_puts(out, side == 0 ? "  " : "");
         }
@@ -339,8 +337,9 @@ static void table_text(df_text *out, const view *v) {
     if (two)
         df_text_puts(out, "  = two liquids in the flask\n");
     if (frozen)
-        df_layout_paragraph(out, "  *", "colder than its first solid: it would freeze, or boil with bumps, rather "
-                                        "than strip; a higher pressure helps");
+        df_layout_paragraph(out, "  *",
+                            "colder than its first solid: it would freeze, or boil with bumps, rather "
+                            "than strip; a higher pressure helps");
     if (count < v->n)
         df_layout_printf(out, "  note", "%zu more component%s: see --json", v->n - count,
                          v->n - count == 1 ? "" : "s");
@@ -383,9 +382,8 @@ static void azeotropes_text(df_text *out, const view *v) {
         df_layout_printf(out, label, "%s %s + %s %s mol%% at %s mbar and %.1f °C%s: %s%s",
                          df_mixture_component(v->mixture, z->i)->name, df_part_percent(a, sizeof a, z->at.x),
                          df_mixture_component(v->mixture, z->j)->name,
-                         df_part_percent((char[32]){0}, 32, 1.0 - z->at.x),
-                         df_part_mbar(b, sizeof b, z->at.pressure), df_celsius(z->at.temperature),
-                         z->at.heterogeneous ? ", two liquids" : "",
+                         df_part_percent((char[32]){0}, 32, 1.0 - z->at.x), df_part_mbar(b, sizeof b, z->at.pressure),
+                         df_celsius(z->at.temperature), z->at.heterogeneous ? ", two liquids" : "",
                          z->at.maximum ? "highest boiling, what is left tends to it"
                                        : "lowest boiling, what is left moves away from it",
                          grade == DF_PAIR_IDEAL       ? " (the pair is taken as ideal: do not rely on it)"
@@ -409,18 +407,21 @@ static void cautions_text(df_text *out, const view *v) {
         label = "";
     }
     if (flammable) {
-        df_layout_paragraph(out, label, "flammable vapour: no ignition source, condenser cold before the vacuum, "
-                                        "exhaust of the pump into a hood");
+        df_layout_paragraph(out, label,
+                            "flammable vapour: no ignition source, condenser cold before the vacuum, "
+                            "exhaust of the pump into a hood");
         label = "";
     }
     if (peroxide) {
-        df_layout_paragraph(out, label, "peroxide former: test before evaporating, never to dryness; boiling down "
-                                        "concentrates peroxides");
+        df_layout_paragraph(out, label,
+                            "peroxide former: test before evaporating, never to dryness; boiling down "
+                            "concentrates peroxides");
         label = "";
     }
     if (fmin(v->first->pressure, v->last->pressure) < 0.9e5) {
-        df_layout_paragraph(out, label, "glass under vacuum: sound round vessels made for it, no scratches or stars, "
-                                        "a shield or coated glass");
+        df_layout_paragraph(out, label,
+                            "glass under vacuum: sound round vessels made for it, no scratches or stars, "
+                            "a shield or coated glass");
         label = "";
     }
     df_layout_paragraph(out, label, "local rules, the safety data sheets and qualified people come first");
@@ -459,8 +460,9 @@ df_status df_report_strip_text(df_context *ctx, df_text *out, const df_strip *st
             df_layout_printf(out, "", "%s: vapour pressure continued outside its range, %s", s->key,
                              df_part_range(range, sizeof range, k->lowest, k->highest));
     }
-    df_layout_paragraph(out, "", "vapour in equilibrium with all that is in the flask, no reflux, no solute: a "
-                                 "column or foam, a dissolved product or a fast vacuum moves the end");
+    df_layout_paragraph(out, "",
+                        "vapour in equilibrium with all that is in the flask, no reflux, no solute: a "
+                        "column or foam, a dissolved product or a fast vacuum moves the end");
     cautions_text(out, &v);
     out->failed = out->failed || line.failed;
     df_text_free(&line);
@@ -598,7 +600,8 @@ df_status df_report_strip_json(df_context *ctx, df_text *out, const df_strip *st
         if (caution[0] != '\0')
             json_array_append_new(cautions, df_json_text(caution));
     }
-    json_array_append_new(cautions, df_json_text("local rules, the safety data sheets and qualified people come first"));
+    json_array_append_new(cautions,
+                          df_json_text("local rules, the safety data sheets and qualified people come first"));
     df_json_put(root, "cautions", cautions);
     return df_json_finish(ctx, out, root);
 }

@@ -11,6 +11,7 @@
 #define TOP_SPACE 24.0    /* points above the triangle, for the name of its upper corner */
 #define BOTTOM_SPACE 36.0
 #define MOST_REGIONS 64
+#define LEAST_REGION 3e-4 /* of the triangle's unit square */
 #define MOST_BESIDE 3     /* names outside their regions: more are numbers with a key */
 
 typedef struct triangle {
@@ -47,6 +48,12 @@ static size_t phases_in(const triangle *t, df_phase_mark mark) {
     return phases;
 }
 
+/* What is thinner than the grid between two triangles shows as a string of beads; the triangles' sides show it better. */
+static bool is_bead(const triangle *t, const df_ternary_loop *loop) {
+    return loop->count <= 9 && fabs(loop->area) < LEAST_REGION && phases_in(t, loop->mark) == 2 &&
+           t->map.triangles > 0;
+}
+
 static df_region *new_region(triangle *t, df_phase_mark mark, double area) {
     df_region *r = &t->region[t->regions];
     t->mark[t->regions++] = mark;
@@ -63,7 +70,7 @@ static df_status make_regions(df_context *ctx, triangle *t) {
     t->regions = 0;
     for (size_t i = 0; i < t->map.loops && t->regions < MOST_REGIONS; i++) {
         const df_ternary_loop *outer = &t->map.loop[i];
-        if (outer->area <= 0.0 || phases_in(t, outer->mark) >= 3)
+        if (outer->area <= 0.0 || phases_in(t, outer->mark) >= 3 || is_bead(t, outer))
             continue;
         df_region *r = new_region(t, outer->mark, outer->area);
         add_loop(r, &t->map, outer);
@@ -81,7 +88,8 @@ static df_status make_regions(df_context *ctx, triangle *t) {
     for (size_t i = 0; i < t->map.triangles && t->regions < MOST_REGIONS; i++) {
         const df_ternary_triangle *own = &t->map.triangle[i];
         const double(*c)[2] = own->corner;
-        double area = 0.5 * fabs((c[1][0] - c[0][0]) * (c[2][1] - c[0][1]) - (c[1][1] - c[0][1]) * (c[2][0] - c[0][0]));
+        double area =
+            0.5 * fabs((c[1][0] - c[0][0]) * (c[2][1] - c[0][1]) - (c[1][1] - c[0][1]) * (c[2][0] - c[0][0]));
         df_region *r = new_region(t, own->mark, area);
         df_region_begin(r);
         for (int k = 0; k < 3; k++) {
@@ -98,7 +106,7 @@ static void fill_region(df_figure *f, const triangle *t, size_t i) {
     cairo_t *c = df_figure_cairo(f);
     df_phase_mark mark = t->mark[i];
     df_region_path(f, &t->region[i]);
-    df_figure_ink(f, mark.solids == 0      ? DF_INK_TINT_LIQUID
+    df_figure_ink(f, mark.solids == 0   ? DF_INK_TINT_LIQUID
                      : mark.liquids > 0 ? DF_INK_TINT_PARTLY
                                         : DF_INK_TINT_SOLID);
     cairo_save(c);
@@ -114,6 +122,16 @@ static void fill_region(df_figure *f, const triangle *t, size_t i) {
 static void draw_fills(df_figure *f, const triangle *t) {
     cairo_t *c = df_figure_cairo(f);
     cairo_set_fill_rule(c, CAIRO_FILL_RULE_EVEN_ODD);
+    for (size_t i = 0; i < t->map.loops; i++) { /* what shows between triangles of nearly the same side */
+        df_region under = {0};
+        if (t->map.loop[i].area <= 0.0 || phases_in(t, t->map.loop[i].mark) < 3)
+            continue;
+        add_loop(&under, &t->map, &t->map.loop[i]);
+        df_region_path(f, &under);
+        df_figure_ink(f, t->map.loop[i].mark.liquids > 0 ? DF_INK_TINT_PARTLY : DF_INK_TINT_SOLID);
+        cairo_fill(c);
+        df_region_free(&under);
+    }
     for (size_t i = 0; i < t->regions; i++)
         if (t->mark[i].solids != 0 && phases_in(t, t->mark[i]) < 3)
             fill_region(f, t, i);
@@ -151,7 +169,7 @@ static void draw_lines(df_figure *f, const triangle *t, df_obstacles *o) {
     for (size_t i = 0; i < t->map.loops; i++) {
         const df_ternary_loop *loop = &t->map.loop[i];
         bool drawing = false;
-        for (size_t k = 0; k < loop->count && phases_in(t, loop->mark) < 3; k++) {
+        for (size_t k = 0; k < loop->count && phases_in(t, loop->mark) < 3 && !is_bead(t, loop); k++) {
             const double *p = t->map.point[loop->first + k], *q = t->map.point[loop->first + (k + 1) % loop->count];
             double a[2], b[2];
             on_page(a, p[0], p[1]);
@@ -190,8 +208,8 @@ static void put(df_figure *f, df_obstacles *o, double x, double y, double across
     df_figure_text(f, x, y, across, down, angle, text, style);
     for (double along = 0.0; along < width; along += 0.5 * height) {
         double u = along + 0.25 * height - across * width, v = (0.5 - down) * height;
-        df_box box = {x + u * cos(angle) - v * sin(angle) - 0.5 * height, y + u * sin(angle) + v * cos(angle) - 0.5 * height,
-                      height, height};
+        df_box box = {x + u * cos(angle) - v * sin(angle) - 0.5 * height,
+                      y + u * sin(angle) + v * cos(angle) - 0.5 * height, height, height};
         df_obstacles_box(o, box);
     }
 }
@@ -215,9 +233,9 @@ static void draw_frame(df_figure *f, const triangle *t, df_obstacles *o) {
     double s = 0.5, r = sqrt(0.75);
     for (int k = 1; k < 5; k++) {
         double value = 0.2 * k, a[2], b[2], d[2];
-        on_page(a, value, 0.0);       /* right component along the bottom: constant along lines that rise to the left */
+        on_page(a, value, 0.0); /* right component along the bottom: constant along lines that rise to the left */
         on_page(b, 1.0 - value, value); /* upper component along the right side: constant along level lines */
-        on_page(d, 0.0, 1.0 - value); /* left component along the left side: constant along lines that rise right */
+        on_page(d, 0.0, 1.0 - value);   /* left component along the left side: constant along lines that rise right */
         df_figure_ink(f, DF_INK_BLACK);
         df_figure_line_style(f, 0.6, NULL, 0);
         cairo_move_to(c, a[0], a[1]);
@@ -235,15 +253,20 @@ static void draw_frame(df_figure *f, const triangle *t, df_obstacles *o) {
     snprintf(side, sizeof side, "%s, %s \u2192", t->composition.component[0]->name, basis);
     put(f, o, 0.5 * (left[0] + right[0]), left[1] + 16.0, 0.5, 0.0, 0.0, side, names);
     snprintf(side, sizeof side, "\u2190 %s, %s", t->composition.component[1]->name, basis);
-    put(f, o, 0.5 * (right[0] + up[0]) + 21.0 * r, 0.5 * (right[1] + up[1]) - 21.0 * s, 0.5, 1.0, M_PI / 3.0,
-                   side, names);
+    put(f, o, 0.5 * (right[0] + up[0]) + 21.0 * r, 0.5 * (right[1] + up[1]) - 21.0 * s, 0.5, 1.0, M_PI / 3.0, side,
+        names);
     snprintf(side, sizeof side, "\u2190 %s, %s", t->composition.component[2]->name, basis);
-    put(f, o, 0.5 * (left[0] + up[0]) - 21.0 * r, 0.5 * (left[1] + up[1]) - 21.0 * s, 0.5, 1.0, -M_PI / 3.0,
-                   side, names);
+    put(f, o, 0.5 * (left[0] + up[0]) - 21.0 * r, 0.5 * (left[1] + up[1]) - 21.0 * s, 0.5, 1.0, -M_PI / 3.0, side,
+        names);
     const df_text_style corners = {.size = 8.5, .bold = true, .ink = DF_INK_BLACK};
-    put(f, o, left[0] - 2.0, left[1] + 4.0, 0.5, 0.0, 0.0, t->composition.component[2]->name, corners);
-    put(f, o, right[0] + 2.0, right[1] + 4.0, 0.5, 0.0, 0.0, t->composition.component[0]->name, corners);
-    put(f, o, up[0], up[1] - 4.0, 0.5, 1.0, 0.0, t->composition.component[1]->name, corners);
+    const double *const at[3] = {right, up, left};
+    for (int k = 0; k < 3; k++) { /* a long name moves in from the edge of the page */
+        const char *name = t->composition.component[k]->name;
+        double width, height;
+        df_figure_text_extent(f, &width, &height, name, corners);
+        double middle = fmin(fmax(at[k][0], 6.0 + 0.5 * width), DF_FIGURE_WIDTH - 6.0 - 0.5 * width);
+        put(f, o, middle, at[k][1] + (k == 1 ? -4.0 : 4.0), 0.5, k == 1 ? 1.0 : 0.0, 0.0, name, corners);
+    }
 }
 
 static void draw_own(df_figure *f, const triangle *t, df_obstacles *o, df_box bounds) {
@@ -279,7 +302,8 @@ static df_status draw(df_context *ctx, df_figure *f, triangle *t, df_text *out, 
                       df_freezing_mode mode) {
     char heading[200], title[260], below[160], number[32];
     df_figure_mixture_name(heading, sizeof heading, &t->composition);
-    df_figure_number(number, sizeof number, df_celsius(temperature), fabs(remainder(df_celsius(temperature), 1.0)) > 0.05);
+    df_figure_number(number, sizeof number, df_celsius(temperature),
+                     fabs(remainder(df_celsius(temperature), 1.0)) > 0.05);
     snprintf(title, sizeof title, "Phases of %s at %s °C", heading, number);
     snprintf(below, sizeof below, "at %s °C; %s", number, df_figure_mode_words(mode));
     df_text_free(&t->notes);

@@ -178,7 +178,7 @@ df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *p
     df_json_put(root, "composition", df_part_composition_json(c));
     df_json_put(root, "volumes", df_json_text("of the liquids before mixing, at 20 °C"));
     df_json_put(root, "asked", df_json_text(v.boiling ? "bubble_point" : "partial_pressures"));
-    df_json_put(root, "solids_mode", df_json_text(df_part_mode_name(mode)));
+    df_json_put(root, "solids_mode", df_json_text(df_freezing_mode_name(mode)));
     df_json_put(root, "temperature_C", df_json_number(df_celsius(v.temperature)));
     df_json_put(root, "pressure_mbar", df_json_number(v.pressure / 100.0));
     df_json_put(root, "first_solid_C", df_json_number(df_celsius(v.liquidus)));

@@ -12,8 +12,8 @@ static double dimers(const df_substance *s, double temperature, double pressure,
     return p2 / pressure;
 }
 
-/* Ebbing & Gammon, General Chemistry, 9th ed., problem 11.149: over liquid acetic acid at 100.6 °C there are 436 mmHg, with
- * a mole fraction of dimer of 0.630; density of that vapour 1.837 g/L. */
+/* Ebbing & Gammon, General Chemistry, 9th ed., problem 11.149: over liquid acetic acid at 100.6 °C there are 436
+ * mmHg, with a mole fraction of dimer of 0.630; density of that vapour 1.837 g/L. */
 static void acetic_acid_at_100(void **state) {
     const df_substance *s = kit_substance(*state, "acetic_acid");
     double t = 373.75, mass, p = df_liquid_pressure(s, t);
@@ -22,9 +22,10 @@ static void acetic_acid_at_100(void **state) {
     near(mass * p / (DF_GAS_CONSTANT * t), 1.837, 0.02, "density, g/L");
 }
 
-/* At the boiling point: between thermal conductivity (Frurip, Curtiss & Blander, J. Am. Chem. Soc. 102 (1980) 2610: -14.64
- * kcal/mol and -35.50 cal/(mol K) at 1 atm) and compressibility of the saturated vapour (J. Chem. Eng. Data 44 (1999) 48:
- * ln K = -136/R + 58500/(R T) for acids other than formic; 1/bar or 1/atm). About 95 g/mol (from memory). */
+/* At the boiling point: between thermal conductivity (Frurip, Curtiss & Blander, J. Am. Chem. Soc. 102 (1980) 2610:
+ * -14.64 kcal/mol and -35.50 cal/(mol K) at 1 atm) and compressibility of the saturated vapour (J. Chem. Eng. Data
+ * 44 (1999) 48: ln K = -136/R + 58500/(R T) for acids other than formic; 1/bar or 1/atm). About 95 g/mol (from
+ * memory). */
 static void acetic_acid_boiling(void **state) {
     const df_substance *s = kit_substance(*state, "acetic_acid");
     df_substance low = *s, high = *s;
@@ -38,15 +39,15 @@ static void acetic_acid_boiling(void **state) {
     dimers(s, t, 101325.0, &m);
     assert_true(least < m && m < most);
     near(m, 0.095, 0.0015, "apparent molar mass at the boiling point");
-    /* The enthalpy of a pair of hydrogen bonds: 13.6 kcal/mol, the mean of all acids (J. Chem. Soc. A 1969, 2203: 6.8 for
-     * each bond), against 14.64. */
+    /* The enthalpy of a pair of hydrogen bonds: 13.6 kcal/mol, the mean of all acids (J. Chem. Soc. A 1969, 2203:
+     * 6.8 for each bond), against 14.64. */
     near(-s->dimer_enthalpy / (1000.0 * CALORIE), 13.6, 1.2, "enthalpy");
 }
 
 /* Formic acid: 73 g/mol at its boiling point (Ritter, thesis, Pennsylvania State College 1945, p. 1, quoting earlier
- * work); ln K = -149/R + 58500/(R T) from the saturated vapour between 30 and 150 °C (J. Chem. Eng. Data 44 (1999) 48);
- * enthalpy and entropy -60.1 kJ/mol and -154.3 J/(mol K) at 25 °C (table of formation: monomer -362.63 and 251.0, dimer
- * -785.34 and 347.7, a textbook's). */
+ * work); ln K = -149/R + 58500/(R T) from the saturated vapour between 30 and 150 °C (J. Chem. Eng. Data 44 (1999)
+ * 48); enthalpy and entropy -60.1 kJ/mol and -154.3 J/(mol K) at 25 °C (table of formation: monomer -362.63 and
+ * 251.0, dimer -785.34 and 347.7, a textbook's). */
 static void formic_acid(void **state) {
     const df_substance *s = kit_substance(*state, "formic_acid");
     double m, t = s->boiling_temperature;
@@ -60,9 +61,9 @@ static void formic_acid(void **state) {
     near(log(df_dimer_constant(s, 298.15) * DF_ATMOSPHERE / k), 0.0, 0.1, "ln K at 25 °C");
 }
 
-/* Trifluoroacetic acid: 13.7 +- 0.4 kcal/mol from the infrared spectrum, where at 100 °C the (thin) vapour is mostly single
- * and at room temperature both are present (abstract of "Infrared spectrum of trifluoroacetic acid vapor"). No density of
- * the boiling vapour was found; its dimer is weaker than acetic acid's (Frurip et al. 1980). */
+/* Trifluoroacetic acid: 13.7 +- 0.4 kcal/mol from the infrared spectrum, where at 100 °C the (thin) vapour is mostly
+ * single and at room temperature both are present (abstract of "Infrared spectrum of trifluoroacetic acid vapor").
+ * No density of the boiling vapour was found; its dimer is weaker than acetic acid's (Frurip et al. 1980). */
 static void trifluoroacetic_acid(void **state) {
     const df_substance *s = kit_substance(*state, "trifluoroacetic_acid"), *a = kit_substance(*state, "acetic_acid");
     near(-s->dimer_enthalpy / (1000.0 * CALORIE), 13.7, 0.4, "enthalpy");
@@ -73,13 +74,14 @@ static void trifluoroacetic_acid(void **state) {
     assert_true(cold > 0.2 && cold < 0.8);
 }
 
-/* Acetic acid-water at 1 atm: CRC Handbook 44th ed. as in a public data page, mol% of water in liquid and vapour. The pair
- * is not fitted to it. */
+/* Acetic acid-water at 1 atm: CRC Handbook 44th ed. as in a public data page, mol% of water in liquid and vapour.
+ * The pair is not fitted to it. */
 static void acetic_acid_over_water(void **state) {
     const kit *k = *state;
-    static const double rows[][3] = {{116.5, 2.2, 5.8},    {114.6, 5.4, 12.3},   {113.4, 8.6, 16.8},   {113.5, 9.9, 18.3},
-                                     {113.1, 10.1, 18.8},  {110.6, 18.9, 29.8},  {107.8, 30.3, 43.3},  {106.1, 41.3, 54.5},
-                                     {104.4, 52.2, 64.9},  {103.1, 62.4, 73.5},  {102.3, 69.6, 79.2}};
+    static const double rows[][3] = {{116.5, 2.2, 5.8},   {114.6, 5.4, 12.3},  {113.4, 8.6, 16.8},
+                                     {113.5, 9.9, 18.3},  {113.1, 10.1, 18.8}, {110.6, 18.9, 29.8},
+                                     {107.8, 30.3, 43.3}, {106.1, 41.3, 54.5}, {104.4, 52.2, 64.9},
+                                     {103.1, 62.4, 73.5}, {102.3, 69.6, 79.2}};
     df_mixture *m = kit_binary(k, "acetic_acid");
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         double x = rows[i][1] / 100.0, z[2] = {1.0 - x, x}, y[2], t;
@@ -113,8 +115,8 @@ static void acetic_acid_over_water(void **state) {
     df_mixture_free(m);
 }
 
-/* A heat that is paid: thin vapour of acetic acid takes more to form than the saturated one, in which pairs stay together;
- * the pure acid's 23.7 kJ/mol at its boiling point is to the real, paired vapour (CRC Handbook 95th ed.). */
+/* A heat that is paid: thin vapour of acetic acid takes more to form than the saturated one, in which pairs stay
+ * together; the pure acid's 23.7 kJ/mol at its boiling point is to the paired vapour (CRC Handbook 95th ed.). */
 static void heat(void **state) {
     const kit *k = *state;
     const df_substance *s = kit_substance(k, "acetic_acid");
@@ -142,9 +144,12 @@ static void heat(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(acetic_acid_at_100),     cmocka_unit_test(acetic_acid_boiling),
-        cmocka_unit_test(formic_acid),            cmocka_unit_test(trifluoroacetic_acid),
-        cmocka_unit_test(acetic_acid_over_water), cmocka_unit_test(heat),
+        cmocka_unit_test(acetic_acid_at_100),
+        cmocka_unit_test(acetic_acid_boiling),
+        cmocka_unit_test(formic_acid),
+        cmocka_unit_test(trifluoroacetic_acid),
+        cmocka_unit_test(acetic_acid_over_water),
+        cmocka_unit_test(heat),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

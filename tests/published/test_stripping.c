@@ -42,8 +42,9 @@ static const df_strip_point *last(const df_strip *s) {
     return &s->point[s->points - 1];
 }
 
-/* Rayleigh's equation for a relative volatility alpha that does not change (Perry's Chemical Engineers' Handbook, section
- * on batch distillation; elementary integration): ln(n0/n) = [ln(x0/x) + alpha ln((1 - x)/(1 - x0))]/(alpha - 1). */
+/* Rayleigh's equation for a relative volatility alpha that does not change (Perry's Chemical Engineers' Handbook,
+ * section on batch distillation; elementary integration): ln(n0/n) = [ln(x0/x) + alpha ln((1 - x)/(1 - x0))]/(alpha
+ * - 1). */
 static void constant_volatility(void **state) {
     const kit *k = *state;
     df_mixture *m = mixture_of(k, (const char *const[]){"benzene", "toluene"}, 2);
@@ -91,8 +92,8 @@ static void constant_volatility_of_three(void **state) {
             double alpha = df_liquid_pressure(df_mixture_component(m, i), 320.0) /
                            df_liquid_pressure(df_mixture_component(m, 1), 320.0);
             double expected = alpha * log(s.point[p].left[1] / t.amount[1]);
-            near(log(s.point[p].left[i] / t.amount[i]), expected, 1e-6 * (1.0 + fabs(expected)), "point %zu of %zu", p,
-                 i);
+            near(log(s.point[p].left[i] / t.amount[i]), expected, 1e-6 * (1.0 + fabs(expected)), "point %zu of %zu",
+                 p, i);
         }
     near(total(last(&s)->left, 3), 0.05, 1e-9, "what is left");
     df_strip_free(&s);
@@ -131,8 +132,8 @@ static void conservation(void **state) {
     df_mixture_free(m);
 }
 
-/* Pure water at 1 atm takes its heat of vaporisation, 40.65 kJ/mol at 373.12 K (CRC Handbook; 2257 kJ/kg). The heats here
- * follow from Clapeyron's equation with an ideal vapour: 1.6 % more, since steam is 1.5 % denser than ideal. */
+/* Pure water at 1 atm takes its heat of vaporisation, 40.65 kJ/mol at 373.12 K (CRC Handbook; 2257 kJ/kg). The heats
+ * here follow from Clapeyron's equation with an ideal vapour: 1.6 % more, since steam is 1.5 % denser than ideal. */
 static void one_component(void **state) {
     const kit *k = *state;
     df_mixture *m = mixture_of(k, (const char *const[]){"water"}, 1);
@@ -243,8 +244,8 @@ static void maximum_azeotropes(void **state) {
     }
 }
 
-/* Two liquids boil to one: butyl acetate-like behaviour by ethyl acetate-water (heterogeneous, 69.9 mol%, 70.4 °C: Lange);
- * water-rich it ends as water, ethyl acetate-rich as ethyl acetate. */
+/* Two liquids boil to one: ethyl acetate-water (heterogeneous, 69.9 mol%, 70.4 °C: Lange's Handbook);
+ * water-rich it ends as water. */
 static void two_liquids(void **state) {
     const kit *k = *state;
     df_mixture *m = mixture_of(k, (const char *const[]){"ethyl_acetate", "water"}, 2);
@@ -286,8 +287,9 @@ static void two_liquids(void **state) {
     df_mixture_free(m);
 }
 
-/* Acetonitrile 30 %v/v in water at 100 mbar: to 5 %v/v, the common case before a freeze-drying. The vapour is richer than
- * the flask up to the azeotrope (69.3 mol% at 1 atm: Horsley), so it gets there with more than half of the water left. */
+/* Acetonitrile 30 %v/v in water at 100 mbar: to 5 %v/v, the common case before a freeze-drying. The vapour is richer
+ * than the flask up to the azeotrope (69.3 mol% at 1 atm: Horsley), so it gets there with more than half of the
+ * water left. */
 static void acetonitrile(void **state) {
     const kit *k = *state;
     df_mixture *m = mixture_of(k, (const char *const[]){"acetonitrile", "water"}, 2);

@@ -119,7 +119,8 @@ static bool in_loops(const df_ternary *t, df_phase_mark mark, double x, double y
     bool in = false;
     for (size_t l = 0; l < t->loops; l++)
         for (size_t i = 0; i < t->loop[l].count && df_phase_mark_equal(t->loop[l].mark, mark); i++) {
-            const double *a = t->point[t->loop[l].first + i], *b = t->point[t->loop[l].first + (i + 1) % t->loop[l].count];
+            const double *a = t->point[t->loop[l].first + i],
+                         *b = t->point[t->loop[l].first + (i + 1) % t->loop[l].count];
             if ((a[1] > y) != (b[1] > y) && x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
                 in = !in;
         }
@@ -184,6 +185,7 @@ static void check_ternary(const kit *k, const char *first, const char *second, d
 static void ternaries_agree_with_equilibria(void **state) {
     check_ternary(*state, "acetonitrile", "methanol", 243.15);
     check_ternary(*state, "tert-butanol", "dmso", 243.15);
+    check_ternary(*state, "acetonitrile", "dmso", 243.15);
     check_ternary(*state, "ethanol", "glycerol", 253.15);
 }
 
@@ -292,7 +294,7 @@ static void acetonitrile_is_drawn(void **state) {
     assert_labelled(svg, "ice + liquid");
     assert_labelled(svg, "ice + acetonitrile crystal");
     assert_labelled(svg, "acetonitrile crystal + liquid");
-    assert_labelled(svg, "30 % v/v"); /* a space that does not break */
+    assert_labelled(svg, "30 % v/v");
     assert_labelled(svg, "acetonitrile, % v/v");
     assert_labelled(svg, "temperature, °C");
     /* The eutectic: -45.71 °C (Che et al., Huaxue Xuebao 54 (1996) 859). */
@@ -300,7 +302,7 @@ static void acetonitrile_is_drawn(void **state) {
     bool found = false;
     while (!found && (minus = strstr(minus, "\n\u221245.")) != NULL) {
         near(-strtod(minus + 4, NULL), -45.71, 0.5, "eutectic");
-        found = strncmp(minus + strcspn(minus + 1, "\n") - 4, " °C", 4) == 0;
+        found = strncmp(minus + 1 + strcspn(minus + 1, "\n") - 4, " °C", 4) == 0;
         minus++;
     }
     assert_true(found);
@@ -309,7 +311,8 @@ static void acetonitrile_is_drawn(void **state) {
 
 static void same_input_same_bytes(void **state) {
     for (int kind = 0; kind < 2; kind++) {
-        const char *mixture = kind == 0 ? "acetonitrile 30 %v/v, water" : "acetonitrile 30 %v/v, methanol 10 %v/v, water";
+        const char *mixture =
+            kind == 0 ? "acetonitrile 30 %v/v, water" : "acetonitrile 30 %v/v, methanol 10 %v/v, water";
         char *a = draw(*state, mixture, 243.15, DF_FREEZING_PRACTICE);
         char *b = draw(*state, mixture, 243.15, DF_FREEZING_PRACTICE);
         assert_string_equal(a, b);
@@ -334,9 +337,10 @@ static void hydrates_are_named(void **state) {
 }
 
 static void other_pairs_are_drawn(void **state) {
-    static const char *const mixtures[] = {"ethanol 40 %w/w, water",  "thf 15 mol%, water", "dmso 40 %v/v, water",
-                                           "mtbe 30 %w/w, water",     "glycerol 5 %w/w, water",
-                                           "dichloromethane 1 %w/w, water", "acetone 99.9 %w/w, water"};
+    static const char *const mixtures[] = {"ethanol 40 %w/w, water",  "thf 15 mol%, water",
+                                           "dmso 40 %v/v, water",     "mtbe 30 %w/w, water",
+                                           "glycerol 5 %w/w, water",  "dichloromethane 1 %w/w, water",
+                                           "acetone 99.9 %w/w, water"};
     for (size_t i = 0; i < sizeof mixtures / sizeof mixtures[0]; i++) {
         char *svg = draw(*state, mixtures[i], NAN, DF_FREEZING_PRACTICE);
         assert_labelled(svg, "ice + liquid");
@@ -355,7 +359,7 @@ static void triangle_is_drawn(void **state) {
     /* More names than there is room for: numbers, and a key to them. */
     svg = draw(*state, "tert-butanol 30 %w/w, dmso 10 %w/w, water", 243.15, DF_FREEZING_PRACTICE);
     assert_labelled(svg, "1");
-    assert_non_null(strstr(description(svg), "\n1\u00a0 ice + tert-butanol·7H₂O + liquid;"));
+    assert_non_null(strstr(description(svg), "\n1  ice + tert-butanol·7H₂O + liquid;"));
     free(svg);
 }
 
@@ -503,12 +507,18 @@ static void program_writes_figures(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(sections_agree_with_equilibria), cmocka_unit_test(eutectic_is_the_solidus),
-        cmocka_unit_test(grid_agrees_with_equilibria),    cmocka_unit_test(ternaries_agree_with_equilibria),
-        cmocka_unit_test(maps_refuse),                    cmocka_unit_test(acetonitrile_is_drawn),
-        cmocka_unit_test(same_input_same_bytes),          cmocka_unit_test(hydrates_are_named),
-        cmocka_unit_test(other_pairs_are_drawn),          cmocka_unit_test(triangle_is_drawn),
-        cmocka_unit_test(pressures_are_drawn),            cmocka_unit_test(figures_refuse),
+        cmocka_unit_test(sections_agree_with_equilibria),
+        cmocka_unit_test(eutectic_is_the_solidus),
+        cmocka_unit_test(grid_agrees_with_equilibria),
+        cmocka_unit_test(ternaries_agree_with_equilibria),
+        cmocka_unit_test(maps_refuse),
+        cmocka_unit_test(acetonitrile_is_drawn),
+        cmocka_unit_test(same_input_same_bytes),
+        cmocka_unit_test(hydrates_are_named),
+        cmocka_unit_test(other_pairs_are_drawn),
+        cmocka_unit_test(triangle_is_drawn),
+        cmocka_unit_test(pressures_are_drawn),
+        cmocka_unit_test(figures_refuse),
         cmocka_unit_test(program_writes_figures),
     };
     return cmocka_run_group_tests_name("figure", tests, kit_open, kit_close);

@@ -32,17 +32,18 @@ DF_NODISCARD df_status df_report_phases_json(df_context *ctx, df_text *out, cons
                                              const df_composition *composition, const double *temperatures, size_t n,
                                              df_freezing_mode mode);
 
-/* Figures, as one SVG document of 12 cm width each; text is set as outlines, its words stand in the description. The same
- * input gives the same bytes on one machine. DF_E_INPUT: what cannot be drawn; errors as df_mixture_equilibrium.
+/* Figures, as one SVG document of 12 cm width each; text is set as outlines, its words stand in the description. The
+ * same input gives the same bytes on one machine. DF_E_INPUT: what cannot be drawn; errors as
+ * df_mixture_equilibrium.
  *
- * Phases of two components (temperature against composition, `temperature` unused), or of three at `temperature` (K; NAN
- * is refused): regions named by what is in them, measured points of the sources, the composition itself. Fractions are
- * of the composition's basis. */
+ * Phases of two components (temperature against composition, `temperature` unused), or of three at `temperature` (K;
+ * NAN is refused): regions named by what is in them, measured points of the sources, the composition itself.
+ * Fractions are of the composition's basis. */
 DF_NODISCARD df_status df_report_phase_figure(df_context *ctx, df_text *out, const df_pairs *pairs,
                                               const df_composition *composition, double temperature,
                                               df_freezing_mode mode);
-/* Vapour pressure against temperature: crystal and liquid of each component, the mixture in all on its cooling path, and
- * with `dryer` (may be NULL) its trap's no-load temperature and its pump's ultimate pressure. */
+/* Vapour pressure against temperature: crystal and liquid of each component, the mixture in all on its cooling path,
+ * and with `dryer` (may be NULL) its trap's no-load temperature and its pump's ultimate pressure. */
 DF_NODISCARD df_status df_report_pressure_figure(df_context *ctx, df_text *out, const df_pairs *pairs,
                                                  const df_composition *composition, const df_dryer *dryer,
                                                  df_freezing_mode mode);

@@ -39,7 +39,8 @@ static df_status report_failure(df_context *ctx, const failure *f) {
     return f->status == DF_OK ? DF_OK : df_fail(ctx, f->status, "%s", f->sentence);
 }
 
-/* Just where a phase comes or goes an equilibrium may not converge: then it is looked for this much (relative) beside. */
+/* Just where a phase comes or goes an equilibrium may not converge: then it is looked for this much (relative)
+ * beside. */
 static const double aside[] = {0.0, 1e-5, -1e-5, 4e-5, -4e-5, 1.5e-4, -1.5e-4};
 
 /* ---- grid ----------------------------------------------------------------------------------------------------- */
@@ -393,8 +394,8 @@ typedef struct side {
     uint32_t mark, from, to;
 } side;
 
-/* What is at a point, and for one solid with one liquid on which flank of the triangles that share the solid: beside each
- * other these are different regions, although their tips may meet between two nodes. */
+/* What is at a point, and for one solid with one liquid on which flank of the triangles that share the solid: beside
+ * each other these are different regions, although their tips may meet between two nodes. */
 typedef struct place {
     df_phase_mark mark;
     uint32_t flank;
@@ -462,7 +463,8 @@ static int by_corner(const void *a, const void *b) {
     return 0;
 }
 
-/* Keeps a three-phase state that is new; of those that are the same that of the first node, whichever thread came first. */
+/* Keeps a three-phase state that is new; of those that are the same that of the first node, whichever thread came
+ * first. */
 static void keep_triangle(ternary_job *job, const df_assemblage *a, size_t node) {
     df_ternary_triangle t = {.mark = df_phase_mark_of(job->mixture, a)};
     size_t phases = 0;

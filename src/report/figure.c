@@ -575,8 +575,8 @@ static double heart(double *at, const df_region *r, const df_obstacles *o) {
     return best;
 }
 
-/* The name on `lines` lines as even as they come, broken at spaces but not before a plus sign; false where it has not that
- * many parts. */
+/* The name on `lines` lines as even as they come, broken at spaces but not before a plus sign; false where it has
+ * not that many parts. */
 static bool break_name(char *out, size_t size, const char *name, int lines) {
     size_t at[16], count = 0, length = strlen(name), used = 0;
     for (size_t i = 0; i < length && count < 16; i++)

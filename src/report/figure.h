@@ -1,7 +1,7 @@
 /* A small kit to draw figures with: page, text, axes, marks, hatching, and labels that keep clear of each other.
  *
- * Lengths are in points (1/72 inch), y downwards. Cairo draws the picture as SVG, Pango sets the text, which ends up as
- * outlines: it looks the same everywhere. All words also go into the description of the picture. */
+ * Lengths are in points (1/72 inch), y downwards. Cairo draws the picture as SVG, Pango sets the text, which ends up
+ * as outlines: it looks the same everywhere. All words also go into the description of the picture. */
 #ifndef DRYFRONT_REPORT_FIGURE_H
 #define DRYFRONT_REPORT_FIGURE_H
 
@@ -49,7 +49,8 @@ void df_figure_ink(df_figure *figure, df_ink ink);
 void df_figure_line_style(df_figure *figure, double width, const double *dash, int dashes);
 void df_figure_text_extent(const df_figure *figure, double *width, double *height, const char *text,
                            df_text_style style);
-/* The text's box has its point (across, down), each 0 to 1, at x, y; turned by `angle` (radians, clockwise) about it. */
+/* The text's box has its point (across, down), each 0 to 1, at x, y; turned by `angle` (radians, clockwise) about
+ * it. */
 void df_figure_text(df_figure *figure, double x, double y, double across, double down, double angle, const char *text,
                     df_text_style style);
 
@@ -134,12 +135,12 @@ void df_region_path(df_figure *figure, const df_region *region); /* into Cairo's
 df_box df_region_extent(const df_region *region);
 bool df_region_inside(const df_region *region, double x, double y);
 
-/* Names the regions that have room for their `name` inside, broken into lines where that helps. Names are added to the
- * obstacles; regions too thin to be seen are left alone. */
+/* Names the regions that have room for their `name` inside, broken into lines where that helps. Names are added to
+ * the obstacles; regions too thin to be seen are left alone. */
 void df_figure_name_inside(df_figure *figure, df_obstacles *obstacles, df_region *region, size_t count, df_box bounds,
                            df_text_style style);
-/* Names the others from beside, with a line to each. Where they are more than `most` they get numbers instead, and `key`
- * says what these mean: "1 ice + liquid; 2 ...". */
+/* Names the others from beside, with a line to each. Where they are more than `most` they get numbers instead, and
+ * `key` says what these mean: "1 ice + liquid; 2 ...". */
 void df_figure_name_beside(df_figure *figure, df_obstacles *obstacles, df_text *key, df_region *region, size_t count,
                            df_box bounds, df_text_style style, size_t most);
 

@@ -39,11 +39,18 @@ const char *df_figure_mark_name(char *out, size_t size, const df_mixture *m, df_
     return out;
 }
 
-const char *df_figure_mode_words(df_freezing_mode mode) {
-    return mode == DF_FREEZING_EQUILIBRIUM ? "all solids of equilibrium, whether they form in practice or not"
-           : mode == DF_FREEZING_ANNEALED  ? "solids that form in practice, also on annealing"
-           : mode == DF_FREEZING_QUENCHED  ? "ice and solvents' crystals, as after quenching"
-                                           : "solids that form in practice";
+const char *df_figure_mode_words(char *out, size_t size, const df_composition *c, df_freezing_mode mode) {
+    static const char *const words[] = {
+        [DF_FREEZING_PRACTICE] = "solids that form in practice",
+        [DF_FREEZING_EQUILIBRIUM] = "all solids of equilibrium, whether they form in practice or not",
+        [DF_FREEZING_ANNEALED] = "solids that form in practice, also on annealing",
+        [DF_FREEZING_QUENCHED] = "solids that form when quenched",
+    };
+    bool seen = false;
+    for (size_t i = 0; i < c->n; i++)
+        seen = seen || c->seen[i] != 0;
+    snprintf(out, size, "%s%s", words[mode], seen ? ", with what was seen in this sample" : "");
+    return out;
 }
 
 const char *df_figure_unit(df_basis basis) {

@@ -10,10 +10,11 @@ const char *df_figure_mixture_name(char *out, size_t size, const df_composition 
 /* "ice + acetonitrile crystal", "two liquids", "tert-butanol·7H₂O + liquid". Returns out. */
 const char *df_figure_mark_name(char *out, size_t size, const df_mixture *mixture, df_phase_mark mark);
 /* "solids that form in practice", and the like. */
-const char *df_figure_mode_words(df_freezing_mode mode);
+const char *df_figure_mode_words(char *out, size_t size, const df_composition *composition, df_freezing_mode mode);
 /* "% v/v", held together. */
 const char *df_figure_unit(df_basis basis);
-/* Notes, begun with `first`: each pair's grade and range, its source where the pairs are few, hydrates and their sources, solids left out, the basis. */
+/* Notes, begun with `first`: each pair's grade and range, its source where the pairs are few, hydrates and their
+ * sources, solids left out, the basis. */
 void df_figure_trust(df_text *out, const char *first, const df_mixture *mixture, const bool *allowed, df_basis basis);
 /* What one mole of each component counts for in the basis (relative to each other). */
 void df_figure_per_mole(double *per_mole, const df_composition *composition, df_basis basis);

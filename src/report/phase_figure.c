@@ -1,8 +1,8 @@
 /* Temperature against composition of two components, with the measured points of the sources.
  *
- * The lines are ends of tie lines that df_section_make has followed. Between two changes of phases (a band) each stretch
- * of composition is a piece of the picture; pieces of neighbouring bands that go on in each other make one region, and
- * where they do not, the horizontal line between them is an invariant temperature. */
+ * The lines are ends of tie lines that df_section_make has followed. Between two changes of phases (a band) each
+ * stretch of composition is a piece of the picture; pieces of neighbouring bands that go on in each other make one
+ * region, and where they do not, the horizontal line between them is an invariant temperature. */
 #include "report/figure_parts.h"
 
 #include <math.h>
@@ -444,7 +444,7 @@ static void note_invariants(binary *b) {
 
 static df_status draw(df_context *ctx, df_figure *f, binary *b, df_text *out, df_freezing_mode mode) {
     df_legend_entry legend[8];
-    char heading[160], title[240], x_title[160];
+    char heading[160], title[240], x_title[160], below[160];
     size_t legends = legend_of(legend, b);
     df_figure_trust(&b->notes, "Lines: ", b->mixture, b->allowed, b->composition.basis);
     note_invariants(b);
@@ -453,7 +453,7 @@ static df_status draw(df_context *ctx, df_figure *f, binary *b, df_text *out, df
     df_figure_mixture_name(heading, sizeof heading, &b->composition);
     snprintf(title, sizeof title, "Phases of %s against temperature and composition", heading);
     df_sheet sheet = {.heading = heading,
-                      .subheading = df_figure_mode_words(mode),
+                      .subheading = df_figure_mode_words(below, sizeof below, &b->composition, mode),
                       .title = title,
                       .legend = legend,
                       .legends = legends,

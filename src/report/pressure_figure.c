@@ -321,7 +321,7 @@ static void write_notes(pressure_picture *p) {
 }
 
 static df_status draw(df_context *ctx, df_figure *f, pressure_picture *p, df_text *out, df_freezing_mode mode) {
-    char heading[300], below[500], title[340], percent[32];
+    char heading[300], below[500], title[340], words[160], percent[32];
     double fraction[DF_MAX_COMPONENTS];
     df_text line = {0};
     df_figure_mixture_name(heading, sizeof heading, p->composition);
@@ -331,7 +331,8 @@ static df_status draw(df_context *ctx, df_figure *f, pressure_picture *p, df_tex
         df_text_printf(&line, "%s%s %s", i > 0 ? ", " : "", p->composition->component[i]->name,
                        df_part_percent(percent, sizeof percent, fraction[i]));
     snprintf(below, sizeof below, "%s (%s)%s%s; %s", df_text_string(&line), df_figure_unit(p->composition->basis),
-             p->dryer != NULL ? "; dryer: " : "", p->dryer != NULL ? p->dryer->name : "", df_figure_mode_words(mode));
+             p->dryer != NULL ? "; dryer: " : "", p->dryer != NULL ? p->dryer->name : "",
+             df_figure_mode_words(words, sizeof words, p->composition, mode));
     df_text_free(&line);
     write_notes(p);
     df_sheet sheet = {.heading = heading,

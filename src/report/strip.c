@@ -265,12 +265,15 @@ static void stop_text(df_text *out, const view *v) {
 
 /* ---- along the way -------------------------------------------------------------------------------------------- */
 
-/* The components with columns: the target's, then by amount. */
+/* The components with columns: the target's, then by their share at the start or at the end. */
 static size_t choose(size_t *shown, const view *v) {
-    double x[N];
+    double x[N], end[N];
     bool used[N] = {false};
     size_t count = 0;
     fractions(x, v->mixture, v->task->amount, v->basis);
+    fractions(end, v->mixture, v->last->left, v->basis);
+    for (size_t i = 0; i < v->n; i++)
+        x[i] = fmax(x[i], end[i]);
     if (v->task->aim == DF_STRIP_TO_FRACTION) {
         shown[count++] = v->task->component;
         used[v->task->component] = true;
@@ -299,15 +302,15 @@ static void head(df_text *out, const char *name, size_t width) {
 }
 
 static void table_text(df_text *out, const view *v) {
-    size_t shown[SHOWN], count = choose(shown, v), width = count > 2 ? 8 : 11;
+    size_t shown[SHOWN], count = choose(shown, v), width = count > 2 ? 7 : 11;
     char a[32];
     df_text line = {0};
     df_text_printf(&line, "flask, %s", df_basis_name(v->basis));
-    df_text_printf(out, "\n%8s %7s %7s %6s ", "left", "left", "boils", "");
+    df_text_printf(out, "\n%7s %7s %7s %6s ", "left", "left", "boils", "");
     df_text_printf(out, "%*s", (int)(width * count), df_text_string(&line));
     df_text_printf(out, "  %*s, %s\n", (int)(width * count - strlen(df_basis_name(v->basis)) - 4), "vapour",
                    df_basis_name(v->basis));
-    df_text_printf(out, "%8s %7s %7s %6s ", "% w/w", "g", "°C", "mbar");
+    df_text_printf(out, "%7s %7s %7s %6s ", "% w/w", "g", "°C", "mbar");
     for (int side = 0; side < 2; side++) {
         for (size_t k = 0; k < count; k++)
             head(out, df_mixture_component(v->mixture, shown[k])->name, width);
@@ -320,7 +323,7 @@ static void table_text(df_text *out, const view *v) {
         fractions(in, v->mixture, p->left, v->basis);
         fractions(off, v->mixture, p->vapour, v->basis);
         grams(a, sizeof a, p->mass_left);
-        df_text_printf(out, "%8s", df_part_percent((char[32]){0}, 32, mass_share(v, p)));
+        df_text_printf(out, "%7s", df_part_percent((char[32]){0}, 32, mass_share(v, p)));
         df_text_printf(out, " %7s %6.1f ", a, df_celsius(p->temperature));
         df_text_printf(out, "%7s ", df_part_mbar(a, sizeof a, p->pressure));
         for (int side = 0; side < 2; side++) {
@@ -330,7 +333,8 @@ static void table_text(df_text *out, const view *v) {
             }
             df_text_puts(out, side == 0 ? "  " : "");
         }
-        df_text_printf(out, "%s%s\n", p->liquids > 1 ? " =" : "", v->frozen[r] ? " *" : "");
+        df_text_printf(out, "%s%s%s\n", p->liquids > 1 || v->frozen[r] ? " " : "", p->liquids > 1 ? "=" : "",
+                       v->frozen[r] ? "*" : "");
         two = two || p->liquids > 1;
         frozen = frozen || v->frozen[r];
     }

@@ -48,7 +48,8 @@ static size_t phases_in(const triangle *t, df_phase_mark mark) {
     return phases;
 }
 
-/* What is thinner than the grid between two triangles shows as a string of beads; the triangles' sides show it better. */
+/* What is thinner than the grid between two triangles shows as a string of beads; the triangles' sides show it
+ * better. */
 static bool is_bead(const triangle *t, const df_ternary_loop *loop) {
     return loop->count <= 9 && fabs(loop->area) < LEAST_REGION && phases_in(t, loop->mark) == 2 &&
            t->map.triangles > 0;
@@ -162,8 +163,8 @@ static void obstruct(df_obstacles *o, const df_region *r) {
     }
 }
 
-/* All lines of the map in one stroke: those that two regions share do not get darker. The triangles go over what the grid
- * shows of them. */
+/* All lines of the map in one stroke: those that two regions share do not get darker. The triangles go over what the
+ * grid shows of them. */
 static void draw_lines(df_figure *f, const triangle *t, df_obstacles *o) {
     cairo_t *c = df_figure_cairo(f);
     for (size_t i = 0; i < t->map.loops; i++) {
@@ -296,16 +297,17 @@ static void draw_own(df_figure *f, const triangle *t, df_obstacles *o, df_box bo
         }
 }
 
-/* Draws the page. `key` is in-out: what is known of it (NULL data: nothing yet) stands under the picture; it is replaced by
- * what the numbers that were given mean. */
+/* Draws the page. `key` is in-out: what is known of it (NULL data: nothing yet) stands under the picture; it is
+ * replaced by what the numbers that were given mean. */
 static df_status draw(df_context *ctx, df_figure *f, triangle *t, df_text *out, df_text *key, double temperature,
                       df_freezing_mode mode) {
-    char heading[200], title[260], below[160], number[32];
+    char heading[200], title[260], below[200], words[160], number[32];
     df_figure_mixture_name(heading, sizeof heading, &t->composition);
     df_figure_number(number, sizeof number, df_celsius(temperature),
                      fabs(remainder(df_celsius(temperature), 1.0)) > 0.05);
     snprintf(title, sizeof title, "Phases of %s at %s °C", heading, number);
-    snprintf(below, sizeof below, "at %s °C; %s", number, df_figure_mode_words(mode));
+    snprintf(below, sizeof below, "at %s °C; %s", number,
+             df_figure_mode_words(words, sizeof words, &t->composition, mode));
     df_text_free(&t->notes);
     df_figure_trust(&t->notes, "Lines: ", t->mixture, t->allowed, t->composition.basis);
     df_sheet sheet = {.heading = heading,

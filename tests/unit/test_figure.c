@@ -18,7 +18,7 @@ static df_phase_mark mark_at(const kit *k, const df_mixture *m, const bool *allo
     return df_phase_mark_of(m, &a);
 }
 
-/* In the middle of every stretch of every row a single equilibrium finds the same phases, with liquids at its ends. */
+/* In the middle of every stretch of a row a single equilibrium finds the same phases, with liquids at its ends. */
 static void check_section(const kit *k, const char *solvent, df_freezing_mode mode) {
     df_mixture *m = kit_binary(k, solvent);
     bool allowed[DF_MAX_SOLIDS];

@@ -110,8 +110,44 @@ static void overrides(void **state) {
     df_mixture_free(m);
 }
 
+/* Homogeneous nucleation: -37.8 °C in pure water (Zhang et al., J. Phys. Chem. B 108 (2004) 16717); colder the less active the
+ * water is; of 45 % w/w DMSO and 50 % w/w glycerol the first nucleates only about 3 K above its glass, the second 20 K (peak rate;
+ * Cryobiology 33 (1996) 205). For dilute solutions the fall is about twice that of the melting point (from memory). */
+static void undercooling(void **state) {
+    static const bool none[DF_MAX_SOLIDS] = {false};
+    const kit *k = *state;
+    const char *text[] = {"water 100 %w/w", "glycerol 20 %w/w, water", "glycerol 50 %w/w, water", "dmso 45 %w/w, water",
+                          "acetonitrile 40 %w/w, water"};
+    double t[5], glass[5];
+    for (size_t i = 0; i < 5; i++) {
+        double z[DF_MAX_COMPONENTS], liquidus, solidus;
+        bool allowed[DF_MAX_SOLIDS];
+        df_mixture *m = mix(k, text[i], z);
+        assert_int_equal(df_mixture_nucleation(k->ctx, &t[i], m, z), DF_OK);
+        glass[i] = df_mixture_glass_temperature(m, z);
+        df_mixture_allow(allowed, m, DF_FREEZING_PRACTICE);
+        if (i == 1) {
+            assert_int_equal(df_mixture_freezing_range(k->ctx, &liquidus, &solidus, m, z, allowed, 150.0), DF_OK);
+            double ratio = (235.35 - t[i]) / (273.15 - liquidus);
+            if (!(ratio > 1.3 && ratio < 2.5))
+                fail_msg("glycerol 20 %%: %.2f times the fall of the melting point", ratio);
+        }
+        if (i == 4) { /* two liquids there: both have the same water */
+            df_assemblage a;
+            assert_int_equal(df_mixture_equilibrium(k->ctx, &a, m, t[i], z, none, false), DF_OK);
+            assert_int_equal(a.liquids, 2);
+            assert_true(t[i] < 235.35);
+        }
+        df_mixture_free(m);
+    }
+    near(t[0], 235.35, 1e-2, "pure water");
+    assert_true(t[0] > t[1] && t[1] > t[2] && t[2] > glass[2]);
+    assert_true(isnan(t[3]) || t[3] < glass[3] + 10.0);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(salt_lowers_freezing), cmocka_unit_test(eutectics),
-                                       cmocka_unit_test(glasses), cmocka_unit_test(overrides)};
+                                       cmocka_unit_test(glasses), cmocka_unit_test(overrides),
+                                       cmocka_unit_test(undercooling)};
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

@@ -2,17 +2,7 @@
 #ifndef DRYFRONT_TESTS_KIT_H
 #define DRYFRONT_TESTS_KIT_H
 
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-
-#include <cmocka.h>
-#include <math.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-
+#include "context.h"
 #include "dryfront/mixture.h"
 
 typedef struct kit {

@@ -7,6 +7,7 @@
  *   deposit of each species (kg); coil and deposit-surface temperature (K)
  *   exhaust: mass of each species and of air (kg); air let in (kg); heat in and heat out (J)
  * docs/drying.md has the equations. */
+#include "base/solver.h"
 #include "drying/arrow.h"
 
 #include <cvode/cvode.h>
@@ -457,14 +458,6 @@ static int events(realtype time, N_Vector state, realtype *g, void *data) {
     return 0;
 }
 
-static void quiet(int code, const char *module, const char *function, char *message, void *data) {
-    (void)code;
-    (void)module;
-    (void)function;
-    (void)message;
-    (void)data;
-}
-
 static int species_index(system_ *s, const df_substance *substance) {
     for (size_t i = 0; i < s->species; i++)
         if (s->substance[i] == substance)
@@ -806,30 +799,7 @@ static bool mark_gone(df_run *run, system_ *s, const double *y, double time, boo
     return news;
 }
 
-typedef struct solver {
-    SUNContext context;
-    N_Vector state, tolerance;
-    SUNMatrix matrix;
-    SUNLinearSolver linear;
-    void *cvode;
-} solver;
-
-static void close_solver(solver *v) {
-    if (v->cvode != NULL)
-        CVodeFree(&v->cvode);
-    if (v->linear != NULL)
-        SUNLinSolFree(v->linear);
-    if (v->matrix != NULL)
-        SUNMatDestroy(v->matrix);
-    if (v->state != NULL)
-        N_VDestroy(v->state);
-    if (v->tolerance != NULL)
-        N_VDestroy(v->tolerance);
-    if (v->context != NULL)
-        SUNContext_Free(&v->context);
-}
-
-static bool open_solver(solver *v, system_ *s) {
+static bool open_solver(df_solver *v, system_ *s) {
     memset(v, 0, sizeof *v);
     sunindextype size = (sunindextype)s->states;
     if (SUNContext_Create(NULL, &v->context) != 0)
@@ -849,7 +819,7 @@ static bool open_solver(solver *v, system_ *s) {
         events_count += (int)s->body[k].c->path->n;
     return CVodeInit(v->cvode, derivative, 0.0, v->state) == CV_SUCCESS &&
            CVodeSVtolerances(v->cvode, s->setup->tolerance, v->tolerance) == CV_SUCCESS &&
-           CVodeSetUserData(v->cvode, s) == CV_SUCCESS && CVodeSetErrHandlerFn(v->cvode, quiet, NULL) == CV_SUCCESS &&
+           CVodeSetUserData(v->cvode, s) == CV_SUCCESS && CVodeSetErrHandlerFn(v->cvode, df_solver_quiet, NULL) == CV_SUCCESS &&
            CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
            CVodeSetJacFn(v->cvode, jacobian) == CV_SUCCESS &&
            CVodeRootInit(v->cvode, events_count, events) == CV_SUCCESS &&
@@ -860,7 +830,7 @@ static bool open_solver(solver *v, system_ *s) {
            CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
 }
 
-static df_status march(df_context *ctx, df_run *run, system_ *s, solver *v) {
+static df_status march(df_context *ctx, df_run *run, system_ *s, df_solver *v) {
     double time = 0.0, limit = s->setup->time_limit;
     size_t capacity = 0;
     CVodeSetStopTime(v->cvode, limit);
@@ -946,11 +916,11 @@ df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
         for (size_t i = 0; i < N; i++)
             run->classes[k].species_time[i] = NAN;
     }
-    solver v;
+    df_solver v;
     double *start = malloc(s->states * sizeof *start);
     if (start == NULL || !open_solver(&v, s)) {
         if (start != NULL)
-            close_solver(&v);
+            df_solver_close(&v);
         status = df_fail(ctx, DF_E_MEMORY, "the time integration could not be set up");
     } else {
         memcpy(start, N_VGetArrayPointer(v.state), s->states * sizeof *start);
@@ -961,7 +931,7 @@ df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
         run->steps += steps;
         run->evaluations += evaluations;
         finish(run, s, N_VGetArrayPointer(v.state), start);
-        close_solver(&v);
+        df_solver_close(&v);
     }
     free(start);
     free(s->body);

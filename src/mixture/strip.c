@@ -1,4 +1,5 @@
 /* Strip distillation: a flask that boils down, and the azeotropes that bound it (docs/stripping.md). */
+#include "base/solver.h"
 #include "mixture/mixture.h"
 
 #include <cvode/cvode.h>
@@ -406,10 +407,6 @@ static int events(realtype gone, N_Vector state, realtype *g, void *data) {
     return 0;
 }
 
-static void quiet(int code, const char *module, const char *function, char *message, void *data) {
-    (void)code, (void)module, (void)function, (void)message, (void)data;
-}
-
 /* Keeps a point of the path. */
 static df_status record(descent *d, const double *state) {
     df_strip *out = d->out;
@@ -459,28 +456,7 @@ static df_status record(descent *d, const double *state) {
     return DF_OK;
 }
 
-typedef struct solver {
-    SUNContext context;
-    N_Vector state;
-    SUNMatrix matrix;
-    SUNLinearSolver linear;
-    void *cvode;
-} solver;
-
-static void close_solver(solver *v) {
-    if (v->cvode != NULL)
-        CVodeFree(&v->cvode);
-    if (v->linear != NULL)
-        SUNLinSolFree(v->linear);
-    if (v->matrix != NULL)
-        SUNMatDestroy(v->matrix);
-    if (v->state != NULL)
-        N_VDestroy(v->state);
-    if (v->context != NULL)
-        SUNContext_Free(&v->context);
-}
-
-static bool open_solver(solver *v, descent *d) {
+static bool open_solver(df_solver *v, descent *d) {
     sunindextype size = (sunindextype)d->n + 1;
     memset(v, 0, sizeof *v);
     if (SUNContext_Create(NULL, &v->context) != 0)
@@ -496,7 +472,7 @@ static bool open_solver(solver *v, descent *d) {
         return false;
     return CVodeInit(v->cvode, derivative, 0.0, v->state) == CV_SUCCESS &&
            CVodeSStolerances(v->cvode, TOLERANCE, TOLERANCE) == CV_SUCCESS &&
-           CVodeSetUserData(v->cvode, d) == CV_SUCCESS && CVodeSetErrHandlerFn(v->cvode, quiet, NULL) == CV_SUCCESS &&
+           CVodeSetUserData(v->cvode, d) == CV_SUCCESS && CVodeSetErrHandlerFn(v->cvode, df_solver_quiet, NULL) == CV_SUCCESS &&
            CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
            CVodeRootInit(v->cvode, 3, events) == CV_SUCCESS && CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS &&
            CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS;
@@ -507,7 +483,7 @@ static double place(size_t k) {
     return k < 100 ? -log1p(-0.01 * (double)k) : log(100.0) + 0.1 * (double)(k - 99);
 }
 
-static df_status march(descent *d, solver *v) {
+static df_status march(descent *d, df_solver *v) {
     df_context *ctx = d->still.ctx;
     const double end = -log(DF_STRIP_DRY);
     double *state = N_VGetArrayPointer(v->state), gone = 0.0;
@@ -692,12 +668,12 @@ df_status df_strip_run(df_context *ctx, df_strip *out, const df_mixture *m, cons
             d.active[d.n++] = i;
             d.start += task->amount[i];
         }
-    solver v;
+    df_solver v;
     if (open_solver(&v, &d))
         status = march(&d, &v);
     else
         status = df_fail(ctx, DF_E_MEMORY, "out of memory");
-    close_solver(&v);
+    df_solver_close(&v);
     if (status == DF_OK && (out->stop == DF_STRIP_EMPTY || task->aim != DF_STRIP_TO_FRACTION))
         status = look_for_azeotrope(&d);
     if (status != DF_OK)

@@ -27,16 +27,14 @@ void df_report_caution(char *out, size_t size, const df_substance *s) {
     static const char *const shown[] = {"flammable", "toxic", "corrosive", "skin", "peroxide_former"};
     static const char *const end = "; local rules and its safety data sheet come first";
     char body[400] = "";
-    size_t length = 0;
     bool listed = false, memory = false;
     df_csv *csv = NULL;
-    const char *table = df_embedded(&length, "safety.csv");
     if (size == 0)
         return;
     out[0] = '\0';
     if (s->is_water)
         return;
-    if (table != NULL && df_csv_parse(NULL, &csv, table, length, "safety.csv") == DF_OK) {
+    if (df_csv_builtin(NULL, &csv, "safety.csv") == DF_OK) {
         int key = df_csv_find(csv, "key"), quantity = df_csv_find(csv, "quantity"), value = df_csv_find(csv, "value");
         int scope = df_csv_find(csv, "unit_or_scope"), grade = df_csv_find(csv, "grade");
         for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++)

@@ -223,12 +223,8 @@ static df_mark_fill fill_of(const char *grade) {
 
 /* Takes the points of one table; a point that is there already is not taken again. */
 static df_status read_points(df_context *ctx, binary *b, const char *table, df_mark_shape shape) {
-    size_t length = 0;
-    const char *text = df_embedded(&length, table);
     df_csv *csv = NULL;
-    if (text == NULL)
-        return df_fail(ctx, DF_E_INTERNAL, "the built-in table %s is missing", table);
-    df_status status = df_csv_parse(ctx, &csv, text, length, table);
+    df_status status = df_csv_builtin(ctx, &csv, table);
     const df_substance *a = b->composition.component[0], *other = b->composition.component[1];
     for (size_t row = 0; status >= 0 && row < df_csv_rows(csv); row++) {
         double t, w;

@@ -91,14 +91,10 @@ static json_t *brief_json(const df_substance *s) {
 
 /* ---- one in full ---------------------------------------------------------------------------------------------- */
 
-/* The rows of a built-in table for one key. NULL where there are none to read. */
+/* A built-in table; NULL where it cannot be read. */
 static df_csv *open_table(const char *name) {
-    size_t length = 0;
-    const char *text = df_embedded(&length, name);
-    df_csv *csv = NULL;
-    if (text == NULL || df_csv_parse(NULL, &csv, text, length, name) != DF_OK)
-        return NULL;
-    return csv;
+    df_csv *csv;
+    return df_csv_builtin(NULL, &csv, name) == DF_OK ? csv : NULL;
 }
 
 static const char *cell(const df_csv *csv, size_t row, const char *column) {

@@ -1,38 +1,10 @@
 /* Freezing time against analytical solutions and published equations. */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-
-#include <cmocka.h>
-
-#include <math.h>
-#include <stdio.h>
-#include <string.h>
-
+#include "context.h"
 #include "dryfront/sample.h"
 
 #define MELTING 273.15
 #define COLD 233.15
 #define MAX_CELLS 800
-
-static int make_context(void **state) {
-    df_context *ctx;
-    if (df_context_create(&ctx) != DF_OK)
-        return -1;
-    *state = ctx;
-    return 0;
-}
-
-static int drop_context(void **state) {
-    df_context_destroy(*state);
-    return 0;
-}
-
-static void assert_near(double got, double expected, double relative) {
-    if (!(fabs(got - expected) <= relative * fabs(expected)))
-        fail_msg("got %.9g, expected %.9g (%+.3g %%)", got, expected, 100.0 * (got / expected - 1.0));
-}
 
 static double constant_resistance(double wall, void *data) {
     (void)wall;

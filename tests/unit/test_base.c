@@ -1,44 +1,9 @@
 /* The base room: status, text, units, tables, YAML, numerics, embedded data. */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-
-#include <cmocka.h>
-
 #include <float.h>
 #include <locale.h>
-#include <math.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include "base/utf8.h"
-#include "dryfront/base.h"
-
-static int make_context(void **state) {
-    df_context *ctx;
-    if (df_context_create(&ctx) != DF_OK)
-        return -1;
-    *state = ctx;
-    return 0;
-}
-
-static int drop_context(void **state) {
-    df_context_destroy(*state);
-    return 0;
-}
-
-static void assert_near(double got, double expected, double relative) {
-    if (!(fabs(got - expected) <= relative * fabs(expected)))
-        fail_msg("got %.17g, expected %.17g", got, expected);
-}
-
-/* The recorded sentence contains `part`. */
-static void assert_says(const df_context *ctx, const char *part) {
-    if (!strstr(df_context_message(ctx), part))
-        fail_msg("'%s' lacks '%s'", df_context_message(ctx), part);
-}
+#include "context.h"
 
 #define COUNT(array) (sizeof(array) / sizeof *(array))
 

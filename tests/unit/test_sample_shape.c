@@ -1,40 +1,8 @@
 /* Containers, solutes, shapes and the means of freezing. */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-
-#include <cmocka.h>
-
-#include <math.h>
-#include <string.h>
-
+#include "context.h"
 #include "dryfront/sample.h"
 
 #define LAST (DF_SHAPE_POINTS - 1)
-
-static int make_context(void **state) {
-    df_context *ctx;
-    if (df_context_create(&ctx) != DF_OK)
-        return -1;
-    *state = ctx;
-    return 0;
-}
-
-static int drop_context(void **state) {
-    df_context_destroy(*state);
-    return 0;
-}
-
-static void assert_near(double got, double expected, double relative) {
-    if (!(fabs(got - expected) <= relative * fabs(expected)))
-        fail_msg("got %.17g, expected %.17g", got, expected);
-}
-
-static void assert_says(const df_context *ctx, const char *part) {
-    if (!strstr(df_context_message(ctx), part))
-        fail_msg("'%s' lacks '%s'", df_context_message(ctx), part);
-}
 
 static df_container flask(double inner_diameter) {
     df_container c = {"round", "a round flask", DF_FLASK, inner_diameter, inner_diameter + 4e-3, 0, 2e-3, 0.2, 0.02};

@@ -1,16 +1,17 @@
-/* fit: NRTL parameters of water with each solvent, fitted to freezing, liquid-liquid and vapour-liquid points together.
+/* fit: NRTL parameters of water with each solvent, fitted to freezing, liquid-liquid and vapour-liquid points
+ * together.
  *
  *     build/release/tools/fit data/pairs.csv [--residuals docs/residuals.md] > report.txt
  *
  * Reads the built-in tables freezing_points.csv, lle.csv, azeotropes.csv and fit_points.csv (measured points),
- * pairs_warm.csv (published parameters at about one atmosphere) and fit_plan.csv (which pairs, in which form, with which
- * stand-ins); writes the pairs' table, beside it NAME_covariance.csv, and on standard output the residuals and what each
- * source says of a fit made without it. With --residuals also a page of tables.
+ * pairs_warm.csv (published parameters at about one atmosphere) and fit_plan.csv (which pairs, in which form,
+ * with which stand-ins); writes the pairs' table, beside it NAME_covariance.csv, and on standard output the
+ * residuals and what each source says of a fit made without it. With --residuals also a page of tables.
  *
- * Least squares by Levenberg-Marquardt; every residual is divided by the uncertainty of its point, so that all kinds of
- * points weigh alike. Where a pair has few points, published warm parameters or modified UNIFAC stand in with a wide
- * uncertainty (docs/trust.md). Covariance: inverse of the normal matrix, times chi2 over the degrees of freedom where
- * that is above one. The same input gives the same output bit for bit. */
+ * Least squares by Levenberg-Marquardt; every residual is divided by the uncertainty of its point, so that all
+ * kinds of points weigh alike. Where a pair has few points, published warm parameters or modified UNIFAC stand in
+ * with a wide uncertainty (docs/trust.md). Covariance: inverse of the normal matrix, times chi2 over the degrees
+ * of freedom where that is above one. The same input gives the same output bit for bit. */
 #include "mixture/mixture.h"
 
 #include <math.h>
@@ -24,28 +25,37 @@
 #define P DF_PAIR_PARAMETERS
 
 typedef enum kind {
-    ICE,         /* ice is saturated, K */
-    CRYSTAL,     /* the solvent's crystal is saturated, K */
-    HYDRATE,     /* the hydrate is saturated, K */
-    EUTECTIC,    /* ice and the solvent's crystal meet at this temperature, composition free, K */
-    MONOTECTIC,  /* ice stands with two liquids, compositions free, K */
-    SPLIT,       /* two liquids of given compositions, ln a */
-    SOLUBLE,     /* water-rich liquid saturated with nearly pure solvent: ln a of the solvent = 0 */
-    AZEOTROPE,   /* boiling temperature, K, and composition */
-    HETERO,      /* the same over two liquids */
-    EXCESS,      /* molar excess Gibbs energy, J/mol */
-    GAMMA,       /* ln gamma of other parameters */
-    CURVE,       /* no gap here */
-    ZEOTROPE,    /* no azeotrope here */
+    ICE,        /* ice is saturated, K */
+    CRYSTAL,    /* the solvent's crystal is saturated, K */
+    HYDRATE,    /* the hydrate is saturated, K */
+    EUTECTIC,   /* ice and the solvent's crystal meet at this temperature, composition free, K */
+    MONOTECTIC, /* ice stands with two liquids, compositions free, K */
+    SPLIT,      /* two liquids of given compositions, ln a */
+    SOLUBLE,    /* water-rich liquid saturated with nearly pure solvent: ln a of the solvent = 0 */
+    AZEOTROPE,  /* boiling temperature, K, and composition */
+    HETERO,     /* the same over two liquids */
+    EXCESS,     /* molar excess Gibbs energy, J/mol */
+    GAMMA,      /* ln gamma of other parameters */
+    CURVE,      /* no gap here */
+    ZEOTROPE,   /* no azeotrope here */
     KINDS
 } kind;
 
 static const struct {
     const char *name, *unit;
-} kinds[KINDS] = {{"ice", "K"},         {"crystal", "K"},     {"hydrate", "K"},     {"eutectic", "K"},
-                  {"monotectic", "K"},  {"gap", "ln a"},      {"solubility", "ln a"}, {"azeotrope", "K, x"},
-                  {"two-liquid azeotrope", "K, y"}, {"excess energy", "J/mol"}, {"ln gamma", "-"},
-                  {"no gap", "-"},      {"no azeotrope", "-"}};
+} kinds[KINDS] = {{"ice", "K"},
+                  {"crystal", "K"},
+                  {"hydrate", "K"},
+                  {"eutectic", "K"},
+                  {"monotectic", "K"},
+                  {"gap", "ln a"},
+                  {"solubility", "ln a"},
+                  {"azeotrope", "K, x"},
+                  {"two-liquid azeotrope", "K, y"},
+                  {"excess energy", "J/mol"},
+                  {"ln gamma", ""},
+                  {"no gap", ""},
+                  {"no azeotrope", ""}};
 
 typedef struct point {
     kind kind;
@@ -130,7 +140,8 @@ static double melting_slope(const df_substance *s, double temperature) {
     return df_fusion_enthalpy(s, temperature) / (DF_GAS_CONSTANT * temperature * temperature);
 }
 
-/* Compositions of the two liquids at T, the water-rich one first: substitution, then Newton in ln x and ln(1 - x2). */
+/* Compositions of the two liquids at T, the water-rich one first: substitution, then Newton in ln x and ln(1 -
+ * x2). */
 static bool split(double ends[2], const study *s, double temperature, double start, double start2) {
     double x = start, y = 1.0 - start2; /* solvent in water, water in solvent */
     for (int step = 0; step < 200; step++) {
@@ -385,8 +396,12 @@ static double minimise(study *s, double *v, int steps, double tolerance) {
     return best;
 }
 
-static bool stands_in(const point *p) { return p->kind == GAMMA; }
-static bool bounds(const point *p) { return p->kind == CURVE || p->kind == ZEOTROPE; }
+static bool stands_in(const point *p) {
+    return p->kind == GAMMA;
+}
+static bool bounds(const point *p) {
+    return p->kind == CURVE || p->kind == ZEOTROPE;
+}
 
 /* How many independent numbers a set of stand-in points counts as: level and slope of each of the two ln gamma. */
 #define SET_WORTH 4.0
@@ -440,8 +455,12 @@ static double value(const tables *t, const df_csv *csv, size_t row, const char *
     return v;
 }
 
-static const char *setting(const study *s, const char *column) { return cell(s->t->plan, s->row, column); }
-static double amount(const study *s, const char *column) { return value(s->t, s->t->plan, s->row, column); }
+static const char *setting(const study *s, const char *column) {
+    return cell(s->t->plan, s->row, column);
+}
+static double amount(const study *s, const char *column) {
+    return value(s->t, s->t->plan, s->row, column);
+}
 
 /* A row of this pair that may be used: one from memory only where the plan names the table. */
 static bool mine(const study *s, const df_csv *csv, size_t row, const char *name) {
@@ -449,7 +468,9 @@ static bool mine(const study *s, const df_csv *csv, size_t row, const char *name
            (strcmp(cell(csv, row, "grade"), "from memory") != 0 || strstr(setting(s, "from_memory"), name) != NULL);
 }
 
-static bool recalled(const df_csv *csv, size_t row) { return strcmp(cell(csv, row, "grade"), "from memory") == 0; }
+static bool recalled(const df_csv *csv, size_t row) {
+    return strcmp(cell(csv, row, "grade"), "from memory") == 0;
+}
 
 static void add_freezing(study *s) {
     const df_csv *csv = s->t->freezing;
@@ -490,7 +511,10 @@ static void add_gap(study *s) {
             add(s, SOLUBLE, at, to_mole(s, here), 0.1, cell(csv, row, "source"));
         else if (solvent_rich && n > 0 && at >= t[0] - 0.2 && at <= t[n - 1] + 0.2) {
             double there = n > 1 ? df_interpolate(t, w, n, at) : w[0];
-            point *p = add(s, SPLIT, at, to_mole(s, there), recalled(csv, row) ? 0.1 : at > 271.0 ? 0.004 : 0.002,
+            point *p = add(s, SPLIT, at, to_mole(s, there),
+                           recalled(csv, row) ? 0.1
+                           : at > 271.0       ? 0.004
+                                              : 0.002,
                            cell(csv, row, "source"));
             p->x2 = to_mole(s, here);
         }
@@ -507,13 +531,14 @@ static void add_azeotropes(study *s) {
             static const double xs[] = {0.005, 0.05, 0.3, 0.7, 0.9, 0.97, 0.99};
             double ts = s->solvent->boiling_temperature, tw = s->water->boiling_temperature;
             for (size_t k = 0; k < sizeof xs / sizeof xs[0]; k++)
-                add(s, ZEOTROPE, xs[k] * ts + (1.0 - xs[k]) * tw, xs[k], 0.01, source)->target[0] = ts < tw ? 1.0 : -1.0;
+                add(s, ZEOTROPE, xs[k] * ts + (1.0 - xs[k]) * tw, xs[k], 0.01, source)->target[0] =
+                    ts < tw ? 1.0 : -1.0;
             continue;
         }
         if (!mine(s, csv, row, "azeotrope") || !(x > 0.0 && x < 1.0))
             continue;
-        point *p = add(s, strcmp(word, "heterogeneous") == 0 ? HETERO : AZEOTROPE, t, x, recalled(csv, row) ? 0.3 : 0.15,
-                       source);
+        point *p = add(s, strcmp(word, "heterogeneous") == 0 ? HETERO : AZEOTROPE, t, x,
+                       recalled(csv, row) ? 0.3 : 0.15, source);
         p->sigma2 = recalled(csv, row) ? 0.01 : 0.004;
         p->pressure = value(s->t, csv, row, "pressure_Pa");
     }
@@ -584,7 +609,7 @@ static bool warm_pair(df_nrtl_pair *out, const study *s) {
 typedef enum origin { FROM_NRTL, FROM_UNIQUAC, FROM_UNIFAC } origin;
 
 /* A set of ln gamma taken from other parameters. `sigma` is the uncertainty of the set as a whole, which counts as
- * SET_WORTH independent numbers; below 300 K it grows by a third of itself every 50 K. */
+ * SET_WORTH independent numbers; below 300 K it grows by two thirds of itself every 50 K. */
 static void add_set(study *s, origin from, double lowest, double highest, double sigma, const char *source) {
     static const double xs[] = {0.02, 0.1, 0.25, 0.4, 0.6, 0.8, 0.95};
     const df_substance *both[2] = {s->solvent, s->water};
@@ -598,7 +623,7 @@ static void add_set(study *s, origin from, double lowest, double highest, double
         stop(s->solvent->key, "not in pairs_warm.csv");
     for (int k = 0; k < 3; k++) {
         double t = lowest + 0.5 * k * (highest - lowest);
-        double wide = sigma * sqrt(SET_POINTS / SET_WORTH) * (t < 300.0 ? 1.0 + (300.0 - t) / 150.0 : 1.0);
+        double wide = sigma * sqrt(SET_POINTS / SET_WORTH) * (t < 300.0 ? 1.0 + (300.0 - t) / 75.0 : 1.0);
         for (size_t i = 0; i < sizeof xs / sizeof xs[0]; i++) {
             double z[2] = {xs[i], 1.0 - xs[i]}, g[2];
             if (from == FROM_NRTL) {
@@ -632,9 +657,9 @@ static void add_stand_ins(study *s) {
         add_set(s, FROM_UNIFAC, 240.0, 300.0, sigma, "modified UNIFAC, 240 K to 300 K");
     if (strcmp(setting(s, "no_gap"), "yes") == 0)
         for (double at = 180.0; at < 381.0; at += 20.0) {
-            add(s, CURVE, at, 0.01, 0.02, "fully miscible")->target[0] = 0.02;
+            add(s, CURVE, at, 0.01, 0.005, "fully miscible")->target[0] = 0.02;
             for (double x = 0.025; x < 1.0; x += 0.05)
-                add(s, CURVE, at, x, 0.02, "fully miscible")->target[0] = 0.02;
+                add(s, CURVE, at, x, 0.005, "fully miscible")->target[0] = 0.02;
         }
     double top = amount(s, "gap_top_K");
     for (double at = top; at < 411.0; at += at < top + 59.0 ? 15.0 : 30.0)
@@ -657,7 +682,8 @@ static void open_study(study *s, const tables *t, size_t row) {
     s->water = both[1];
     double terms = amount(s, "cold_terms");
     for (size_t k = 0; k < P; k++)
-        s->used[k] = k < 4 || (k < 6 && strcmp(setting(s, "curved"), "yes") == 0) || (k >= 6 && (double)(k - 6) < terms);
+        s->used[k] =
+            k < 4 || (k < 6 && strcmp(setting(s, "curved"), "yes") == 0) || (k >= 6 && (double)(k - 6) < terms);
     add_freezing(s);
     add_gap(s);
     add_azeotropes(s);
@@ -667,8 +693,8 @@ static void open_study(study *s, const tables *t, size_t row) {
 
 static void fit_study(study *s) {
     static const double alphas[] = {0.2, 0.3, 0.4, 0.47};
-    static const double starts[][P] = {{0.0, 1.0, 1.0, 1.0},  {1.0, 1.0, 1.0, 1.0},  {2.0, 0.0, 0.5, 0.0},
-                                       {0.5, 0.0, 2.0, 0.0},  {-0.5, 0.0, 1.5, 0.0}, {3.0, 2.0, 5.0, 1.0}};
+    static const double starts[][P] = {{0.0, 1.0, 1.0, 1.0}, {1.0, 1.0, 1.0, 1.0},  {2.0, 0.0, 0.5, 0.0},
+                                       {0.5, 0.0, 2.0, 0.0}, {-0.5, 0.0, 1.5, 0.0}, {3.0, 2.0, 5.0, 1.0}};
     double fixed = amount(s, "alpha"), alpha = 0.3;
     s->objective = INFINITY;
     for (size_t a = 0; a < (fixed > 0.0 ? 1 : sizeof alphas / sizeof alphas[0]); a++) {
@@ -715,14 +741,21 @@ static void count_kinds(tally out[KINDS], const study *s, bool off_only) {
     }
 }
 
-static double rms(const tally *t, int slot) { return t->count[slot] > 0 ? sqrt(t->square[slot] / t->count[slot]) : NAN; }
+static double rms(const tally *t, int slot) {
+    return t->count[slot] > 0 ? sqrt(t->square[slot] / t->count[slot]) : NAN;
+}
 
 static const char *tell(char out[64], const tally *t, int k) {
     if (t->count[1] > 0)
         snprintf(out, 64, "%.3g, %.3g %s", rms(t, 0), rms(t, 1), kinds[k].unit);
     else
-        snprintf(out, 64, "%.3g %s", rms(t, 0), kinds[k].unit);
+        snprintf(out, 64, kinds[k].unit[0] != '\0' ? "%.3g %s" : "%.3g", rms(t, 0), kinds[k].unit);
     return out;
+}
+
+/* One publication is known by the first words of its citation, whatever is said of the point behind them. */
+static bool same_source(const char *a, const char *b) {
+    return strncmp(a, b, 18) == 0;
 }
 
 /* A fit without one source, and its error on that source beside the error of the full fit. */
@@ -731,7 +764,7 @@ static void leave_out(study *s, df_text *page) {
     size_t n = 0;
     for (size_t i = 0; i < s->count; i++) {
         size_t k = 0;
-        while (k < n && strcmp(sources[k], s->points[i].source) != 0)
+        while (k < n && !same_source(sources[k], s->points[i].source))
             k++;
         if (k == n && !bounds(&s->points[i]) && n < MAX_SOURCES)
             sources[n++] = s->points[i].source;
@@ -741,7 +774,7 @@ static void leave_out(study *s, df_text *page) {
         double v[P];
         tally with[KINDS], without[KINDS];
         for (size_t i = 0; i < s->count; i++)
-            s->points[i].off = !bounds(&s->points[i]) && strcmp(s->points[i].source, sources[k]) == 0;
+            s->points[i].off = !bounds(&s->points[i]) && same_source(s->points[i].source, sources[k]);
         set_parameters(s, s->v);
         count_kinds(with, s, true);
         memcpy(v, s->v, sizeof v);
@@ -775,8 +808,8 @@ static double implied_enthalpy(const study *s, const point *p) {
 
 static void report(const study *s) {
     tally t[KINDS];
-    printf("\nwater + %s   alpha %.2f   objective %.2f   chi2/dof (at least 1) %.2f\n", s->solvent->key, s->pair.alpha,
-           s->objective, s->scale);
+    printf("\nwater + %s   alpha %.2f   objective %.2f   chi2/dof (at least 1) %.2f\n", s->solvent->key,
+           s->pair.alpha, s->objective, s->scale);
     count_kinds(t, s, false);
     for (int k = 0; k < KINDS; k++)
         for (int slot = 0; slot < 2; slot++)
@@ -905,10 +938,10 @@ static void print_unfitted(FILE *out, const tables *t) {
                      (strcmp(j, key) == 0 && strcmp(i, "water") == 0);
         }
         if (!fitted)
-            fprintf(out, "\"%s\",\"%s\",%s,%s,%s,%s,%s,%s,0,0,0,%s,,,warm,,\"%s\"\n", i, j, cell(t->warm, row, "a_ij"),
-                    cell(t->warm, row, "b_ij_K"), cell(t->warm, row, "c_ij"), cell(t->warm, row, "a_ji"),
-                    cell(t->warm, row, "b_ji_K"), cell(t->warm, row, "c_ji"), cell(t->warm, row, "alpha"),
-                    cell(t->warm, row, "source"));
+            fprintf(out, "\"%s\",\"%s\",%s,%s,%s,%s,%s,%s,0,0,0,%s,,,warm,,\"%s\"\n", i, j,
+                    cell(t->warm, row, "a_ij"), cell(t->warm, row, "b_ij_K"), cell(t->warm, row, "c_ij"),
+                    cell(t->warm, row, "a_ji"), cell(t->warm, row, "b_ji_K"), cell(t->warm, row, "c_ji"),
+                    cell(t->warm, row, "alpha"), cell(t->warm, row, "source"));
     }
 }
 
@@ -917,21 +950,25 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
     size_t stem = strlen(pairs_path), pairs_count = df_csv_rows(t->plan);
     if (stem > 4 && strcmp(pairs_path + stem - 4, ".csv") == 0)
         stem -= 4;
-    snprintf(covariance_path, sizeof covariance_path, "%.*s_covariance.csv", (int)(stem < 4000 ? stem : 4000), pairs_path);
+    snprintf(covariance_path, sizeof covariance_path, "%.*s_covariance.csv", (int)(stem < 4000 ? stem : 4000),
+             pairs_path);
     FILE *out = draft(pairs_draft, pairs_path), *covariance = draft(covariance_draft, covariance_path);
     FILE *page = page_path != NULL ? draft(page_draft, page_path) : NULL;
     df_text left_out = {0};
     study *studies = calloc(pairs_count + 1, sizeof *studies);
     if (studies == NULL)
         stop(pairs_path, "out of memory");
-    fprintf(out, "# Generated by tools/fit from freezing_points.csv, lle.csv, azeotropes.csv, fit_points.csv, pairs_warm.csv "
-                 "and\n# fit_plan.csv. Do not edit: change those, build and run it again. residual: rms of the freezing "
-                 "points in K.\n"
-                 "i,j,a_ij,b_ij_K,c_ij,a_ji,b_ji_K,c_ji,cold_0,cold_1,cold_2,alpha,Tmin_K,Tmax_K,grade,residual,source\n");
-    fprintf(covariance, "# Generated by tools/fit with pairs.csv: covariance of the fitted parameters of each pair with "
-                        "water (the\n# parameters v0 to v8 of include/dryfront/mixture.h that are in use; upper triangle, "
-                        "row by row), times\n# chi2 over the degrees of freedom where that is above 1. docs/trust.md.\n"
-                        "key,parameters,covariance\n");
+    fprintf(
+        out,
+        "# Generated by tools/fit from freezing_points.csv, lle.csv, azeotropes.csv, fit_points.csv, pairs_warm.csv "
+        "and\n# fit_plan.csv. Do not edit: change those, build and run it again. residual: rms of the freezing "
+        "points in K.\n"
+        "i,j,a_ij,b_ij_K,c_ij,a_ji,b_ji_K,c_ji,cold_0,cold_1,cold_2,alpha,Tmin_K,Tmax_K,grade,residual,source\n");
+    fprintf(covariance,
+            "# Generated by tools/fit with pairs.csv: covariance of the fitted parameters of each pair with "
+            "water (the\n# parameters v0 to v8 of include/dryfront/mixture.h that are in use; upper triangle, "
+            "row by row), times\n# chi2 over the degrees of freedom where that is above 1. docs/trust.md.\n"
+            "key,parameters,covariance\n");
     for (size_t row = 0; row < pairs_count; row++) {
         study *s = &studies[row];
         open_study(s, t, row);
@@ -945,10 +982,11 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
     finish(out, pairs_draft, pairs_path);
     finish(covariance, covariance_draft, covariance_path);
     if (page != NULL) {
-        fprintf(page, "# Residuals of the fitted pairs\n\nWritten by `tools/fit`; do not edit. What the kinds and weights "
-                      "are: `trust.md`. Residual: computed less published, in the\nunit given (for azeotropes of boiling "
-                      "temperature and of composition).\n\n## By pair and kind\n\n"
-                      "| water with | grade | kind | number | rms | worst |\n| --- | --- | --- | ---: | --- | --- |\n");
+        fprintf(page,
+                "# Residuals of the fitted pairs\n\nWritten by `tools/fit`; do not edit. What the kinds and weights "
+                "are: `trust.md`. Residual: computed less published, in the\nunit given (for azeotropes of boiling "
+                "temperature and of composition).\n\n## By pair and kind\n\n"
+                "| water with | grade | kind | number | rms | worst |\n| --- | --- | --- | ---: | --- | --- |\n");
         for (size_t row = 0; row < pairs_count; row++)
             page_pair(page, &studies[row]);
         fprintf(page, "\n## Each source against a fit made without it\n\n"

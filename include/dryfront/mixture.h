@@ -22,8 +22,8 @@ const char *df_pair_grade_name(df_pair_grade grade);
 
 /* Covariance of the parameters a pair was fitted with. They are, with t = 273.15 K/T - 1 and l = ln(T/273.15 K):
  *     tau_ij = v0 + v1 t + v4 l,  tau_ji = v2 + v3 t + v5 l,  cold_k = v(6 + k)
- * Only the n parameters in use stand here. `column` holds a square root of the covariance, column by column: moving the
- * parameters along each of them by one is one standard deviation in n independent directions. */
+ * Only the n parameters in use stand here. `column` holds a square root of the covariance, column by column:
+ * moving the parameters along each of them by one is one standard deviation in n independent directions. */
 typedef struct df_pair_covariance {
     size_t n;
     int parameter[DF_PAIR_PARAMETERS];
@@ -42,6 +42,7 @@ typedef struct df_nrtl_pair {
     const char *source;
     const df_pair_covariance *covariance; /* owned by the df_pairs; NULL: the spread that goes with the grade holds */
     bool reversed;                        /* the covariance is that of (j over i) */
+    double anchor_x; /* solute with water: its mole fraction at the point that fixes them, otherwise 0 */
 } df_nrtl_pair;
 
 /* Pair parameters, group contributions and hydrates known to a program run. */
@@ -64,7 +65,7 @@ typedef struct df_solid {
     double formula[DF_MAX_COMPONENTS]; /* moles of each component */
     int component;                     /* of a pure crystal; -1 for a hydrate */
     double reference_temperature, reference_ln, enthalpy; /* hydrate: ln K at K, J/mol of formula */
-    double reference_x;     /* hydrate: solvent in the binary liquid it is saturated in there; NAN: ln K is given */
+    double reference_x;     /* hydrate: solvent in the binary liquid it stands with there; 0 or NAN: ln K is given */
     double reference_sigma; /* hydrate: one standard deviation of that temperature, K */
     df_crystallises crystallises;
     const char *source;
@@ -152,6 +153,14 @@ DF_NODISCARD df_status df_mixture_freezing_range(df_context *ctx, double *liquid
                                                  const df_mixture *mixture, const double *z, const bool *allowed,
                                                  double lowest);
 
+/* Temperature (K) at which ice forms in the liquid z by itself, with nothing to start it (homogeneous nucleation): where the
+ * activity of water exceeds that over ice by what it does in pure water at -37.8 °C. That this excess is the same in every
+ * solution is the criterion of Koop et al., Nature 406 (2000) 611; -37.8 °C: Zhang et al., J. Phys. Chem. B 108 (2004) 16717.
+ * A lower bound: walls and dust start ice warmer. NAN without water, or where it is colder than 130 K. Errors as
+ * df_mixture_equilibrium. */
+DF_NODISCARD df_status df_mixture_nucleation(df_context *ctx, double *temperature, const df_mixture *mixture,
+                                             const double *z);
+
 /* Where the liquid that is left becomes a glass on cooling: *temperature (K, NAN where no liquid is left before or above
  * `lowest`) and the assemblage there. Below it the concentrate keeps its composition. */
 DF_NODISCARD df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at, const df_mixture *mixture,
@@ -177,18 +186,18 @@ typedef struct df_phase_mark {
 df_phase_mark df_phase_mark_of(const df_mixture *mixture, const df_assemblage *assemblage);
 bool df_phase_mark_equal(df_phase_mark a, df_phase_mark b);
 
-/* What is there at each of `rows` temperatures (K) for each of `columns` compositions (moles: z[column * n + i], n the
- * number of components): marks[column * rows + row]. Columns are shared among threads; within one, each temperature
- * starts from the one before. Just where a phase comes or goes an equilibrium may not converge; it is then taken 1 ppm of
- * the temperature beside. Errors as df_mixture_equilibrium. */
+/* What is there at each of `rows` temperatures (K) for each of `columns` compositions (moles: z[column * n + i], n
+ * the number of components): marks[column * rows + row]. Columns are shared among threads; within one, each
+ * temperature starts from the one before. Just where a phase comes or goes an equilibrium may not converge; it is
+ * then taken 1 ppm of the temperature beside. Errors as df_mixture_equilibrium. */
 DF_NODISCARD df_status df_phase_map(df_context *ctx, df_phase_mark *marks, const df_mixture *mixture,
                                     const bool *allowed, const double *temperature, size_t rows, const double *z,
                                     size_t columns);
 
 #define DF_SECTION_PARTS 16
 
-/* A stretch of composition of a binary at one temperature, in mole fractions of component 0: one liquid all the way, or
- * two phases, which are then the phases at its two ends. */
+/* A stretch of composition of a binary at one temperature, in mole fractions of component 0: one liquid all the way,
+ * or two phases, which are then the phases at its two ends. */
 typedef struct df_section_part {
     double from, to;
     int left, right; /* index of the solid at that end, -1: a liquid */
@@ -245,10 +254,10 @@ typedef struct df_ternary {
 
 /* Outlines of the regions of a ternary at a temperature (K), on a grid of `divisions` (10 to 400) along each side:
  * where the marks of neighbours differ the place of change is found by bisection, and corners are set on the liquids
- * of three-phase states. The triangles are exact, the loops of the same marks miss what of their tips is narrower than
- * the grid. `per_mole`: what one mole of each component counts for in the basis of the fractions (1, molar
- * masses or molar volumes). Release with df_ternary_free. DF_E_INPUT: not three components or not such a grid; errors
- * as df_mixture_equilibrium; DF_E_MEMORY. */
+ * of three-phase states. The triangles are exact, the loops of the same marks miss what of their tips is narrower
+ * than the grid. `per_mole`: what one mole of each component counts for in the basis of the fractions (1, molar
+ * masses or molar volumes). Release with df_ternary_free. DF_E_INPUT: not three components or not such a grid;
+ * errors as df_mixture_equilibrium; DF_E_MEMORY. */
 DF_NODISCARD df_status df_ternary_make(df_context *ctx, df_ternary *ternary, const df_mixture *mixture,
                                        const bool *allowed, double temperature, const double *per_mole,
                                        size_t divisions);
@@ -344,6 +353,38 @@ DF_NODISCARD df_status df_strip_run(df_context *ctx, df_strip *out, const df_mix
 void df_strip_free(df_strip *strip); /* takes one that is all zero */
 /* Fraction of a component in `left` by the task's measure. */
 double df_strip_fraction(const df_strip_task *task, const df_mixture *mixture, const double *left, size_t component);
+
+/* ---- trust (docs/trust.md) ------------------------------------------------------------------------------------ */
+
+/* n numbers computed from a mixture; NAN where one does not exist there. Called by several threads at once, with
+ * ctx NULL but for the first call: `data` is to be read only. */
+typedef df_status (*df_mixture_quantity)(df_context *ctx, double *values, size_t n, const df_mixture *mixture,
+                                         void *data);
+
+/* The numbers and one standard deviation of each, from what is not known of the pairs' parameters and of the
+ * hydrates' melting temperatures: every direction of spread (a column of a pair's covariance, or what goes with
+ * its grade where it has none) is followed by one standard deviation to both sides and half the differences are
+ * added as squares. What the pairs do to the hydrates' constants goes along. sigma[k] is NAN where value[k] is,
+ * and where in some direction neither side had it. Fails where the quantity itself does at the parameters as they
+ * stand. */
+DF_NODISCARD df_status df_mixture_spread(df_context *ctx, double *value, double *sigma, size_t n,
+                                         const df_mixture *mixture, df_mixture_quantity quantity, void *data);
+
+/* The phases of `assemblage` (in-out, a guess with amounts) brought into equilibrium with each other at T (K) by
+ * Newton, without asking whether others would be more stable: a state and its neighbours in a slightly different
+ * mixture. A phase that vanishes on the way is gone. DF_E_CONVERGENCE where they cannot stand together. */
+DF_NODISCARD df_status df_mixture_follow(df_context *ctx, df_assemblage *assemblage, const df_mixture *mixture,
+                                         double temperature, const double *z);
+
+/* Moves the parameters of the pair i < j by `delta` (v0 to v8 of df_pair_covariance, as listed there) and the
+ * hydrates' constants along. */
+void df_mixture_move_pair(df_mixture *mixture, size_t i, size_t j, const double *delta);
+/* The covariance that holds for a pair: its own, or (written to `room`) the one that goes with its grade. */
+const df_pair_covariance *df_pair_spread(df_pair_covariance *room, const df_nrtl_pair *pair);
+
+/* One standard deviation of ln of the pure vapour pressure, liquid or crystal, at T (K): by grade inside the
+ * range of the correlation; outside it by 2 % of the heat of vaporisation besides. */
+double df_pressure_sigma_ln(const df_substance *substance, double temperature, bool crystal);
 
 #ifdef __cplusplus
 }

@@ -360,15 +360,18 @@ void df_pairs_get(df_nrtl_pair *out, const df_pairs *p, const df_substance *i, c
 /* ln K at the point of saturation, from the liquid of that composition in the binary of solvent and water. */
 double df_hydrate_reference_ln(const df_mixture *m, size_t k) {
     const df_solid *s = &m->solid[k];
-    size_t part[2] = {m->n, m->n}, parts = 0;
-    for (size_t i = 0; i < m->n && s->component < 0 && parts < 2; i++)
-        if (s->formula[i] > 0.0)
-            part[parts++] = i;
-    if (parts < 2 || isnan(s->reference_x))
+    size_t solvent = m->n, water = m->n;
+    for (size_t i = 0; i < m->n && s->component < 0; i++)
+        if (m->component[i]->is_water)
+            water = i;
+        else if (s->formula[i] > 0.0)
+            solvent = i;
+    if (solvent == m->n || water == m->n || !(s->reference_x > 0.0))
         return NAN;
+    size_t part[2] = {solvent < water ? solvent : water, solvent < water ? water : solvent};
     df_mixture binary = {.n = 2, .component = {m->component[part[0]], m->component[part[1]]}};
     binary.pair[0][1] = m->pair[part[0]][part[1]];
-    double x = m->component[part[0]]->is_water ? 1.0 - s->reference_x : s->reference_x, gamma[2];
+    double x = part[0] == water ? 1.0 - s->reference_x : s->reference_x, gamma[2];
     df_mixture_activity(gamma, NULL, &binary, s->reference_temperature, (const double[]){x, 1.0 - x});
     return s->formula[part[0]] * (log(x) + gamma[0]) + s->formula[part[1]] * (log(1.0 - x) + gamma[1]);
 }

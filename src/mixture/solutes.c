@@ -40,6 +40,7 @@ void df_involatile_pair(df_nrtl_pair *out, const df_substance *i, const df_subst
     double t = solute->involatile.anchor_temperature, x = particle_fraction(solute, anchor_fraction(solute, other));
     double margules = (df_solid_liquid_ratio_ln(other, t) - log1p(-x)) / (x * x);
     out->a[0] = out->a[1] = 0.5 * margules;
+    out->anchor_x = x;
     out->grade = solute->worst_grade <= DF_GRADE_CORRELATION ? DF_PAIR_COLD : DF_PAIR_PREDICTED;
     out->source = solute->source;
 }
@@ -70,6 +71,7 @@ df_status df_involatile_solids(df_context *ctx, df_mixture *m) {
         df_involatile_pair(&pair.pair[0][1], s, m->component[water]);
         double x = particle_fraction(s, anchor_fraction(s, m->component[water])), z[2] = {x, 1.0 - x}, gamma[2];
         df_mixture_activity(gamma, NULL, &pair, v->anchor_temperature, z);
+        k->reference_x = x;
         k->reference_ln = v->particles * (log(z[0]) + gamma[0]) + v->crystal_water * (log(z[1]) + gamma[1]);
     }
     return DF_OK;

@@ -142,9 +142,25 @@ static double total_mass(const df_mixture *m, const df_assemblage *a) {
     return amounts.solid_mass + amounts.liquid_mass;
 }
 
-void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage *a, bool glass) {
+double df_part_liquid_share(const df_mixture *m, const df_assemblage *a, size_t l, size_t i) {
+    return a->liquid[l][i] * df_mixture_component(m, i)->molar_mass / liquid_mass(m, a, l);
+}
+
+const char *df_part_band(char *out, size_t size, double sigma, int decimals) {
+    double unit = pow(10.0, -decimals);
+    out[0] = '\0';
+    if (!(sigma > 0.0 && isfinite(sigma)))
+        return out;
+    for (; decimals > 0 && sigma >= 100.0 * unit; unit *= 10.0)
+        decimals--;
+    snprintf(out, size, " ± %.*f", decimals, fmax(sigma, unit));
+    return out;
+}
+
+void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage *a, bool glass,
+                         const df_part_bands *bands) {
     double whole = total_mass(m, a);
-    char name[80], percent[32];
+    char name[80], percent[32], band[32];
     const char *between = "";
     for (size_t k = 0; k < df_mixture_solids(m); k++) {
         double share = solid_mass(m, a, k) / whole;
@@ -163,10 +179,12 @@ void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage 
         between = "";
         for (size_t i = 0; i < df_mixture_count(m); i++) {
             const df_substance *s = df_mixture_component(m, i);
-            double share = a->liquid[l][i] * s->molar_mass / mass;
+            double share = df_part_liquid_share(m, a, l, i), sigma = bands != NULL ? bands->share[l][i] : NAN;
             if (share <= DF_PART_TRACE)
                 continue;
-            df_text_printf(out, "%s%s %s", between, s->key, df_part_percent(percent, sizeof percent, share));
+            df_text_printf(out, "%s%s %s%s", between, s->key, df_part_percent(percent, sizeof percent, share),
+                           df_part_band(band, sizeof band, share >= 1e-4 ? 100.0 * sigma : NAN,
+                                        share >= 0.0995 ? 1 : 2));
             between = ", ";
         }
         df_text_puts(out, ")");
@@ -174,7 +192,8 @@ void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage 
     }
 }
 
-void df_part_phases_json(json_t *object, const df_mixture *m, const df_assemblage *a, bool glass) {
+void df_part_phases_json(json_t *object, const df_mixture *m, const df_assemblage *a, bool glass,
+                         const df_part_bands *bands) {
     double whole = total_mass(m, a);
     json_t *solids = json_array(), *liquids = json_array();
     for (size_t k = 0; k < df_mixture_solids(m); k++) {
@@ -198,6 +217,7 @@ void df_part_phases_json(json_t *object, const df_mixture *m, const df_assemblag
             json_t *p = json_object();
             df_json_put(p, "substance", df_json_text(s->key));
             df_json_put(p, "percent_w_w", df_json_number(100.0 * a->liquid[l][i] * s->molar_mass / mass));
+            df_json_put(p, "percent_w_w_sigma", df_json_number(bands != NULL ? 100.0 * bands->share[l][i] : NAN));
             df_json_put(p, "percent_mol", df_json_number(100.0 * a->liquid[l][i] / moles));
             json_array_append_new(parts, p);
         }

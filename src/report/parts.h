@@ -25,11 +25,22 @@ json_t *df_part_composition_json(const df_composition *composition);
 int df_part_own_crystal(const df_mixture *mixture, size_t i);
 /* "acetonitrile crystal", "ice", "THF.17H2O". Returns out. */
 const char *df_part_solid_name(char *out, size_t size, const df_mixture *mixture, size_t k);
-/* "ice 31.2, liquid 68.8 (acetonitrile 44.0, water 56.0)": shares by mass of all, and in brackets of that liquid, which
- * with `glass` is called a glass. */
-void df_part_phases_text(df_text *out, const df_mixture *mixture, const df_assemblage *assemblage, bool glass);
-/* Puts "solids" and "liquids" into an object. */
-void df_part_phases_json(json_t *object, const df_mixture *mixture, const df_assemblage *assemblage, bool glass);
+/* One standard deviation of the mass fractions in the liquids of an assemblage; NAN where it is not known. */
+typedef struct df_part_bands {
+    double share[DF_MAX_LIQUIDS][DF_MAX_COMPONENTS];
+} df_part_bands;
+/* Mass fraction of component i in liquid l. */
+double df_part_liquid_share(const df_mixture *mixture, const df_assemblage *assemblage, size_t l, size_t i);
+/* " ± 0.3" with that many decimals, rounded up to one in the last of them; "" where sigma is NAN or 0. Returns
+ * out. */
+const char *df_part_band(char *out, size_t size, double sigma, int decimals);
+/* "ice 31.2, liquid 68.8 (acetonitrile 44.0 ± 0.3, water 56.0 ± 0.3)": shares by mass of all, and in brackets of that
+ * liquid, which with `glass` is called a glass. `bands` may be NULL. */
+void df_part_phases_text(df_text *out, const df_mixture *mixture, const df_assemblage *assemblage, bool glass,
+                         const df_part_bands *bands);
+/* Puts "solids" and "liquids" into an object. `bands` may be NULL. */
+void df_part_phases_json(json_t *object, const df_mixture *mixture, const df_assemblage *assemblage, bool glass,
+                         const df_part_bands *bands);
 /* Which solids were allowed, and why the others were not. */
 void df_part_solids_text(df_text *out, const df_mixture *mixture, const bool *allowed, df_freezing_mode mode);
 json_t *df_part_solids_json(const df_mixture *mixture, const bool *allowed);

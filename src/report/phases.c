@@ -12,6 +12,8 @@
 #define SCAN_STEP 2.0       /* K: changes of phases are looked for between points as near as this */
 #define SCAN_TOLERANCE 1e-3 /* K */
 #define JUMP 0.05           /* mole fraction by which the one liquid may differ from point to point */
+#define TRACE_PAIR 2e-4     /* product of mole fractions under which a pair tells nothing */
+#define FURTHEST 120.0      /* K that a change may move to be followed */
 #define MOST_CHANGES 32
 #define MOST_ROWS 128
 
@@ -26,7 +28,12 @@ typedef struct signature {
 typedef struct change {
     double temperature; /* K */
     signature above, below;
-    bool glass; /* what is liquid becomes a glass */
+    bool glass;            /* what is liquid becomes a glass */
+    int solid;             /* one that appears, -1: none does */
+    double slope;          /* of its distance from saturation, 1/K */
+    df_assemblage without; /* what is there at `temperature` where it may not form; else with the liquid that goes */
+    size_t liquid;         /* that one */
+    double sigma;          /* K, NAN: not known */
 } change;
 
 typedef struct phases {
@@ -34,12 +41,15 @@ typedef struct phases {
     const double *z;
     bool allowed[DF_MAX_SOLIDS];
     double liquidus, solidus, lowest; /* K */
+    double nucleation;                /* K, ice by itself; NAN: not above 130 K */
     double arrest;                    /* K, where what is liquid becomes a glass; NAN: not above `lowest` */
     df_assemblage arrested;           /* what is there at `arrest`, and colder */
     change change[MOST_CHANGES];      /* from the warm end down */
     size_t changes;
     double row[MOST_ROWS]; /* K, falling */
     size_t rows;
+    df_assemblage there[MOST_ROWS]; /* at each row, or where what is liquid became a glass */
+    df_part_bands band[MOST_ROWS];
     df_assemblage coldest; /* at `lowest`, or where what is liquid becomes a glass */
 } phases;
 
@@ -77,7 +87,8 @@ static df_status find_between(df_context *ctx, phases *p, double cold, signature
     if (same(below, above) || p->changes == MOST_CHANGES)
         return DF_OK;
     if (warm - cold < SCAN_TOLERANCE) {
-        p->change[p->changes++] = (change){0.5 * (cold + warm), above, below, false};
+        p->change[p->changes++] =
+            (change){.temperature = 0.5 * (cold + warm), .above = above, .below = below, .solid = -1, .sigma = NAN};
         return DF_OK;
     }
     double middle = 0.5 * (cold + warm);
@@ -116,6 +127,245 @@ static void phases_free(phases *p) {
     }
 }
 
+/* ---- spreads -------------------------------------------------------------------------------------------------- */
+
+/* ln of the activities of a solid's parts over its constant: 0 where it begins to form. */
+static double oversaturation(const df_mixture *m, const df_assemblage *a, size_t solid) {
+    const df_solid *s = df_mixture_solid(m, solid);
+    double sum = -df_solid_constant_ln(m, solid, a->temperature);
+    for (size_t i = 0; i < df_mixture_count(m); i++)
+        if (s->formula[i] > 0.0)
+            sum += s->formula[i] * a->activity_ln[i];
+    return sum;
+}
+
+/* Temperature at which the solid of a change begins to form in the mixture m: secants from where it does in p's
+ * own. */
+static df_status appears_at(df_context *ctx, double *temperature, const phases *p, const df_mixture *m,
+                            const change *c) {
+    df_assemblage a = c->without;
+    double t = c->temperature, slope = c->slope, before = NAN, last = NAN;
+    *temperature = NAN;
+    for (int step = 0; step < 10; step++) {
+        df_status status = df_mixture_follow(ctx, &a, m, t, p->z);
+        if (status < 0)
+            return status;
+        double f = oversaturation(m, &a, (size_t)c->solid);
+        if (step > 0 && fabs(f - before) > 1e-12)
+            slope = (f - before) / (t - last);
+        double next = t - f / slope;
+        if (!(fabs(next - c->temperature) < FURTHEST))
+            return DF_OK;
+        if (fabs(next - t) < 1e-3) {
+            *temperature = next;
+            return DF_OK;
+        }
+        before = f;
+        last = t;
+        t = next;
+    }
+    return DF_OK;
+}
+
+static double apart(signature a, signature b) {
+    double sum = 0.0;
+    for (size_t i = 0; i < DF_MAX_COMPONENTS; i++)
+        sum += fabs(a.x[i] - b.x[i]);
+    return sum;
+}
+
+/* Whether `s` is like `one` and not like `other`, where small differences between liquids do not count. */
+static bool like(signature s, signature one, signature other) {
+    return s.solids == one.solids && s.liquids == one.liquids && apart(s, one) <= apart(s, other);
+}
+
+/* The same for a change where a liquid comes or goes: on the side that has it, its amount at two temperatures
+ * leads to nought. */
+static df_status liquid_goes_at(df_context *ctx, double *temperature, const phases *p, const df_mixture *m,
+                                const change *c) {
+    double inward = c->below.liquids > c->above.liquids ? -1.0 : 1.0, end = c->temperature;
+    *temperature = NAN;
+    for (int step = 0; step < 4; step++) {
+        double t[2], amount[2];
+        for (int k = 0; k < 2; k++) {
+            df_assemblage a = c->without;
+            t[k] = end + inward * (k + 1) * (step == 0 ? 0.5 : 0.25);
+            amount[k] = 0.0;
+            if (df_mixture_follow(ctx, &a, m, t[k], p->z) < 0 || a.liquids != c->without.liquids)
+                return DF_OK;
+            for (size_t i = 0; i < df_mixture_count(m); i++)
+                amount[k] += a.liquid[c->liquid][i];
+        }
+        double next = t[0] - amount[0] * (t[1] - t[0]) / (amount[1] - amount[0]);
+        if (!(fabs(next - c->temperature) < FURTHEST))
+            return DF_OK;
+        if (fabs(next - end) < 0.02) {
+            *temperature = next;
+            return DF_OK;
+        }
+        end = next;
+    }
+    return DF_OK;
+}
+
+/* The same where nothing is to be followed (one liquid gives way to another): bisection between what is above and
+ * what is below. */
+static df_status gives_way_at(df_context *ctx, double *temperature, const phases *p, const df_mixture *m,
+                              const change *c) {
+    *temperature = NAN;
+    for (double wide = 1.0; wide < 20.0; wide *= 4.0) {
+        double low = c->temperature - wide, high = c->temperature + wide;
+        df_assemblage a;
+        df_status status = df_mixture_equilibrium(ctx, &a, m, low, p->z, p->allowed, false);
+        signature cold = sign(m, &a);
+        if (status >= 0)
+            status = df_mixture_equilibrium(ctx, &a, m, high, p->z, p->allowed, false);
+        if (status < 0)
+            return status;
+        signature warm = sign(m, &a);
+        bool by_above = like(warm, c->above, c->below) && !like(cold, c->above, c->below);
+        bool by_below = like(cold, c->below, c->above) && !like(warm, c->below, c->above);
+        if (!by_above && !by_below)
+            continue;
+        while (status >= 0 && high - low > 0.05) {
+            double middle = 0.5 * (low + high);
+            status = df_mixture_equilibrium(ctx, &a, m, middle, p->z, p->allowed, false);
+            signature here = sign(m, &a);
+            bool above = by_above ? like(here, c->above, c->below) : !like(here, c->below, c->above);
+            *(above ? &high : &low) = middle;
+        }
+        *temperature = 0.5 * (low + high);
+        return status;
+    }
+    return DF_OK;
+}
+
+/* Whether a row has something that can spread: a single liquid that is all there is has the composition of the
+ * whole. */
+static bool spreads(const phases *p, size_t row) {
+    const df_assemblage *a = &p->there[row];
+    return a->liquids > 1 || (a->liquids == 1 && sign(p->mixture, a).solids != 0);
+}
+
+/* Temperatures of the changes, then mass fractions in the liquids of each row. */
+static df_status numbers(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const phases *p = data;
+    size_t parts = df_mixture_count(m), used = 0;
+    for (size_t i = 0; i < p->changes; i++, used++) {
+        const change *c = &p->change[i];
+        df_status status = DF_OK;
+        if (c->glass)
+            values[used] = NAN;
+        else
+            status = c->solid >= 0            ? appears_at(ctx, &values[used], p, m, c)
+                     : c->without.liquids > 1 ? liquid_goes_at(ctx, &values[used], p, m, c)
+                                              : gives_way_at(ctx, &values[used], p, m, c);
+        if (status < 0)
+            values[used] = NAN;
+    }
+    for (size_t row = 0; row < p->rows; row++) {
+        if (!spreads(p, row))
+            continue;
+        df_assemblage a = p->there[row];
+        signature base = sign(m, &a);
+        df_status status = df_mixture_follow(ctx, &a, m, a.temperature, p->z);
+        signature here = sign(m, &a);
+        bool kept = status >= 0 && here.solids == base.solids && here.liquids == base.liquids;
+        for (size_t l = 0; l < p->there[row].liquids; l++)
+            for (size_t i = 0; i < parts; i++, used++) {
+                values[used] = kept ? df_part_liquid_share(m, &a, l, i) : NAN;
+                if (fabs(values[used] - df_part_liquid_share(m, &p->there[row], l, i)) > 0.3)
+                    values[used] = NAN; /* another liquid */
+            }
+    }
+    return used == n ? DF_OK : df_fail(ctx, DF_E_INTERNAL, "the numbers of a report changed in number");
+}
+
+/* Fills in the sigmas of changes and rows. Pairs that bear on nothing, for want of one of the two, are left out. */
+static df_status find_spreads(df_context *ctx, phases *p) {
+    static const df_pair_covariance none = {.n = 0};
+    size_t parts = df_mixture_count(p->mixture), n = p->changes;
+    for (size_t i = 0; i < parts; i++)
+        for (size_t j = i + 1; j < parts; j++)
+            if (p->z[i] * p->z[j] < TRACE_PAIR) {
+                df_nrtl_pair pair = *df_mixture_pair(p->mixture, i, j);
+                pair.covariance = &none;
+                df_mixture_set_pair(p->mixture, i, j, &pair);
+            }
+    for (size_t i = 0; i < p->changes; i++) {
+        change *c = &p->change[i];
+        unsigned come = c->below.solids & ~c->above.solids;
+        for (size_t k = 0; k < df_mixture_solids(p->mixture) && c->solid < 0 && !c->glass; k++)
+            if ((come >> k) & 1u)
+                c->solid = (int)k;
+        bool allowed[DF_MAX_SOLIDS];
+        df_assemblage near;
+        memcpy(allowed, p->allowed, sizeof allowed);
+        if (c->solid >= 0) {
+            allowed[c->solid] = false;
+            df_status there =
+                df_mixture_equilibrium(ctx, &c->without, p->mixture, c->temperature, p->z, allowed, false);
+            near = c->without;
+            if (there >= 0)
+                there = df_mixture_follow(ctx, &near, p->mixture, c->temperature - 0.1, p->z);
+            c->slope = (oversaturation(p->mixture, &c->without, (size_t)c->solid) -
+                        oversaturation(p->mixture, &near, (size_t)c->solid)) /
+                       0.1;
+            if (there < 0 || !(c->slope < 0.0))
+                c->solid = -1;
+        }
+        c->without.liquids = c->solid >= 0 ? c->without.liquids : 0;
+        if (c->solid < 0 && !c->glass && c->above.liquids != c->below.liquids) {
+            double inward = c->below.liquids > c->above.liquids ? -0.5 : 0.5;
+            if (df_mixture_equilibrium(ctx, &c->without, p->mixture, c->temperature + inward, p->z, allowed, false) <
+                0)
+                c->without.liquids = 0;
+            double least = INFINITY;
+            for (size_t l = 0; l < c->without.liquids; l++) {
+                double amount = 0.0;
+                for (size_t j = 0; j < parts; j++)
+                    amount += c->without.liquid[l][j];
+                if (amount < least) {
+                    least = amount;
+                    c->liquid = l;
+                }
+            }
+        }
+    }
+    for (size_t row = 0; row < p->rows; row++)
+        n += spreads(p, row) ? p->there[row].liquids * parts : 0;
+    double *value = malloc((2 * n + 1) * sizeof *value), *sigma = value + n;
+    if (value == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    df_status status = df_mixture_spread(ctx, value, sigma, n, p->mixture, numbers, p);
+    size_t used = 0;
+    for (size_t i = 0; i < p->changes; i++, used++)
+        p->change[i].sigma = status >= 0 ? sigma[used] : NAN;
+    for (size_t row = 0; row < p->rows; row++)
+        for (size_t l = 0; l < p->there[row].liquids && spreads(p, row); l++)
+            for (size_t i = 0; i < parts; i++, used++)
+                p->band[row].share[l][i] = status >= 0 ? sigma[used] : NAN;
+    free(value);
+    return status;
+}
+
+/* The sigma of a temperature that is one of the changes', K. */
+static double sigma_at(const phases *p, double temperature) {
+    for (size_t i = 0; i < p->changes; i++)
+        if (fabs(p->change[i].temperature - temperature) < 0.01)
+            return p->change[i].sigma;
+    return NAN;
+}
+
+/* What is there at T: below the glass temperature what was there when the liquid set. */
+static df_status there_at(df_context *ctx, df_assemblage *out, const phases *p, double temperature) {
+    if (temperature <= p->arrest) {
+        *out = p->arrested;
+        return DF_OK;
+    }
+    return df_mixture_equilibrium(ctx, out, p->mixture, temperature, p->z, p->allowed, false);
+}
+
 static df_status phases_make(df_context *ctx, phases **out, const df_pairs *pairs, const df_composition *c,
                              const double *temperatures, size_t n, df_freezing_mode mode) {
     *out = NULL;
@@ -130,6 +380,8 @@ static df_status phases_make(df_context *ctx, phases **out, const df_pairs *pair
     }
     if (status >= 0)
         status = df_mixture_freezing_range(ctx, &p->liquidus, &p->solidus, p->mixture, p->z, p->allowed, p->lowest);
+    if (status >= 0)
+        status = df_mixture_nucleation(ctx, &p->nucleation, p->mixture, p->z);
     if (status >= 0)
         status = df_mixture_arrest(ctx, &p->arrest, &p->arrested, p->mixture, p->z, p->allowed, p->lowest);
     for (size_t i = 0; i < n && i < MOST_ROWS; i++)
@@ -146,7 +398,8 @@ static df_status phases_make(df_context *ctx, phases **out, const df_pairs *pair
     }
     if (status >= 0 && !isnan(p->arrest) && p->changes < MOST_CHANGES) {
         signature there = sign(p->mixture, &p->arrested);
-        p->change[p->changes++] = (change){p->arrest, there, there, true};
+        p->change[p->changes++] = (change){
+            .temperature = p->arrest, .above = there, .below = there, .glass = true, .solid = -1, .sigma = NAN};
     }
     if (status >= 0 && isnan(p->arrest))
         status = df_mixture_equilibrium(ctx, &p->coldest, p->mixture, p->lowest, p->z, p->allowed, false);
@@ -154,6 +407,10 @@ static df_status phases_make(df_context *ctx, phases **out, const df_pairs *pair
         p->coldest = p->arrested;
         p->solidus = NAN;
     }
+    for (size_t row = 0; status >= 0 && row < p->rows; row++)
+        status = there_at(ctx, &p->there[row], p, p->row[row]);
+    if (status >= 0)
+        status = find_spreads(ctx, p);
     if (status < 0) {
         phases_free(p);
         return status;
@@ -240,7 +497,8 @@ static void solidus_note(df_text *out, const phases *p) {
     df_text_free(&names);
 }
 
-/* Where what stays liquid becomes a glass, K: below the coldest looked at, by what the liquid is there. NAN: no liquid. */
+/* Where what stays liquid becomes a glass, K: below the coldest looked at, by what the liquid is there. NAN: no
+ * liquid. */
 static double glass_temperature(const phases *p) {
     double highest = NAN;
     if (!isnan(p->arrest))
@@ -248,6 +506,32 @@ static double glass_temperature(const phases *p) {
     for (size_t l = 0; l < p->coldest.liquids; l++)
         highest = fmax(highest, df_mixture_glass_temperature(p->mixture, p->coldest.liquid[l]));
     return highest;
+}
+
+/* Is ice the first solid, and if so is it sure to form above the glass of the liquid as it is filled? */
+static bool ice_first(const phases *p) {
+    char name[80];
+    return !isnan(p->liquidus) && strncmp(first_solid(name, sizeof name, p), "ice", 3) == 0;
+}
+static bool ice_sure(const phases *p) {
+    return p->nucleation > df_mixture_glass_temperature(p->mixture, p->z);
+}
+
+static void undercooling_text(df_text *out, const phases *p) {
+    if (!ice_first(p))
+        return;
+    if (ice_sure(p))
+        df_layout_printf(
+            out, "ice late",
+            "in vials ice commonly forms 5 to 15 K colder than that (common practice, no source), at the "
+            "latest by itself at about %.0f °C (homogeneous nucleation, water-activity criterion)",
+            df_celsius(p->nucleation));
+    else
+        df_layout_printf(
+            out, "ice late",
+            "cooled fast and without anything to start ice, the liquid may become a glass without any "
+            "(homogeneous nucleation, water-activity criterion, comes below its glass temperature of about %.0f °C)",
+            df_celsius(df_mixture_glass_temperature(p->mixture, p->z)));
 }
 
 static void left_liquid_text(df_text *out, const phases *p) {
@@ -260,49 +544,37 @@ static void left_liquid_text(df_text *out, const phases *p) {
                          df_celsius(glass));
 }
 
-/* What is there at T: below the glass temperature what was there when the liquid set. */
-static df_status there_at(df_context *ctx, df_assemblage *out, bool *glass, const phases *p, double temperature) {
-    *glass = temperature <= p->arrest;
-    if (*glass) {
-        *out = p->arrested;
-        return DF_OK;
-    }
-    return df_mixture_equilibrium(ctx, out, p->mixture, temperature, p->z, p->allowed, false);
-}
-
-static df_status table_text(df_context *ctx, df_text *out, const phases *p) {
+static void table_text(df_text *out, const phases *p) {
     df_text line = {0};
-    df_status status = DF_OK;
     df_text_puts(out, "\nOn cooling: phases, % by mass of all (in brackets what a liquid is, % w/w)\n");
-    for (size_t row = 0, event = 0; status >= 0 && (row < p->rows || event < p->changes);) {
-        char label[32], words[400];
+    for (size_t row = 0, event = 0; row < p->rows || event < p->changes;) {
+        char label[32], words[400], band[32];
         bool is_change = event < p->changes && (row == p->rows || p->change[event].temperature >= p->row[row]);
         df_text_free(&line);
         if (is_change) {
             const change *c = &p->change[event++];
             snprintf(label, sizeof label, "%6.1f °C >", df_celsius(c->temperature));
-            df_layout_paragraph(out, label, change_words(words, sizeof words, p, c));
+            df_part_band(band, sizeof band, c->sigma, 1);
+            df_text_printf(&line, "%s%s", change_words(words, sizeof words, p, c), band[0] != '\0' ? " (" : "");
+            if (band[0] != '\0')
+                df_text_printf(&line, "%s K)", band + 1);
+            df_layout_paragraph(out, label, df_text_string(&line));
             continue;
         }
-        df_assemblage a;
-        bool glass;
-        status = there_at(ctx, &a, &glass, p, p->row[row]);
-        if (status < 0)
-            break;
-        snprintf(label, sizeof label, "%6.1f °C", df_celsius(p->row[row++]));
-        df_part_phases_text(&line, p->mixture, &a, glass);
+        snprintf(label, sizeof label, "%6.1f °C", df_celsius(p->row[row]));
+        df_part_phases_text(&line, p->mixture, &p->there[row], p->row[row] <= p->arrest, &p->band[row]);
         df_layout_paragraph(out, label, df_text_string(&line));
+        row++;
     }
     out->failed = out->failed || line.failed;
     df_text_free(&line);
-    return status;
 }
 
 df_status df_report_phases_text(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
                                 const double *temperatures, size_t n, df_freezing_mode mode) {
     phases *p;
     df_text note = {0};
-    char name[80];
+    char name[80], band[32];
     df_status status = phases_make(ctx, &p, pairs, c, temperatures, n, mode);
     if (status < 0)
         return status;
@@ -311,17 +583,23 @@ df_status df_report_phases_text(df_context *ctx, df_text *out, const df_pairs *p
     if (isnan(p->liquidus))
         df_layout_printf(out, "first solid", "none down to %.0f °C", df_celsius(p->lowest));
     else
-        df_layout_printf(out, "first solid", "%.1f °C (%s)", df_celsius(p->liquidus),
+        df_layout_printf(out, "first solid", "%.1f%s °C (%s)", df_celsius(p->liquidus),
+                         df_part_band(band, sizeof band, sigma_at(p, p->liquidus), 1),
                          first_solid(name, sizeof name, p));
     solidus_note(&note, p);
     if (isnan(p->solidus))
         df_layout_printf(out, "solidus", "none: %s", df_text_string(&note));
     else
-        df_layout_printf(out, "solidus", "%.1f °C: below it all is solid", df_celsius(p->solidus));
+        df_layout_printf(out, "solidus", "%.1f%s °C: below it all is solid", df_celsius(p->solidus),
+                         df_part_band(band, sizeof band, sigma_at(p, p->solidus), 1));
+    undercooling_text(out, p);
     left_liquid_text(out, p);
     df_part_solids_text(out, p->mixture, p->allowed, mode);
-    status = table_text(ctx, out, p);
+    table_text(out, p);
     df_text_puts(out, "\n");
+    df_layout_paragraph(out, "±",
+                        "one standard deviation, from the fits of the pairs and their grades; not of how real "
+                        "samples crystallise");
     df_part_trust_text(out, p->mixture);
     out->failed = out->failed || note.failed;
     df_text_free(&note);
@@ -354,9 +632,13 @@ df_status df_report_phases_json(df_context *ctx, df_text *out, const df_pairs *p
     df_json_put(root, "volumes", df_json_text("of the liquids before mixing, at 20 °C"));
     df_json_put(root, "solids_mode", df_json_text(df_freezing_mode_name(mode)));
     df_json_put(root, "first_solid_C", df_json_number(df_celsius(p->liquidus)));
+    df_json_put(root, "first_solid_sigma_K", df_json_number(sigma_at(p, p->liquidus)));
     df_json_put(root, "first_solid",
                 isnan(p->liquidus) ? json_null() : df_json_text(first_solid(words, sizeof words, p)));
+    df_json_put(root, "ice_by_itself_C",
+                ice_first(p) && ice_sure(p) ? df_json_number(df_celsius(p->nucleation)) : json_null());
     df_json_put(root, "solidus_C", df_json_number(df_celsius(p->solidus)));
+    df_json_put(root, "solidus_sigma_K", df_json_number(sigma_at(p, p->solidus)));
     solidus_note(&note, p);
     df_json_put(root, "solidus_note", isnan(p->solidus) ? df_json_text(df_text_string(&note)) : json_null());
     df_json_put(root, "glass_C", isnan(p->solidus) ? df_json_number(df_celsius(glass_temperature(p))) : json_null());
@@ -364,21 +646,17 @@ df_status df_report_phases_json(df_context *ctx, df_text *out, const df_pairs *p
     for (size_t i = 0; i < p->changes; i++) {
         json_t *o = json_object();
         df_json_put(o, "temperature_C", df_json_number(df_celsius(p->change[i].temperature)));
+        df_json_put(o, "temperature_sigma_K", df_json_number(p->change[i].sigma));
         df_json_put(o, "on_cooling", df_json_text(change_words(words, sizeof words, p, &p->change[i])));
         df_json_put(o, "above", signature_json(p, p->change[i].above));
         df_json_put(o, "below", signature_json(p, p->change[i].below));
         json_array_append_new(changes, o);
     }
     df_json_put(root, "changes", changes);
-    for (size_t row = 0; status >= 0 && row < p->rows; row++) {
-        df_assemblage a;
-        bool glass;
-        status = there_at(ctx, &a, &glass, p, p->row[row]);
-        if (status < 0)
-            break;
+    for (size_t row = 0; row < p->rows; row++) {
         json_t *o = json_object();
         df_json_put(o, "temperature_C", df_json_number(df_celsius(p->row[row])));
-        df_part_phases_json(o, p->mixture, &a, glass);
+        df_part_phases_json(o, p->mixture, &p->there[row], p->row[row] <= p->arrest, &p->band[row]);
         json_array_append_new(table, o);
     }
     df_json_put(root, "table", table);
@@ -386,9 +664,9 @@ df_status df_report_phases_json(df_context *ctx, df_text *out, const df_pairs *p
     bool lost = note.failed;
     df_text_free(&note);
     phases_free(p);
-    if (status < 0 || lost) {
+    if (lost) {
         json_decref(root);
-        return status < 0 ? status : df_fail(ctx, DF_E_MEMORY, "out of memory");
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
     }
     return df_json_finish(ctx, out, root);
 }

@@ -267,7 +267,7 @@ static void trust_part(df_text *out, const df_stand *s, const df_job *job) {
     }
     for (size_t i = 0; i < job->solutes; i++)
         if (job->solute[i].source[0] != '\0')
-            df_layout_printf(out, "", "%s: critical temperature from %s", job->solute[i].name, job->solute[i].source);
+            df_layout_printf(out, "", "%s: critical temperature: %s", job->solute[i].name, job->solute[i].source);
 }
 
 static void caution_part(df_text *out, const df_stand *s, const df_job *job) {

@@ -12,9 +12,63 @@ typedef struct vapour {
     double temperature, pressure;                                                            /* K, Pa in all */
     df_assemblage there;                                                                     /* what it is over */
     double partial[DF_MAX_COMPONENTS], monomer[DF_MAX_COMPONENTS], dimer[DF_MAX_COMPONENTS]; /* Pa */
-    double y[DF_MAX_COMPONENTS]; /* mole fractions, a dimer counted twice */
-    double liquidus;             /* K, NAN: none */
+    double y[DF_MAX_COMPONENTS];                             /* mole fractions, a dimer counted twice */
+    double liquidus;                                         /* K, NAN: none */
+    double partial_sigma[DF_MAX_COMPONENTS], pressure_sigma; /* relative, one standard deviation */
+    double temperature_sigma;                                /* K, of a boiling point */
+    df_part_bands band;                                      /* of the liquids in `there` */
 } vapour;
+
+typedef struct task {
+    const vapour *vapour;
+    const double *z;
+    const bool *allowed;
+} task;
+
+/* ln of the pressure in all and of each partial pressure, then the mass fractions in the liquids. */
+static df_status numbers(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const task *o = data;
+    const vapour *v = o->vapour;
+    df_assemblage a = v->there;
+    double partial[DF_MAX_COMPONENTS];
+    size_t parts = df_mixture_count(m);
+    df_status status = df_mixture_equilibrium(ctx, &a, m, v->temperature, o->z, o->allowed, true);
+    if (status < 0)
+        return status;
+    values[0] = log(df_mixture_vapour(partial, NULL, NULL, m, v->temperature, a.activity_ln));
+    for (size_t i = 0; i < parts; i++)
+        values[1 + i] = partial[i] > 0.0 ? log(partial[i]) : NAN;
+    for (size_t l = 0, used = 1 + parts; used < n; l++)
+        for (size_t i = 0; i < parts; i++, used++)
+            values[used] = a.liquids == v->there.liquids ? df_part_liquid_share(m, &a, l, i) : NAN;
+    return DF_OK;
+}
+
+/* Spreads of what was found: by the pairs, and by the pure pressures. */
+static df_status find_spreads(df_context *ctx, vapour *v, task *o) {
+    size_t parts = df_mixture_count(v->mixture), n = 1 + parts + v->there.liquids * parts;
+    double value[1 + DF_MAX_COMPONENTS * (1 + DF_MAX_LIQUIDS)], sigma[1 + DF_MAX_COMPONENTS * (1 + DF_MAX_LIQUIDS)];
+    df_status status = df_mixture_spread(ctx, value, sigma, n, v->mixture, numbers, o);
+    if (status < 0)
+        return status;
+    double square = sigma[0] * sigma[0], warmer[DF_MAX_COMPONENTS];
+    for (size_t i = 0; i < parts; i++) {
+        int own = df_part_own_crystal(v->mixture, i);
+        bool crystal = own >= 0 && v->there.solid[own] > 0.0;
+        double pure = df_mixture_component(v->mixture, i)->is_involatile
+                          ? 0.0
+                          : df_pressure_sigma_ln(df_mixture_component(v->mixture, i), v->temperature, crystal);
+        v->partial_sigma[i] = hypot(sigma[1 + i], pure);
+        square += pow(pure * v->partial[i] / v->pressure, 2.0);
+    }
+    v->pressure_sigma = sqrt(square);
+    for (size_t l = 0, used = 1 + parts; l < v->there.liquids; l++)
+        for (size_t i = 0; i < parts; i++, used++)
+            v->band.share[l][i] = sigma[used];
+    double up = df_mixture_vapour(warmer, NULL, NULL, v->mixture, v->temperature + 0.1, v->there.activity_ln);
+    v->temperature_sigma = v->boiling ? v->pressure_sigma / (log(up / v->pressure) / 0.1) : NAN;
+    return DF_OK;
+}
 
 static df_status vapour_make(df_context *ctx, vapour *v, const df_pairs *pairs, const df_composition *c,
                              double temperature, double pressure, df_freezing_mode mode) {
@@ -46,7 +100,13 @@ static df_status vapour_make(df_context *ctx, vapour *v, const df_pairs *pairs, 
         formulas += v->partial[i] + v->dimer[i];
     for (size_t i = 0; i < c->n; i++)
         v->y[i] = (v->partial[i] + v->dimer[i]) / formulas;
-    return DF_OK;
+    task o = {v, c->x, v->boiling ? none : v->allowed};
+    status = find_spreads(ctx, v, &o);
+    if (status < 0) {
+        df_mixture_free(v->mixture);
+        v->mixture = NULL;
+    }
+    return status;
 }
 
 /* Over the crystal where the substance itself would be one at this temperature, else over its liquid. */
@@ -71,12 +131,23 @@ static bool extrapolated(const vapour *v, size_t i) {
     return !s->is_involatile && !ice && df_liquid_pressure_extrapolated(s, v->temperature);
 }
 
+/* A relative standard deviation in per cent; beyond 70 % as a factor. Returns out. */
+static const char *relative(char *out, size_t size, double sigma) {
+    if (!isfinite(sigma))
+        snprintf(out, size, "-");
+    else if (sigma > 0.7)
+        snprintf(out, size, "x %.*f", sigma < 2.3 ? 1 : 0, exp(fmin(sigma, 9.2)));
+    else
+        snprintf(out, size, sigma < 0.00995 ? "%.1f" : "%.0f", 100.0 * fmax(sigma, 1e-3));
+    return out;
+}
+
 static void pressures_text(df_text *out, const vapour *v) {
     size_t n = df_mixture_count(v->mixture);
     bool marked = false, acid = false;
-    char a[32], b[32], c[32], d[32];
-    df_text_printf(out, "\n%-28s %10s %8s %8s %10s\n", "", "partial", "vapour", "vapour", "pure, mbar");
-    df_text_printf(out, "%-28s %10s %8s %8s %10s\n", "vapour", "mbar", "mol %", "% w/w", "same T");
+    char a[32], b[32], c[32], d[32], e[32];
+    df_text_printf(out, "\n%-24s %9s        %7s %7s %10s\n", "", "partial", "vapour", "vapour", "pure, mbar");
+    df_text_printf(out, "%-24s %9s    ± %% %7s %7s %10s\n", "vapour", "mbar", "mol %", "% w/w", "same T");
     for (size_t i = 0; i < n; i++) {
         const df_substance *s = df_mixture_component(v->mixture, i);
         if (s->is_involatile)
@@ -84,14 +155,16 @@ static void pressures_text(df_text *out, const vapour *v) {
         bool crystal, far = extrapolated(v, i);
         double pure = pure_pressure(s, v->temperature, &crystal);
         size_t width = df_utf8_width(s->name);
-        df_text_printf(out, "  %s%*s %10s %8s %8s %10s %s%s\n", s->name, width < 26 ? (int)(26 - width) : 1, "",
-                       df_part_mbar(a, sizeof a, v->partial[i]), df_part_percent(b, sizeof b, v->y[i]),
+        df_text_printf(out, "  %s%*s %9s %6s %7s %7s %10s %s%s\n", s->name, width < 22 ? (int)(22 - width) : 1, "",
+                       df_part_mbar(a, sizeof a, v->partial[i]), relative(e, sizeof e, v->partial_sigma[i]),
+                       df_part_percent(b, sizeof b, v->y[i]),
                        df_part_percent(c, sizeof c, vapour_mass_fraction(v, i)), df_part_mbar(d, sizeof d, pure),
                        crystal ? (s->is_water ? "ice" : "crystal") : "liquid", far ? " *" : "");
         marked = marked || far;
         acid = acid || v->dimer[i] > 0.0;
     }
-    df_text_printf(out, "  %-26s %10s\n", "in all", df_part_mbar(a, sizeof a, v->pressure));
+    df_text_printf(out, "  %-22s %9s %6s\n", "in all", df_part_mbar(a, sizeof a, v->pressure),
+                   relative(e, sizeof e, v->pressure_sigma));
     if (marked)
         df_text_puts(out, "  * rests on a vapour pressure continued outside the range of its source\n");
     if (!acid)
@@ -139,18 +212,20 @@ df_status df_report_vapour_text(df_context *ctx, df_text *out, const df_pairs *p
                                 double temperature, double pressure, df_freezing_mode mode) {
     vapour v;
     df_text line = {0};
-    char a[32];
+    char a[32], b[32], band[32];
     df_status status = vapour_make(ctx, &v, pairs, c, temperature, pressure, mode);
     if (status < 0)
         return status;
     df_part_composition_text(out, c);
     df_text_puts(out, "\n");
-    df_part_phases_text(&line, v.mixture, &v.there, false);
+    df_part_phases_text(&line, v.mixture, &v.there, false, &v.band);
     if (v.boiling)
-        df_layout_printf(out, "boils", "at %.1f °C under %.6g mbar", df_celsius(v.temperature), pressure / 100.0);
+        df_layout_printf(out, "boils", "at %.1f%s °C under %.6g mbar", df_celsius(v.temperature),
+                         df_part_band(band, sizeof band, v.temperature_sigma, 1), pressure / 100.0);
     else
-        df_layout_printf(out, "at", "%.1f °C: %s mbar in all", df_celsius(v.temperature),
-                         df_part_mbar(a, sizeof a, v.pressure));
+        df_layout_printf(out, "at", "%.1f °C: %s mbar in all (± %s%s)", df_celsius(v.temperature),
+                         df_part_mbar(a, sizeof a, v.pressure), relative(b, sizeof b, v.pressure_sigma),
+                         b[0] == 'x' ? "" : " %");
     df_layout_printf(out, "over", "%s (%% by mass)", df_text_string(&line));
     if (v.boiling && v.temperature < v.liquidus)
         df_layout_printf(out, "note",
@@ -181,9 +256,11 @@ df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *p
     df_json_put(root, "solids_mode", df_json_text(df_freezing_mode_name(mode)));
     df_json_put(root, "temperature_C", df_json_number(df_celsius(v.temperature)));
     df_json_put(root, "pressure_mbar", df_json_number(v.pressure / 100.0));
+    df_json_put(root, "temperature_sigma_K", df_json_number(v.temperature_sigma));
+    df_json_put(root, "pressure_relative_sigma", df_json_number(v.pressure_sigma));
     df_json_put(root, "first_solid_C", df_json_number(df_celsius(v.liquidus)));
     df_json_put(root, "undercooled", json_boolean(v.boiling && v.temperature < v.liquidus));
-    df_part_phases_json(over, v.mixture, &v.there, false);
+    df_part_phases_json(over, v.mixture, &v.there, false, &v.band);
     df_json_put(root, "over", over);
     for (size_t i = 0; i < df_mixture_count(v.mixture); i++) {
         const df_substance *s = df_mixture_component(v.mixture, i);
@@ -194,6 +271,7 @@ df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *p
         json_t *o = json_object();
         df_json_put(o, "substance", df_json_text(s->key));
         df_json_put(o, "partial_pressure_mbar", df_json_number(v.partial[i] / 100.0));
+        df_json_put(o, "partial_pressure_relative_sigma", df_json_number(v.partial_sigma[i]));
         df_json_put(o, "monomer_mbar", df_json_number(v.monomer[i] / 100.0));
         df_json_put(o, "dimer_mbar", df_json_number(v.dimer[i] / 100.0));
         df_json_put(o, "percent_mol", df_json_number(100.0 * v.y[i]));

@@ -1,6 +1,6 @@
-/* How near the fitted pairs come to what was measured in the cold, and to verified azeotropes: the tolerances that the
- * program promises. Sources beside each; data/freezing_points.csv, invariants.csv, lle.csv and azeotropes.csv hold the
- * same figures. */
+/* How near the fitted pairs come to what was measured in the cold, and to verified azeotropes: the tolerances
+ * that the program promises. Sources beside each; data/freezing_points.csv, invariants.csv, lle.csv and
+ * azeotropes.csv hold the same figures. */
 #include "kit.h"
 
 static df_mixture *binary_with(const kit *k, const char *solvent, bool *allowed, df_freezing_mode mode) {
@@ -9,14 +9,16 @@ static df_mixture *binary_with(const kit *k, const char *solvent, bool *allowed,
     return m;
 }
 
-static void range_of(const kit *k, double *liquidus, double *solidus, const df_mixture *m, double x, const bool *allowed) {
+static void range_of(const kit *k, double *liquidus, double *solidus, const df_mixture *m, double x,
+                     const bool *allowed) {
     double z[2] = {x, 1.0 - x};
     if (df_mixture_freezing_range(k->ctx, liquidus, solidus, m, z, allowed, 140.0) != DF_OK)
         fail_msg("%s", df_context_message(k->ctx));
 }
 
 static double mass_fraction(const df_mixture *m, const double *amount) {
-    double a = amount[0] * df_mixture_component(m, 0)->molar_mass, b = amount[1] * df_mixture_component(m, 1)->molar_mass;
+    double a = amount[0] * df_mixture_component(m, 0)->molar_mass,
+           b = amount[1] * df_mixture_component(m, 1)->molar_mass;
     return a / (a + b);
 }
 
@@ -47,7 +49,8 @@ static void hold_curve(const kit *k, const char *solvent, const curve *sources, 
     size_t agreed = 0;
     for (int one = 0; one < 2; one++)
         for (size_t i = 0; i < sources[one].n; i++) {
-            double w = sources[one].w[i], t = sources[one].t[i], there = curve_at(&sources[1 - one], w), liquidus, solidus;
+            double w = sources[one].w[i], t = sources[one].t[i], there = curve_at(&sources[1 - one], w), liquidus,
+                   solidus;
             if (!(fabs(there - t) <= 1.0))
                 continue;
             range_of(k, &liquidus, &solidus, m, kit_mole_fraction(k, solvent, w), allowed);
@@ -58,14 +61,16 @@ static void hold_curve(const kit *k, const char *solvent, const curve *sources, 
     df_mixture_free(m);
 }
 
-/* First: Lange's Handbook of Chemistry, 15th ed. (1999), table 5.13. Second: Melinder, Properties of Secondary Working
- * Fluids for Indirect Systems (IIR, 2010), correlation values as redistributed in the CoolProp data files. */
+/* First: Lange's Handbook of Chemistry, 15th ed. (1999), table 5.13. Second: Melinder, Properties of Secondary
+ * Working Fluids for Indirect Systems (IIR, 2010), correlation values as redistributed in the CoolProp data
+ * files. */
 static void ethanol_curve(void **state) {
     static const curve sources[2] = {
         {17,
-         {0.025, 0.048, 0.068, 0.113, 0.138, 0.164, 0.175, 0.188, 0.203, 0.221, 0.242, 0.267, 0.299, 0.338, 0.390, 0.463, 0.561},
-         {272.15, 271.15, 270.15, 268.15, 267.05, 265.65, 264.45, 263.75, 262.55, 260.95, 259.15, 257.15, 254.25, 249.55,
-          244.45, 239.25, 232.15}},
+         {0.025, 0.048, 0.068, 0.113, 0.138, 0.164, 0.175, 0.188, 0.203, 0.221, 0.242, 0.267, 0.299, 0.338, 0.390,
+          0.463, 0.561},
+         {272.15, 271.15, 270.15, 268.15, 267.05, 265.65, 264.45, 263.75, 262.55, 260.95, 259.15, 257.15, 254.25,
+          249.55, 244.45, 239.25, 232.15}},
         {11,
          {0.11, 0.16, 0.21, 0.26, 0.31, 0.36, 0.41, 0.46, 0.51, 0.56, 0.60},
          {268.15, 265.49, 261.31, 256.57, 251.81, 247.27, 242.97, 238.83, 234.81, 230.96, 228.21}}};
@@ -83,11 +88,10 @@ static void glycerol_curve(void **state) {
 
 /* Second: the CRC Handbook's table of concentrative properties, from memory: it only confirms Lange's. */
 static void methanol_curve(void **state) {
-    static const curve sources[2] = {
-        {8,
-         {0.039, 0.081, 0.122, 0.164, 0.206, 0.249, 0.292, 0.336},
-         {270.95, 268.15, 264.85, 261.45, 257.55, 253.15, 248.15, 243.15}},
-        {3, {0.1, 0.2, 0.3}, {266.55, 258.13, 247.24}}};
+    static const curve sources[2] = {{8,
+                                      {0.039, 0.081, 0.122, 0.164, 0.206, 0.249, 0.292, 0.336},
+                                      {270.95, 268.15, 264.85, 261.45, 257.55, 253.15, 248.15, 243.15}},
+                                     {3, {0.1, 0.2, 0.3}, {266.55, 258.13, 247.24}}};
     hold_curve(*state, "methanol", sources, 6);
 }
 
@@ -105,8 +109,9 @@ static void ethylene_glycol_curve(void **state) {
     df_mixture_free(m);
 }
 
-/* Che et al., Acta Chim. Sinica 54 (1996) 859: eutectic -45.71 °C at 95.5 mol%, monotectic -10.08 °C, top of the gap
- * 271.0 K; Benter & Schneider, Ber. Bunsenges. Phys. Chem. 77 (1973) 997: top 271.8 K. The gap's ends: test_mixtures. */
+/* Che et al., Acta Chim. Sinica 54 (1996) 859: eutectic -45.71 °C at 95.5 mol%, monotectic -10.08 °C, top of the
+ * gap 271.0 K; Benter & Schneider, Ber. Bunsenges. Phys. Chem. 77 (1973) 997: top 271.8 K. The gap's ends:
+ * test_mixtures. */
 static void acetonitrile(void **state) {
     bool allowed[DF_MAX_SOLIDS], none[DF_MAX_SOLIDS] = {false};
     df_mixture *m = binary_with(*state, "acetonitrile", allowed, DF_FREEZING_PRACTICE);
@@ -142,7 +147,8 @@ static void tert_butanol(void **state) {
     df_mixture_free(m);
 }
 
-/* Makino, Sugahara & Ohgaki, J. Chem. Eng. Data 50 (2005) 2058: THF.17H2O melts at 277.45 K, stands with ice at 272.06 K. */
+/* Makino, Sugahara & Ohgaki, J. Chem. Eng. Data 50 (2005) 2058: THF.17H2O melts at 277.45 K, stands with ice at
+ * 272.06 K. */
 static void tetrahydrofuran(void **state) {
     bool allowed[DF_MAX_SOLIDS];
     df_mixture *m = binary_with(*state, "thf", allowed, DF_FREEZING_PRACTICE);
@@ -154,7 +160,8 @@ static void tetrahydrofuran(void **state) {
     df_mixture_free(m);
 }
 
-/* Eutectic -26.7 °C: a chemistry question-and-answer page (mirror), no primary reference; its composition is not tested. */
+/* Eutectic -26.7 °C: a chemistry question-and-answer page (mirror), no primary reference; its composition is not
+ * tested. */
 static void acetic_acid(void **state) {
     bool allowed[DF_MAX_SOLIDS];
     df_mixture *m = binary_with(*state, "acetic_acid", allowed, DF_FREEZING_PRACTICE);
@@ -187,8 +194,8 @@ static void methanol(void **state) {
     df_mixture_free(m);
 }
 
-/* DMSO + water: a supplier's chart as quoted by a secondary page, read to about 2 K: 37 % by mass -25 °C (ice), 90 % 0 °C
- * (DMSO). No tighter than 4 K: the figures are what they are. */
+/* DMSO + water: a supplier's chart as quoted by a secondary page, read to about 2 K: 37 % by mass -25 °C (ice),
+ * 90 % 0 °C (DMSO). No tighter than 4 K: the figures are what they are. */
 static void dmso(void **state) {
     bool allowed[DF_MAX_SOLIDS];
     df_mixture *m = binary_with(*state, "dmso", allowed, DF_FREEZING_PRACTICE);
@@ -209,17 +216,17 @@ static double bubble(const kit *k, const df_mixture *m, double x, double *y) {
 }
 
 /* Lange's Handbook 10th ed./CRC Handbook 44th ed. as in data/azeotropes.csv, 1 atm: within 0.5 K and 0.015.
- * Dichloromethane stands there with 38.8 °C and 99.6 % by mass (0.981). Over two liquids that hold 0.2 and 98 % of water
- * the activity of water is nearly one, so that its share of the vapour is its vapour pressure over the whole, 0.066
- * at that temperature: the row cannot hold, and 98.5 % by mass (0.933) of other tables does. The temperature follows
- * from the two vapour pressures and comes out 0.7 K lower. */
+ * Dichloromethane stands there with 38.8 °C and 99.6 % by mass (0.981). Over two liquids that hold 0.2 and 98 %
+ * of water the activity of water is nearly one, so that its share of the vapour is its vapour pressure over the
+ * whole, 0.066 at that temperature: the row cannot hold, and 98.5 % by mass (0.933) of other tables does. The
+ * temperature follows from the two vapour pressures and comes out 0.7 K lower. */
 static void azeotropes(void **state) {
     static const struct {
         const char *key;
         double t, x, within;
-    } rows[] = {{"ethanol", 351.25, 0.8925, 0.5},        {"tert-butanol", 353.05, 0.6472, 0.5},
-                {"formic_acid", 380.45, 0.5741, 0.5},    {"chloroform", 329.25, 0.8397, 0.5},
-                {"ethyl_acetate", 343.55, 0.6988, 0.5},  {"dichloromethane", 311.95, 0.933, 0.8}};
+    } rows[] = {{"ethanol", 351.25, 0.8925, 0.5},       {"tert-butanol", 353.05, 0.6472, 0.5},
+                {"formic_acid", 380.45, 0.5741, 0.5},   {"chloroform", 329.25, 0.8397, 0.5},
+                {"ethyl_acetate", 343.55, 0.6988, 0.5}, {"dichloromethane", 311.95, 0.933, 0.8}};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         df_mixture *m = kit_binary(*state, rows[i].key);
         double low = 0.01, high = 0.995, y;
@@ -236,14 +243,28 @@ static void azeotropes(void **state) {
     }
 }
 
-/* Common knowledge (data/lle.csv: from memory): these mix with water in all proportions, whatever the temperature between
- * -90 °C and 110 °C; the others do not. */
+/* Common knowledge (data/lle.csv: from memory): these mix with water in all proportions, whatever the temperature
+ * between -90 °C and 110 °C; the others do not. */
 static void miscibility(void **state) {
-    static const char *const whole[] = {"methanol", "ethanol", "1-propanol", "2-propanol", "tert-butanol", "acetone",
-                                        "acetic_acid", "formic_acid", "trifluoroacetic_acid", "dmso", "dmf", "1,4-dioxane",
-                                        "thf", "pyridine", "nmp", "ethylene_glycol", "glycerol"};
-    static const char *const part[] = {"benzene", "toluene", "cyclohexane", "dichloromethane", "chloroform", "ethyl_acetate",
-                                       "mtbe"};
+    static const char *const whole[] = {"methanol",
+                                        "ethanol",
+                                        "1-propanol",
+                                        "2-propanol",
+                                        "tert-butanol",
+                                        "acetone",
+                                        "acetic_acid",
+                                        "formic_acid",
+                                        "trifluoroacetic_acid",
+                                        "dmso",
+                                        "dmf",
+                                        "1,4-dioxane",
+                                        "thf",
+                                        "pyridine",
+                                        "nmp",
+                                        "ethylene_glycol",
+                                        "glycerol"};
+    static const char *const part[] = {"benzene",    "toluene",       "cyclohexane", "dichloromethane",
+                                       "chloroform", "ethyl_acetate", "mtbe"};
     bool none[DF_MAX_SOLIDS] = {false};
     for (size_t i = 0; i < sizeof whole / sizeof whole[0]; i++) {
         df_mixture *m = kit_binary(*state, whole[i]);
@@ -262,8 +283,8 @@ static void miscibility(void **state) {
     }
 }
 
-/* National Academies, Chemical Laboratory Safety and Security (2016), App. D, about 20 °C: 0.18 g of benzene and 0.8 g of
- * chloroform in 100 g of water: within a fifth. */
+/* National Academies, Chemical Laboratory Safety and Security (2016), App. D, about 20 °C: 0.18 g of benzene and
+ * 0.8 g of chloroform in 100 g of water: within a fifth. */
 static void solubilities(void **state) {
     static const struct {
         const char *key;
@@ -283,13 +304,22 @@ static void solubilities(void **state) {
 /* All built-in solvents have a row of their own with water. */
 static void every_pair(void **state) {
     const kit *k = *state;
-    static const char *const cold[] = {"acetonitrile", "methanol", "ethanol", "tert-butanol", "thf", "acetic_acid", "dmso",
-                                       "ethylene_glycol", "glycerol"};
+    static const char *const cold[] = {"acetonitrile", "methanol", "ethanol",         "tert-butanol", "thf",
+                                       "acetic_acid",  "dmso",     "ethylene_glycol", "glycerol"};
     static const char *const guessed[] = {"toluene", "cyclohexane", "nmp"};
-    static const char *const solvents[] = {
-        "acetonitrile", "methanol", "ethanol", "1-propanol", "2-propanol", "tert-butanol", "acetone", "acetic_acid",
-        "formic_acid", "trifluoroacetic_acid", "dmso", "dmf", "1,4-dioxane", "thf", "cyclohexane", "benzene", "toluene",
-        "dichloromethane", "chloroform", "ethyl_acetate", "pyridine", "nmp", "mtbe", "ethylene_glycol", "glycerol"};
+    static const char *const solvents[] = {"acetonitrile", "methanol",
+                                           "ethanol",      "1-propanol",
+                                           "2-propanol",   "tert-butanol",
+                                           "acetone",      "acetic_acid",
+                                           "formic_acid",  "trifluoroacetic_acid",
+                                           "dmso",         "dmf",
+                                           "1,4-dioxane",  "thf",
+                                           "cyclohexane",  "benzene",
+                                           "toluene",      "dichloromethane",
+                                           "chloroform",   "ethyl_acetate",
+                                           "pyridine",     "nmp",
+                                           "mtbe",         "ethylene_glycol",
+                                           "glycerol"};
     for (size_t i = 0; i < sizeof solvents / sizeof solvents[0]; i++) {
         df_nrtl_pair pair;
         df_pairs_get(&pair, k->pairs, kit_substance(k, solvents[i]), kit_substance(k, "water"));
@@ -305,10 +335,12 @@ static void every_pair(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(ethanol_curve),   cmocka_unit_test(glycerol_curve),  cmocka_unit_test(methanol_curve),
-        cmocka_unit_test(ethylene_glycol_curve), cmocka_unit_test(acetonitrile), cmocka_unit_test(tert_butanol),
-        cmocka_unit_test(tetrahydrofuran), cmocka_unit_test(acetic_acid),     cmocka_unit_test(methanol),
-        cmocka_unit_test(dmso),            cmocka_unit_test(azeotropes),      cmocka_unit_test(miscibility),
+        cmocka_unit_test(ethanol_curve),   cmocka_unit_test(glycerol_curve),
+        cmocka_unit_test(methanol_curve),  cmocka_unit_test(ethylene_glycol_curve),
+        cmocka_unit_test(acetonitrile),    cmocka_unit_test(tert_butanol),
+        cmocka_unit_test(tetrahydrofuran), cmocka_unit_test(acetic_acid),
+        cmocka_unit_test(methanol),        cmocka_unit_test(dmso),
+        cmocka_unit_test(azeotropes),      cmocka_unit_test(miscibility),
         cmocka_unit_test(solubilities),    cmocka_unit_test(every_pair),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);

@@ -1,0 +1,211 @@
+/* How sure computed numbers are: spreads carried through from the pairs' parameters. */
+#include "mixture/mixture.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define P DF_PAIR_PARAMETERS
+
+/* Standard deviation of tau without a fit of its own: `level` at the temperature `anchor`, and a slope that adds
+ * `growth` (anchor/T - 1). From the errors that modified UNIFAC and published warm parameters make on the pairs that
+ * were fitted to cold data (docs/trust.md). */
+static const struct {
+    double level, growth, anchor;
+} stated[] = {
+    [DF_PAIR_COLD] = {0.1, 0.5, 300.0},
+    [DF_PAIR_WARM] = {0.05, 1.4, 350.0},
+    [DF_PAIR_PREDICTED] = {0.3, 2.0, 300.0},
+    [DF_PAIR_IDEAL] = {1.0, 2.0, 300.0},
+};
+
+const df_pair_covariance *df_pair_spread(df_pair_covariance *room, const df_nrtl_pair *pair) {
+    if (pair->covariance != NULL)
+        return pair->covariance;
+    /* tau = v0 + v1 (t0/T - 1) = (level) + (growth) (anchor/T - 1): v1 = growth anchor/t0, v0 = level + growth
+     * (...) */
+    double level = stated[pair->grade].level, growth = stated[pair->grade].growth;
+    double scale = stated[pair->grade].anchor / DF_ZERO_CELSIUS;
+    memset(room, 0, sizeof *room);
+    if (pair->anchor_x > 0.0) { /* a solute's Margules term is as sure as the ice point that fixes it */
+        double x2 = pair->anchor_x * pair->anchor_x, ln_a = log1p(-pair->anchor_x) + (pair->a[0] + pair->a[1]) * x2;
+        double sure = pair->grade == DF_PAIR_COLD ? 0.05 : 0.3; /* of the depression of that point, at most 3 K */
+        double error = fmin(sure * fabs(ln_a), 3.0 * 0.0107);   /* ice: 6.0 kJ/mol over R T2 near 260 K */
+        room->n = 2;
+        room->parameter[1] = 2;
+        room->column[0][0] = room->column[0][1] = 0.5 * error / x2;
+        return room;
+    }
+    if (pair->alpha == 0.0) { /* ln gamma = (tau_ij + tau_ji) x2: both share it */
+        room->n = 4;
+        for (int k = 0; k < 4; k++)
+            room->parameter[k] = k;
+        for (int k = 0; k < 2; k++) {
+            room->column[0][2 * k] = 0.5 * level;
+            room->column[1][2 * k] = 0.5 * growth * (scale - 1.0);
+            room->column[1][2 * k + 1] = 0.5 * growth * scale;
+        }
+        return room;
+    }
+    room->n = 4;
+    for (int k = 0; k < 4; k++)
+        room->parameter[k] = k;
+    for (int k = 0; k < 2; k++) {
+        room->column[2 * k][2 * k] = level;
+        room->column[2 * k + 1][2 * k] = growth * (scale - 1.0);
+        room->column[2 * k + 1][2 * k + 1] = growth * scale;
+    }
+    return room;
+}
+
+static void renew_hydrate(df_mixture *m, size_t k) {
+    double ln = df_hydrate_reference_ln(m, k);
+    if (!isnan(ln))
+        m->solid[k].reference_ln = ln;
+}
+
+void df_mixture_move_pair(df_mixture *m, size_t i, size_t j, const double *delta) {
+    df_nrtl_pair *p = &m->pair[i][j];
+    for (int k = 0; k < 2; k++) {
+        int at = p->reversed ? 1 - k : k; /* v counts as the pair is listed */
+        double c = delta[4 + k];
+        p->a[at] += delta[2 * k] - delta[2 * k + 1] - c * log(DF_ZERO_CELSIUS);
+        p->b[at] += delta[2 * k + 1] * DF_ZERO_CELSIUS;
+        p->c[at] += c;
+    }
+    for (int k = 0; k < DF_COLD_TERMS; k++)
+        p->cold[k] += p->reversed && k % 2 == 1 ? -delta[6 + k] : delta[6 + k];
+    for (size_t k = 0; k < m->solids; k++)
+        if (m->solid[k].component < 0)
+            renew_hydrate(m, k);
+}
+
+/* A move of a mixture by `size` standard deviations in one direction. */
+typedef struct direction {
+    size_t i, j; /* pair; i == j: the hydrate's melting temperature */
+    size_t hydrate;
+    double delta[P];
+} direction;
+
+static void move(df_mixture *m, const direction *d, double size) {
+    if (d->i == d->j) {
+        m->solid[d->hydrate].reference_temperature += size * m->solid[d->hydrate].reference_sigma;
+        renew_hydrate(m, d->hydrate);
+        return;
+    }
+    double delta[P];
+    for (int k = 0; k < P; k++)
+        delta[k] = size * d->delta[k];
+    df_mixture_move_pair(m, d->i, d->j, delta);
+}
+
+#define MOST_DIRECTIONS (DF_N * (DF_N - 1) / 2 * P + DF_MAX_SOLIDS)
+
+static size_t list_directions(direction *list, const df_mixture *m) {
+    size_t count = 0;
+    for (size_t i = 0; i < m->n; i++)
+        for (size_t j = i + 1; j < m->n; j++) {
+            df_pair_covariance own;
+            const df_pair_covariance *c = df_pair_spread(&own, &m->pair[i][j]);
+            for (size_t column = 0; column < c->n; column++) {
+                direction *d = &list[count++];
+                *d = (direction){.i = i, .j = j};
+                for (size_t k = 0; k < c->n; k++)
+                    d->delta[c->parameter[k]] = c->column[column][k];
+            }
+        }
+    for (size_t k = 0; k < m->solids; k++)
+        if (m->solid[k].component < 0 && m->solid[k].reference_x > 0.0 && m->solid[k].reference_sigma > 0.0)
+            list[count++] = (direction){.hydrate = k};
+    return count;
+}
+
+typedef struct spread {
+    const df_mixture *mixture;
+    const double *value;
+    size_t n;
+    df_mixture_quantity quantity;
+    void *data;
+} spread;
+
+/* Half the difference between the two sides of one direction, for each number; NAN where neither side has it, however
+ * near. A number that a full step loses (a phase that is gone) is looked for nearer by. `side` is room for 2 n. */
+static df_status follow(double *difference, double *side, df_mixture *moved, const spread *s, const direction *d) {
+    for (size_t i = 0; i < s->n; i++)
+        difference[i] = isnan(s->value[i]) ? 0.0 : NAN;
+    for (double size = 1.0; size > 0.01; size *= 0.2) {
+        size_t missing = 0;
+        for (size_t k = 0; k < 2; k++) {
+            *moved = *s->mixture;
+            move(moved, d, k == 0 ? size : -size);
+            df_status status = s->quantity(NULL, side + k * s->n, s->n, moved, s->data);
+            if (status == DF_E_MEMORY)
+                return status;
+            for (size_t i = 0; i < s->n && status < 0; i++)
+                side[k * s->n + i] = NAN;
+        }
+        for (size_t i = 0; i < s->n; i++) {
+            if (!isnan(difference[i]))
+                continue;
+            double up = side[i] - s->value[i], down = s->value[i] - side[s->n + i];
+            difference[i] = (isnan(up) ? down : isnan(down) ? up : 0.5 * (up + down)) / size;
+            missing += isnan(difference[i]) ? 1 : 0;
+        }
+        if (missing == 0)
+            break;
+    }
+    return DF_OK;
+}
+
+df_status df_mixture_spread(df_context *ctx, double *value, double *sigma, size_t n, const df_mixture *mixture,
+                            df_mixture_quantity quantity, void *data) {
+    df_status status = quantity(ctx, value, n, mixture, data);
+    if (status < 0)
+        return status;
+    spread s = {mixture, value, n, quantity, data};
+    direction *list = malloc(MOST_DIRECTIONS * sizeof *list);
+    size_t count = list != NULL ? list_directions(list, mixture) : 0;
+    double *difference = malloc((count * n + 1) * sizeof *difference);
+    if (list == NULL || difference == NULL)
+        status = DF_E_MEMORY;
+#pragma omp parallel if (status >= 0)
+    {
+        df_mixture *moved = malloc(sizeof *moved);
+        double *side = malloc((2 * n + 1) * sizeof *side);
+#pragma omp for schedule(dynamic)
+        for (size_t k = 0; k < count; k++) {
+            df_status own = moved == NULL || side == NULL || difference == NULL
+                                ? DF_E_MEMORY
+                                : follow(difference + k * n, side, moved, &s, &list[k]);
+#pragma omp critical(df_mixture_spread)
+            if (own < 0)
+                status = own;
+        }
+        free(moved);
+        free(side);
+    }
+    for (size_t i = 0; i < n && status >= 0; i++) { /* in this order whatever the threads did */
+        double sum = isnan(value[i]) ? NAN : 0.0;
+        for (size_t k = 0; k < count; k++)
+            sum += difference[k * n + i] * difference[k * n + i];
+        sigma[i] = sqrt(sum);
+    }
+    free(list);
+    free(difference);
+    return status < 0 ? df_fail(ctx, status, "out of memory") : DF_OK;
+}
+
+double df_pressure_sigma_ln(const df_substance *s, double temperature, bool crystal) {
+    static const double inside[] = {[DF_GRADE_MEASURED] = 0.01,
+                                    [DF_GRADE_CORRELATION] = 0.02,
+                                    [DF_GRADE_ESTIMATED] = 0.05,
+                                    [DF_GRADE_MEMORY] = 0.1};
+    if (s->is_water) /* IAPWS R14-08 states 0.1 % and 0.5 % at the cold end; SR1-86 0.02 % */
+        return crystal ? 0.003 : temperature < s->melting_temperature ? 0.01 : 0.001;
+    const df_correlation *c = &s->vapour_pressure;
+    double edge = fmin(fmax(temperature, c->lowest), c->highest);
+    double beyond =
+        0.02 * df_vaporisation_enthalpy(s, temperature) / DF_GAS_CONSTANT * (1.0 / temperature - 1.0 / edge);
+    double fusion = crystal ? 0.02 * df_solid_liquid_ratio_ln(s, temperature) : 0.0;
+    return sqrt(inside[c->grade] * inside[c->grade] + beyond * beyond + fusion * fusion);
+}

@@ -1,0 +1,261 @@
+/* Spreads of computed numbers: against hand calculation, against random draws, and what happens at the edges. */
+#include "kit.h"
+
+#include "mixture/mixture.h"
+
+/* tau_ij and tau_ji of the pair (0, 1) at each temperature. */
+static df_status taus(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const double *temperature = data;
+    const df_nrtl_pair *p = df_mixture_pair(m, 0, 1);
+    (void)ctx;
+    for (size_t i = 0; i < n; i++) {
+        double t = temperature[i / 2];
+        values[i] = p->a[i % 2] + p->b[i % 2] / t + p->c[i % 2] * log(t);
+    }
+    return DF_OK;
+}
+
+/* tau is linear in the parameters: sigma2 = g C g with g = (1, t) for v2 and v3. */
+static void linear(void **state) {
+    const kit *k = *state;
+    /* C = {{0.04, 0.01}, {0.01, 0.09}} of v2, v3; its Cholesky factor by hand */
+    df_pair_covariance c = {.n = 2, .parameter = {2, 3}, .column = {{0.2, 0.05}, {0.0, 0.29580398915498085}}};
+    df_mixture *m = kit_binary(k, "ethanol");
+    df_nrtl_pair pair = *df_mixture_pair(m, 0, 1);
+    pair.covariance = &c;
+    double temperature[2] = {200.0, 300.0}, value[4], sigma[4];
+    for (int reversed = 0; reversed < 2; reversed++) {
+        pair.reversed = reversed != 0;
+        df_mixture_set_pair(m, 0, 1, &pair);
+        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 4, m, taus, temperature), DF_OK);
+        for (int i = 0; i < 2; i++) {
+            double t = 273.15 / temperature[i] - 1.0, expected = sqrt(0.04 + 2.0 * 0.01 * t + 0.09 * t * t);
+            near(sigma[2 * i + (reversed ? 0 : 1)], expected, 1e-9, "the one that spreads");
+            near(sigma[2 * i + (reversed ? 1 : 0)], 0.0, 1e-12, "the other");
+            near(value[2 * i], pair.a[0] + pair.b[0] / temperature[i] + pair.c[0] * log(temperature[i]), 1e-12,
+                 "value");
+        }
+    }
+    df_mixture_free(m);
+}
+
+/* The spread that goes with a grade: level and slope, as docs/trust.md states them. */
+static void by_grade(void **state) {
+    const kit *k = *state;
+    static const struct {
+        df_pair_grade grade;
+        double at[2]; /* 300 K, 250 K */
+    } rows[] = {{DF_PAIR_PREDICTED, {0.3, 0.5}},
+                {DF_PAIR_IDEAL, {1.0, 1.0770329614269007}},
+                {DF_PAIR_WARM, {0.238630, 0.562229}}};
+    df_mixture *m = kit_binary(k, "ethanol");
+    double temperature[2] = {300.0, 250.0}, value[4], sigma[4];
+    for (size_t r = 0; r < sizeof rows / sizeof rows[0]; r++) {
+        df_nrtl_pair pair = *df_mixture_pair(m, 0, 1);
+        pair.covariance = NULL;
+        pair.grade = rows[r].grade;
+        df_mixture_set_pair(m, 0, 1, &pair);
+        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 4, m, taus, temperature), DF_OK);
+        for (int i = 0; i < 4; i++)
+            near(sigma[i], rows[r].at[i / 2], 1e-5, "%s at %.0f K", df_pair_grade_name(rows[r].grade),
+                 temperature[i / 2]);
+    }
+    df_mixture_free(m);
+}
+
+typedef struct feed {
+    double x, temperature;
+} feed;
+
+/* Liquidus (K), ln of the activities of solvent and water in the liquid at a temperature. */
+static df_status cold_numbers(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const feed *f = data;
+    bool allowed[DF_MAX_SOLIDS], none[DF_MAX_SOLIDS] = {false};
+    size_t water = df_mixture_component(m, 0)->is_water ? 0 : 1;
+    double z[2], solidus;
+    df_assemblage a;
+    assert_int_equal(n, 3);
+    z[water] = 1.0 - f->x;
+    z[1 - water] = f->x;
+    df_mixture_allow(allowed, m, DF_FREEZING_PRACTICE);
+    df_status status = df_mixture_freezing_range(ctx, &values[0], &solidus, m, z, allowed, 140.0);
+    if (status >= 0)
+        status = df_mixture_equilibrium(ctx, &a, m, f->temperature, z, none, false);
+    if (status < 0)
+        return status;
+    values[1] = a.activity_ln[1 - water];
+    values[2] = a.activity_ln[water];
+    return DF_OK;
+}
+
+static double uniform(uint64_t *seed) { /* splitmix64 */
+    uint64_t z = (*seed += 0x9e3779b97f4a7c15u);
+    z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
+    z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
+    return ((double)((z ^ (z >> 31)) >> 11) + 0.5) / 9007199254740992.0;
+}
+
+static double normal(uint64_t *seed) { /* Box and Muller, Ann. Math. Stat. 29 (1958) 610 */
+    double r = sqrt(-2.0 * log(uniform(seed)));
+    return r * cos(6.283185307179586 * uniform(seed));
+}
+
+/* Standard deviation over random draws of all parameters at once. */
+static void random_draws(void **state) {
+    const kit *k = *state;
+    static const struct {
+        const char *solvent;
+        feed feed;
+    } cases[] = {
+        {"ethanol", {0.15, 250.0}}, {"methanol", {0.1, 260.0}}, {"dmso", {0.1, 260.0}}, {"acetone", {0.05, 300.0}}};
+    const int draws = 600;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        feed f = cases[i].feed;
+        double value[3], sigma[3], sum[3] = {0}, square[3] = {0};
+        uint64_t seed = 1 + i;
+        df_mixture *m = kit_binary(k, cases[i].solvent);
+        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 3, m, cold_numbers, &f), DF_OK);
+        const df_pair_covariance *c = df_mixture_pair(m, 0, 1)->covariance;
+        assert_non_null(c);
+        for (int draw = 0; draw < draws; draw++) {
+            df_mixture *other = kit_binary(k, cases[i].solvent);
+            double delta[DF_PAIR_PARAMETERS] = {0}, there[3];
+            for (size_t column = 0; column < c->n; column++) {
+                double size = normal(&seed);
+                for (size_t row = 0; row < c->n; row++)
+                    delta[c->parameter[row]] += size * c->column[column][row];
+            }
+            df_mixture_move_pair(other, 0, 1, delta);
+            assert_int_equal(cold_numbers(k->ctx, there, 3, other, &f), DF_OK);
+            for (int j = 0; j < 3; j++) {
+                sum[j] += there[j] - value[j];
+                square[j] += (there[j] - value[j]) * (there[j] - value[j]);
+            }
+            df_mixture_free(other);
+        }
+        for (int j = 0; j < 3; j++) {
+            double mean = sum[j] / draws, spread = sqrt(square[j] / draws - mean * mean);
+            print_message("%s %d: %.4f by columns, %.4f by draws\n", cases[i].solvent, j, sigma[j], spread);
+            near(sigma[j] / spread, 1.0, 0.15, "%s, number %d", cases[i].solvent, j);
+        }
+        df_mixture_free(m);
+    }
+}
+
+/* Water may stand first or second. */
+static void order(void **state) {
+    const kit *k = *state;
+    const df_substance *both[2][2] = {{kit_substance(k, "ethanol"), kit_substance(k, "water")},
+                                      {kit_substance(k, "water"), kit_substance(k, "ethanol")}};
+    double value[2][3], sigma[2][3];
+    feed f = {0.15, 250.0};
+    for (int i = 0; i < 2; i++) {
+        df_mixture *m = NULL;
+        assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, both[i], 2), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, value[i], sigma[i], 3, m, cold_numbers, &f), DF_OK);
+        df_mixture_free(m);
+    }
+    for (int j = 0; j < 3; j++) {
+        near(value[1][j], value[0][j], 1e-6, "value %d", j);
+        near(sigma[1][j], sigma[0][j], 2e-3, "sigma %d", j); /* a freezing range is found to 1 mK */
+        assert_true(sigma[0][j] > 0.0);
+    }
+}
+
+/* THF.17H2O is known to melt at 277.45 +- 0.02 K whatever the activities are: its constant goes along with them. */
+static void hydrate_goes_along(void **state) {
+    const kit *k = *state;
+    df_mixture *m = kit_binary(k, "thf");
+    feed f = {1.0 / 18.0, 280.0};
+    double value[3], sigma[3];
+    assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 3, m, cold_numbers, &f), DF_OK);
+    near(sigma[0], 0.02, 0.005, "melting");
+    assert_true(sigma[1] > 0.02); /* the activities themselves do spread */
+    df_mixture_free(m);
+}
+
+typedef struct edge {
+    double a;
+    int kind; /* 0: only above, 1: only near by, 2: only at the middle, 3: fails beside the middle */
+} edge;
+
+/* a_ij of the pair, where it exists. */
+static df_status at_an_edge(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const edge *e = data;
+    double a = df_mixture_pair(m, 0, 1)->a[0];
+    assert_int_equal(n, 1);
+    values[0] = a;
+    if ((e->kind == 0 && a < e->a - 1e-9) || (e->kind == 1 && fabs(a - e->a) > 0.05) || (e->kind == 2 && a != e->a))
+        values[0] = NAN;
+    if (e->kind == 3 && a < e->a - 1e-9)
+        return df_fail(ctx, DF_E_CONVERGENCE, "not here");
+    return DF_OK;
+}
+
+static void edges(void **state) {
+    const kit *k = *state;
+    df_pair_covariance c = {.n = 1, .parameter = {0}, .column = {{0.2}}};
+    df_mixture *m = kit_binary(k, "ethanol");
+    df_nrtl_pair pair = *df_mixture_pair(m, 0, 1);
+    pair.covariance = &c;
+    df_mixture_set_pair(m, 0, 1, &pair);
+    for (int kind = 0; kind < 4; kind++) {
+        edge e = {pair.a[0], kind};
+        double value, sigma;
+        assert_int_equal(df_mixture_spread(k->ctx, &value, &sigma, 1, m, at_an_edge, &e), DF_OK);
+        assert_string_equal(df_context_message(k->ctx), "");
+        if (kind == 2)
+            assert_true(isnan(sigma));
+        else
+            near(sigma, 0.2, 1e-9, "kind %d", kind);
+    }
+    df_mixture_free(m);
+}
+
+/* The table's covariance is the product of the columns with themselves. */
+static void columns(void **state) {
+    const kit *k = *state;
+    size_t length = 0;
+    const char *text = df_embedded(&length, "pairs_covariance.csv");
+    df_csv *csv = NULL;
+    assert_non_null(text);
+    assert_int_equal(df_csv_parse(k->ctx, &csv, text, length, "pairs_covariance.csv"), DF_OK);
+    assert_int_equal(df_csv_rows(csv), 25);
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        df_nrtl_pair pair;
+        df_pairs_get(&pair, k->pairs, kit_substance(k, df_csv_cell(csv, row, 0)), kit_substance(k, "water"));
+        const df_pair_covariance *c = pair.covariance;
+        assert_non_null(c);
+        const char *at = df_csv_cell(csv, row, 2);
+        for (size_t i = 0; i < c->n; i++)
+            for (size_t j = i; j < c->n; j++) {
+                double listed, product = 0.0, size = 0.0;
+                assert_true(df_number_scan(&listed, &at, at));
+                for (size_t column = 0; column < c->n; column++) {
+                    product += c->column[column][i] * c->column[column][j];
+                    size += fabs(c->column[column][i] * c->column[column][j]);
+                }
+                near(product, listed, 1e-7 * size, "%s, %zu and %zu", df_csv_cell(csv, row, 0), i, j);
+            }
+        assert_string_equal(at, "");
+    }
+    df_csv_free(csv);
+}
+
+/* Vapour pressures: sure inside the range, less so the further outside. */
+static void pressures(void **state) {
+    const df_substance *s = kit_substance(*state, "acetonitrile");
+    double inside = df_pressure_sigma_ln(s, 300.0, false), cold = df_pressure_sigma_ln(s, 240.0, false),
+           colder = df_pressure_sigma_ln(s, 200.0, false), crystal = df_pressure_sigma_ln(s, 200.0, true);
+    assert_true(inside > 0.0 && inside < cold && cold < colder && colder < crystal && crystal < 0.3);
+    assert_true(df_pressure_sigma_ln(kit_substance(*state, "water"), 220.0, true) < 0.01);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(linear),  cmocka_unit_test(by_grade),           cmocka_unit_test(random_draws),
+        cmocka_unit_test(order),   cmocka_unit_test(hydrate_goes_along), cmocka_unit_test(edges),
+        cmocka_unit_test(columns), cmocka_unit_test(pressures),
+    };
+    return cmocka_run_group_tests(tests, kit_open, kit_close);
+}

@@ -2,6 +2,7 @@
  * from properties of pure substances, tables of the frozen path, shapes and the dryer's figures, and what our own run
  * gave and took. SI throughout. Nothing of src/drying is used for the inputs: the peer builds the model by itself. */
 #include "cases.h"
+#include "json.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -11,54 +12,6 @@
 #define TRAP_POINTS 221
 #define REPEATS 41
 #define LEAST_BODY 0.01
-
-static const char *separator = "";
-
-static void key(const char *name) {
-    printf("%s\"%s\": ", separator, name);
-    separator = ", ";
-}
-
-static void value(double v) {
-    if (isfinite(v))
-        printf("%.17g", v);
-    else
-        printf("null");
-}
-
-static void number(const char *name, double v) {
-    key(name);
-    value(v);
-}
-
-static void word(const char *name, const char *text) { /* our own names: nothing to escape */
-    key(name);
-    printf("\"%s\"", text);
-}
-
-static void list(const char *name, const double *v, size_t n) {
-    key(name);
-    for (size_t i = 0; i < n; i++) {
-        printf(i == 0 ? "[" : ", ");
-        value(v[i]);
-    }
-    printf(n == 0 ? "[]" : "]");
-}
-
-static void open_with(char bracket) {
-    putchar(bracket);
-    separator = "";
-}
-
-static void close_with(const char *bracket) {
-    printf("%s", bracket);
-    separator = ", ";
-}
-
-static void item(void) {
-    printf("%s", separator);
-    open_with('{');
-}
 
 /* A property over an even grid of temperatures. */
 static void property(const char *name, const df_substance *s, double (*f)(const df_substance *, double),

@@ -55,12 +55,13 @@ typedef struct df_setup {
     bool keep_going;        /* do not stop where the framework is lost */
     bool terse;             /* keep the first and the last moment alone */
     bool stop_short;        /* stop as soon as the margin is not kept: for searches that ask for rigid */
+    bool until_solvent;     /* stop where every class has reached its solvent_time */
 } df_setup;
 
 /* Puts the stated defaults into `setup`. */
 void df_setup_defaults(df_setup *setup);
 
-typedef enum df_end { DF_END_DRY, DF_END_FRAMEWORK_LOST, DF_END_TIME_LIMIT, DF_END_SHORT } df_end;
+typedef enum df_end { DF_END_DRY, DF_END_FRAMEWORK_LOST, DF_END_TIME_LIMIT, DF_END_SHORT, DF_END_SOLVENT } df_end;
 
 /* One class at one moment. */
 typedef struct df_class_moment {

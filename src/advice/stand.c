@@ -444,10 +444,17 @@ static df_status with_hold(verdict *v, double *hours, double *hold, const search
     df_status status = fill_setup(q->ctx, q->setup, &job, q->dryer, q->path, q->start);
     q->setup->terse = true;
     q->setup->tolerance = 1e-4;
+    q->setup->until_solvent = true;
+    q->setup->stop_short = q->wanted == DF_RIGID;
     if (status == DF_OK)
         status = df_run_simulate(q->ctx, &run, q->setup);
     if (status != DF_OK)
         return status;
+    if (run.end == DF_END_SHORT) {
+        *v = (verdict){DF_WETTED, DF_CAUSE_MARGIN, 0};
+        df_run_free(&run);
+        return DF_OK;
+    }
     *hold = 0.0;
     for (size_t k = 0; k < run.class_count; k++)
         *hold = isnan(run.classes[k].solvent_time) ? NAN : fmax(*hold, run.classes[k].solvent_time);

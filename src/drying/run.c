@@ -855,6 +855,15 @@ static df_status march(df_context *ctx, df_run *run, system_ *s, df_solver *v) {
                 return DF_OK;
             }
         }
+        if (s->setup->until_solvent) {
+            bool gone = true;
+            for (size_t k = 0; k < s->bodies; k++)
+                gone = gone && !isnan(run->classes[k].solvent_time);
+            if (gone) {
+                run->end = DF_END_SOLVENT;
+                return DF_OK;
+            }
+        }
         if (time >= limit) {
             run->end = DF_END_TIME_LIMIT;
             return DF_OK;

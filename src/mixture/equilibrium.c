@@ -1,16 +1,26 @@
-/* Phases of least Gibbs energy: global search over candidate phases, then Newton.
+/* Phases of least Gibbs energy.
  *
- * The global part is a linear programme: minimise sum_j y_j g_j over amounts y_j >= 0 of candidate phases j of
- * composition a_j and Gibbs energy g_j (per unit, pure liquids = 0) with sum_j y_j a_j = z. Its dual variables are the
- * ln of the activities. Solids are a fixed list; liquids are added where the tangent-plane distance below the present
- * plane is negative, until none is. The hull so found is the lowest, whatever the start. */
+ * A set of phases is brought to equal potentials (the plane), and every candidate is held against that plane: the
+ * solids one by one, liquids by going down the tangent-plane distance from many starts. What lies under the plane
+ * is taken in, which lowers the energy, until nothing does. The start is one liquid of the whole composition, or
+ * the caller's guess.
+ *
+ * Where that gets stuck a linear programme takes over: minimise sum_j y_j g_j over amounts y_j >= 0 of candidate
+ * phases j of composition a_j and Gibbs energy g_j (per unit, pure liquids = 0) with sum_j y_j a_j = z. Its dual
+ * variables are the ln of the activities. Solids are a fixed list; liquids are added where one lies under the
+ * present plane. */
 #include "mixture/mixture.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #define MAX_UNKNOWNS (DF_MAX_LIQUIDS * DF_N + DF_N)
 #define SEPARATE 1e-10 /* rise of the tangent-plane distance between two points that makes them two liquids */
+#define ABSENT 5e-13   /* mole fraction up to which a component counts as absent: beside solids it has no digits */
+#define TRACE 1e-7     /* moles of a liquid, of one in all */
+#define LEAP 0.5       /* longest step of a search, in 2 sqrt(x): a longer one may leave the basin */
+#define UNLIKE 2.0     /* ln gamma at infinite dilution from which a pair may part into two liquids */
 
 typedef struct column {
     double a[DF_N];
@@ -27,6 +37,8 @@ typedef struct problem {
     double formula[DF_MAX_SOLIDS][DF_N]; /* in active components */
     double constant[DF_MAX_SOLIDS];      /* ln K */
     double size[DF_MAX_SOLIDS];          /* moles in a formula */
+    size_t pairs;                        /* of unlike components */
+    size_t pair[DF_N * (DF_N - 1) / 2][2];
 } problem;
 
 typedef struct phases {
@@ -36,6 +48,7 @@ typedef struct phases {
     size_t liquids;
     double liquid[DF_MAX_LIQUIDS][DF_N];
     double potential[DF_N]; /* ln activity */
+    bool crowded;           /* one liquid more than there is room for would have lowered the energy */
 } phases;
 
 double df_solid_constant_ln(const df_mixture *mixture, size_t k, double temperature) {
@@ -43,6 +56,13 @@ double df_solid_constant_ln(const df_mixture *mixture, size_t k, double temperat
     if (s->component >= 0)
         return df_solid_liquid_ratio_ln(mixture->component[s->component], temperature);
     return s->reference_ln - s->enthalpy / DF_GAS_CONSTANT * (1.0 / temperature - 1.0 / s->reference_temperature);
+}
+
+static double total_of(const double *v, size_t n) {
+    double total = 0.0;
+    for (size_t i = 0; i < n; i++)
+        total += v[i];
+    return total;
 }
 
 /* Gibbs energy of a liquid of composition x (one mole) over pure liquids, in RT; potentials in `mu`. */
@@ -64,9 +84,11 @@ static double plane_distance(const problem *p, const double *x, const double *po
     return sum;
 }
 
-/* tm = 1 + sum X_i (ln X_i + ln gamma_i - potential_i - 1), Michelsen's unconstrained form: its stationary points are those
- * of the tangent-plane distance and the distance there is -ln sum X. With `d` (ln X + ln gamma - potential) on the way. */
-static double modified_distance(double *d, double *slope, const problem *p, const double *x, const double *potential) {
+/* tm = 1 + sum X_i (ln X_i + ln gamma_i - potential_i - 1), Michelsen's unconstrained form: its stationary points
+ * are those of the tangent-plane distance and the distance there is -ln sum X. With `d` (ln X + ln gamma -
+ * potential) on the way. */
+static double modified_distance(double *d, double *slope, const problem *p, const double *x,
+                                const double *potential) {
     double gamma[DF_N], tm = 1.0;
     df_nrtl_activity(gamma, slope, &p->model, x);
     for (size_t i = 0; i < p->n; i++) {
@@ -76,9 +98,9 @@ static double modified_distance(double *d, double *slope, const problem *p, cons
     return tm;
 }
 
-/* Solves (H + shift) s = r by Cholesky; false where the matrix is not positive definite. */
+/* Solves (H + shift) s = r by Cholesky; false where the matrix is not positive definite. n <= MAX_UNKNOWNS. */
 static bool solve_positive(double *s, const double *h, const double *r, double shift, size_t n) {
-    double l[DF_N * DF_N];
+    double l[MAX_UNKNOWNS * MAX_UNKNOWNS];
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j <= i; j++) {
             double sum = h[i * n + j] + (i == j ? shift : 0.0);
@@ -123,11 +145,12 @@ static bool returns(const problem *p, const double *x, const phases *known) {
     return false;
 }
 
-/* From the start x goes down to a minimum of the tangent-plane distance: Newton in alpha_i = 2 sqrt(X_i), shifted to be
- * positive definite and shortened until it descends (Michelsen, Fluid Phase Equilib. 9 (1982) 1). x becomes the minimum's
- * composition; returns the distance. A clearly negative value ends the search early; so does coming back to a liquid that
- * is `known` (may be NULL) to touch the plane. */
-static double descend(const problem *p, double *x, const double *potential, const phases *known, double enough, int steps) {
+/* From the start x goes down to a minimum of the tangent-plane distance: Newton in alpha_i = 2 sqrt(X_i), shifted
+ * to be positive definite and shortened until it descends (Michelsen, Fluid Phase Equilib. 9 (1982) 1). x becomes
+ * the minimum's composition; returns the distance. A clearly negative value ends the search early; so does coming
+ * back to a liquid that is `known` (may be NULL) to touch the plane. */
+static double descend(const problem *p, double *x, const double *potential, const phases *known, double enough,
+                      int steps) {
     size_t n = p->n;
     double d[DF_N], slope[DF_N * DF_N], h[DF_N * DF_N], r[DF_N], s[DF_N], root[DF_N];
     double tm = modified_distance(d, slope, p, x, potential);
@@ -147,8 +170,11 @@ static double descend(const problem *p, double *x, const double *potential, cons
                 h[i * n + j] = (i == j ? 1.0 : 0.0) + root[i] * root[j] * slope[i * n + j];
         double shift = 0.0;
         while (!solve_positive(s, h, r, shift, n))
-            shift = shift == 0.0 ? 0.3 : 3.0 * shift;
-        double length = 1.0, next[DF_N], next_tm = INFINITY;
+            shift = shift == 0.0 ? 1e-3 : 10.0 * shift;
+        double leap = 0.0, next[DF_N], next_tm = INFINITY;
+        for (size_t i = 0; i < n; i++)
+            leap += s[i] * s[i];
+        double length = fmin(1.0, LEAP / sqrt(leap));
         for (int half = 0; half < 30; half++, length *= 0.5) {
             for (size_t i = 0; i < n; i++) {
                 double a = root[i] + 0.5 * length * s[i]; /* sqrt(X) */
@@ -175,20 +201,24 @@ static double descend(const problem *p, double *x, const double *potential, cons
     return plane_distance(p, x, potential);
 }
 
-/* The liquid lowest under the plane, from every corner and `extra` starts. */
+/* The liquid lowest under the plane, from every corner, from two points between the parts of each unlike pair, and
+ * from `extra` starts. Corners alone miss liquids that lie between two others. */
 static double lowest_liquid(double *best, const problem *p, const double *potential, const phases *known,
                             const double (*extra)[DF_N], size_t extras, int steps) {
-    size_t n = p->n;
+    size_t n = p->n, between = 2 * p->pairs;
     double lowest = INFINITY;
-    for (size_t start = 0; start < n + extras; start++) {
+    for (size_t start = 0; start < n + between + extras; start++) {
         double x[DF_N];
         if (start < n) {
             for (size_t i = 0; i < n; i++)
-                x[i] = i == start ? 0.96 : 0.04 / (double)(n > 1 ? n - 1 : 1);
-            if (n == 1)
-                x[0] = 1.0;
+                x[i] = n == 1 ? 1.0 : i == start ? 0.995 : 0.005 / (double)(n - 1);
+        } else if (start < n + between) {
+            const size_t *pair = p->pair[(start - n) / 2];
+            size_t more = pair[start % 2], less = pair[1 - start % 2];
+            for (size_t i = 0; i < n; i++)
+                x[i] = i == more ? 0.72 : i == less ? 0.24 : 0.04 / (double)(n - 2);
         } else
-            memcpy(x, extra[start - n], sizeof x);
+            memcpy(x, extra[start - n - between], sizeof x);
         double distance = descend(p, x, potential, known, -1e-3, steps);
         if (distance < lowest) {
             lowest = distance;
@@ -337,6 +367,52 @@ static void collect(phases *out, const problem *p, const column *basis, const do
     }
 }
 
+static void drop_solid(phases *f, size_t k) {
+    f->solids--;
+    memmove(&f->solid[k], &f->solid[k + 1], (f->solids - k) * sizeof f->solid[0]);
+    memmove(&f->amount[k], &f->amount[k + 1], (f->solids - k) * sizeof f->amount[0]);
+}
+
+static void drop_liquid(phases *f, size_t l) {
+    f->liquids--;
+    memmove(f->liquid[l], f->liquid[l + 1], (f->liquids - l) * sizeof f->liquid[0]);
+}
+
+/* Potentials in the liquids; with `slope` (may be NULL) also d mu_i/d l_j. */
+static void potentials(double (*mu)[DF_N], double (*slope)[DF_N * DF_N], const problem *p, const phases *f) {
+    size_t n = p->n;
+    for (size_t l = 0; l < f->liquids; l++) {
+        const double *x = f->liquid[l];
+        double total = total_of(x, n);
+        df_nrtl_activity(mu[l], slope != NULL ? slope[l] : NULL, &p->model, x);
+        for (size_t i = 0; i < n; i++) {
+            mu[l][i] += log(x[i] / total);
+            for (size_t j = 0; j < n && slope != NULL; j++)
+                slope[l][i * n + j] += (i == j ? 1.0 / x[i] : 0.0) - 1.0 / total;
+        }
+    }
+}
+
+/* How far solid k of the phases lies above a plane, for one formula of it. */
+static double solid_distance(const problem *p, const phases *f, size_t k, const double *plane) {
+    double d = p->constant[f->solid[k]];
+    for (size_t i = 0; i < p->n; i++)
+        d -= p->formula[f->solid[k]][i] * plane[i];
+    return d;
+}
+
+/* Gibbs energy of the phases above a plane, in RT. A plane near theirs keeps the digits of phases of which there is
+ * little. */
+static double height(const problem *p, const phases *f, double (*mu)[DF_N], const double *plane) {
+    double h = 0.0;
+    for (size_t k = 0; k < f->solids; k++)
+        h += f->amount[k] * solid_distance(p, f, k, plane);
+    for (size_t l = 0; l < f->liquids; l++)
+        for (size_t i = 0; i < p->n; i++)
+            h += f->liquid[l][i] * (mu[l][i] - plane[i]);
+    return h;
+}
+
 typedef enum outcome { SOUND, DROPPED, FAILED } outcome;
 
 /* Newton on amounts of solids and ln amounts in liquids: mass balances, equal potentials of liquids, saturation of
@@ -344,14 +420,17 @@ typedef enum outcome { SOUND, DROPPED, FAILED } outcome;
 static outcome polish(phases *f, const problem *p) {
     size_t n = p->n, liquids = f->liquids, solids = f->solids, unknowns = n * liquids + solids;
     if (liquids == 0) {
-        if (solids < n) { /* a composition on a hydrate's own line: the plane may tilt; keep the programme's */
+        if (solids < n) { /* on a hydrate's own line: the plane may tilt; only the programme's will do */
             for (size_t i = 0; i < n; i++) {
                 double left = p->z[i];
                 for (size_t k = 0; k < solids; k++)
                     left -= p->formula[f->solid[k]][i] * f->amount[k];
-                if (fabs(left) > 1e-10)
+                if (fabs(left) > 1e-10 * p->z[i])
                     return FAILED;
             }
+            for (size_t k = 0; k < solids; k++)
+                if (fabs(solid_distance(p, f, k, f->potential)) > 1e-10 * p->size[f->solid[k]])
+                    return FAILED;
             return SOUND;
         }
         double matrix[DF_N * DF_N];
@@ -371,8 +450,9 @@ static outcome polish(phases *f, const problem *p) {
     }
     for (size_t l = 0; l < liquids; l++)
         for (size_t i = 0; i < n; i++)
-            f->liquid[l][i] = fmax(f->liquid[l][i], 1e-12 * p->z[i]);
-    double a[MAX_UNKNOWNS * MAX_UNKNOWNS], b[MAX_UNKNOWNS], mu[DF_MAX_LIQUIDS][DF_N], slope[DF_MAX_LIQUIDS][DF_N * DF_N];
+            f->liquid[l][i] = fmax(f->liquid[l][i], 1e-60);
+    double a[MAX_UNKNOWNS * MAX_UNKNOWNS], b[MAX_UNKNOWNS];
+    double mu[DF_MAX_LIQUIDS][DF_N], slope[DF_MAX_LIQUIDS][DF_N * DF_N];
     for (int step = 0; step < 60; step++) {
         memset(a, 0, unknowns * unknowns * sizeof *a);
         for (size_t l = 0; l < liquids; l++) {
@@ -442,7 +522,7 @@ static outcome polish(phases *f, const problem *p) {
                 f->liquid[l][i] *= exp(shrink * b[l * n + i]);
                 after += f->liquid[l][i];
             }
-            if (after < 1e-14 && after < before) { /* this liquid goes away */
+            if (after < 1e-22 && after < before) { /* this liquid goes away */
                 if (l + 1 < liquids)
                     memmove(f->liquid[l], f->liquid[l + 1], (liquids - l - 1) * sizeof f->liquid[0]);
                 f->liquids--;
@@ -466,17 +546,265 @@ static bool drop_negative(phases *f) {
         }
     if (worst == f->solids)
         return false;
-    f->solids--;
-    memmove(&f->solid[worst], &f->solid[worst + 1], (f->solids - worst) * sizeof f->solid[0]);
-    memmove(&f->amount[worst], &f->amount[worst + 1], (f->solids - worst) * sizeof f->amount[0]);
+    drop_solid(f, worst);
     return true;
 }
 
-/* The candidate that lies furthest under the plane of `f`; false where none does: the phases are the stable ones. */
-static bool below_plane(column *found, const problem *p, const phases *f) {
-    double lowest = -1e-10;
-    found->solid = -2;
+/* The largest liquid goes first; liquids next to nothing, or the same as the first, become one with it. */
+static void order_liquids(phases *f, size_t n) {
+    for (size_t l = 1; l < f->liquids; l++)
+        if (total_of(f->liquid[l], n) > 2.0 * total_of(f->liquid[0], n)) {
+            double swap[DF_N];
+            memcpy(swap, f->liquid[0], sizeof swap);
+            memcpy(f->liquid[0], f->liquid[l], sizeof swap);
+            memcpy(f->liquid[l], swap, sizeof swap);
+        }
+    for (size_t l = f->liquids; l-- > 1;) {
+        double total = total_of(f->liquid[l], n), first = total_of(f->liquid[0], n), apart = 0.0;
+        for (size_t i = 0; i < n; i++)
+            apart = fmax(apart, fabs(f->liquid[l][i] / total - f->liquid[0][i] / first));
+        if (total > 1e-12 * first && apart > 1e-4)
+            continue;
+        for (size_t i = 0; i < n; i++)
+            f->liquid[0][i] += f->liquid[l][i];
+        drop_liquid(f, l);
+    }
+}
+
+/* Lowers the energy of phases that hold the mass balance until their potentials are nearly equal: Newton with the
+ * amounts in all liquids but the first and the amounts of solids as unknowns, each scaled by what an ideal liquid
+ * would ask for, shifted to be positive definite, and shortened until it descends. Phases that are used up go out.
+ * Needs a liquid. The plane is that of the first liquid. False where it gets nowhere. */
+static bool minimise(phases *f, const problem *p) {
+    size_t n = p->n;
+    double mu[DF_MAX_LIQUIDS][DF_N], trial[DF_MAX_LIQUIDS][DF_N], slope[DF_MAX_LIQUIDS][DF_N * DF_N];
+    for (int step = 0; step < 100; step++) {
+        order_liquids(f, n);
+        potentials(mu, slope, p, f);
+        memcpy(f->potential, mu[0], sizeof f->potential);
+        for (size_t k = f->solids; k-- > 0;)
+            if (f->amount[k] == 0.0 && solid_distance(p, f, k, f->potential) >= 0.0)
+                drop_solid(f, k);
+        size_t others = (f->liquids - 1) * n, m = others + f->solids;
+        double g[MAX_UNKNOWNS], h[MAX_UNKNOWNS * MAX_UNKNOWNS], d[MAX_UNKNOWNS], scale[MAX_UNKNOWNS];
+        const double *first = f->liquid[0], *h0 = slope[0];
+        for (size_t u = 0; u < others; u++) {
+            double there = f->liquid[u / n + 1][u % n];
+            scale[u] = sqrt(first[u % n] * there / (first[u % n] + there));
+            g[u] = (mu[0][u % n] - mu[u / n + 1][u % n]) * scale[u];
+        }
+        for (size_t k = 0; k < f->solids; k++) {
+            const double *nu = p->formula[f->solid[k]];
+            double curve = 0.0;
+            for (size_t i = 0; i < n; i++)
+                curve += nu[i] * nu[i] / first[i];
+            scale[others + k] = 1.0 / sqrt(curve);
+            g[others + k] = -solid_distance(p, f, k, f->potential) * scale[others + k];
+        }
+        double worst = 0.0, smallest = INFINITY; /* for one mole of the smallest liquid */
+        for (size_t l = 0; l < f->liquids; l++)
+            smallest = fmin(smallest, total_of(f->liquid[l], n));
+        for (size_t u = 0; u < m; u++)
+            worst = fmax(worst, fabs(g[u]) / sqrt(smallest));
+        if (worst < 1e-6)
+            return true;
+        for (size_t u = 0; u < m; u++)
+            for (size_t v = 0; v <= u; v++) {
+                double value = 0.0;
+                if (u < others) {
+                    value = h0[(u % n) * n + v % n];
+                    if (u / n == v / n)
+                        value += slope[u / n + 1][(u % n) * n + v % n];
+                } else
+                    for (size_t i = 0; i < n; i++) {
+                        double nu = p->formula[f->solid[u - others]][i];
+                        if (nu == 0.0)
+                            continue;
+                        if (v < others)
+                            value += nu * h0[i * n + v % n];
+                        else
+                            for (size_t j = 0; j < n; j++)
+                                value += nu * h0[i * n + j] * p->formula[f->solid[v - others]][j];
+                    }
+                h[u * m + v] = value * scale[u] * scale[v];
+            }
+        double shift = 0.0;
+        while (!solve_positive(d, h, g, shift, m)) {
+            shift = shift == 0.0 ? 1e-3 : 10.0 * shift;
+            if (!(shift < 1e12))
+                return false;
+        }
+        /* What the first liquid gives up, how far all amounts stay positive, how steeply the energy falls. */
+        double move[DF_N] = {0.0}, length = 1.0, steep = 0.0;
+        size_t used_up = f->solids;
+        for (size_t u = 0; u < m; u++) {
+            steep += g[u] * d[u];
+            d[u] *= scale[u];
+        }
+        for (size_t u = 0; u < others; u++) {
+            move[u % n] -= d[u];
+            if (d[u] < 0.0)
+                length = fmin(length, -0.95 * f->liquid[u / n + 1][u % n] / d[u]);
+        }
+        for (size_t k = 0; k < f->solids; k++)
+            for (size_t i = 0; i < n; i++)
+                move[i] -= p->formula[f->solid[k]][i] * d[others + k];
+        for (size_t i = 0; i < n; i++)
+            if (move[i] < 0.0)
+                length = fmin(length, -0.95 * first[i] / move[i]);
+        for (size_t k = 0; k < f->solids; k++)
+            if (f->amount[k] + length * d[others + k] <= 0.0) {
+                length = f->amount[k] / -d[others + k];
+                used_up = k;
+            }
+        phases next = *f;
+        bool falls = false;
+        double before = height(p, f, mu, f->potential), noise = 0.0;
+        for (size_t l = 0; l < f->liquids; l++)
+            for (size_t i = 0; i < n; i++)
+                noise += 1e-15 * fabs(f->liquid[l][i] * mu[l][i]);
+        for (int half = 0; half < 40 && !falls; half++) {
+            for (size_t u = 0; u < others; u++)
+                next.liquid[u / n + 1][u % n] = f->liquid[u / n + 1][u % n] + length * d[u];
+            for (size_t i = 0; i < n; i++)
+                next.liquid[0][i] = first[i] + length * move[i];
+            for (size_t k = 0; k < f->solids; k++)
+                next.amount[k] = f->amount[k] + length * d[others + k];
+            potentials(trial, NULL, p, &next);
+            falls = height(p, &next, trial, f->potential) <= before - 1e-4 * length * steep + noise;
+            if (!falls) {
+                length *= 0.4;
+                used_up = f->solids;
+            }
+        }
+        if (!falls)
+            return worst < 1e-3; /* as near as rounding allows: the rest is for `polish` */
+        *f = next;
+        if (used_up < f->solids)
+            drop_solid(f, used_up);
+    }
+    return false;
+}
+
+/* Shares of the solids that together make up a formula of solid `k`; false where they cannot. */
+static bool made_of(double *share, const problem *p, const phases *f, int k) {
+    size_t n = p->n, s = f->solids;
+    double normal[DF_N * DF_N];
+    for (size_t i = 0; i < s; i++) {
+        const double *one = p->formula[f->solid[i]];
+        share[i] = 0.0;
+        for (size_t c = 0; c < n; c++)
+            share[i] += one[c] * p->formula[k][c];
+        for (size_t j = 0; j < s; j++) {
+            normal[i * s + j] = 0.0;
+            for (size_t c = 0; c < n; c++)
+                normal[i * s + j] += one[c] * p->formula[f->solid[j]][c];
+        }
+    }
+    if (s == 0 || !df_solve_linear(normal, share, s))
+        return false;
+    for (size_t c = 0; c < n; c++) {
+        double left = p->formula[k][c];
+        for (size_t i = 0; i < s; i++)
+            left -= share[i] * p->formula[f->solid[i]][c];
+        if (fabs(left) > 1e-9)
+            return false;
+    }
+    return true;
+}
+
+/* Takes the candidate `in`, which lies under the plane, into the phases. Where those there can make it up it
+ * enters at their cost, compositions kept, until one is used up; otherwise a solid enters with nothing of it, a
+ * liquid with as much as lowers the energy. */
+static bool take_in(phases *f, const problem *p, const column *in) {
+    size_t n = p->n, there = f->solids + f->liquids, from = there;
+    double share[DF_N], least = INFINITY;
+    if (in->solid >= 0 && made_of(share, p, f, in->solid))
+        from = f->solids;
+    else if (there < n) {
+        if (f->liquids == 0)
+            return false;
+        if (in->solid >= 0) {
+            f->solid[f->solids] = in->solid;
+            f->amount[f->solids++] = 0.0;
+            return true;
+        }
+        if ((f->crowded = f->liquids == DF_MAX_LIQUIDS))
+            return false;
+        double mu[DF_MAX_LIQUIDS][DF_N], before, most = INFINITY;
+        potentials(mu, NULL, p, f);
+        before = height(p, f, mu, f->potential);
+        size_t giver = 0;
+        for (size_t l = 1; l < f->liquids; l++)
+            if (total_of(f->liquid[l], n) > total_of(f->liquid[giver], n))
+                giver = l;
+        for (size_t i = 0; i < n; i++)
+            most = fmin(most, f->liquid[giver][i] / in->a[i]);
+        phases next;
+        double part = 0.5;
+        do {
+            next = *f;
+            for (size_t i = 0; i < n; i++) {
+                next.liquid[f->liquids][i] = part * most * in->a[i];
+                next.liquid[giver][i] -= part * most * in->a[i];
+            }
+            next.liquids++;
+            potentials(mu, NULL, p, &next);
+        } while (part * most > TRACE && height(p, &next, mu, f->potential) >= before && (part *= 0.3) > 1e-6);
+        *f = next;
+        return true;
+    } else {
+        double matrix[DF_N * DF_N];
+        for (size_t i = 0; i < n; i++) {
+            share[i] = in->solid >= 0 ? p->formula[in->solid][i] : in->a[i];
+            for (size_t j = 0; j < n; j++)
+                matrix[i * n + j] = j < f->solids ? p->formula[f->solid[j]][i] : f->liquid[j - f->solids][i];
+        }
+        if (there > n || !df_solve_linear(matrix, share, n))
+            return false;
+    }
+    size_t leaves = from;
+    for (size_t j = 0; j < from; j++) {
+        double amount = j < f->solids ? f->amount[j] : 1.0;
+        if (share[j] > 1e-13 && amount / share[j] < least) {
+            least = amount / share[j];
+            leaves = j;
+        }
+    }
+    if (leaves == from || (f->crowded = in->solid < 0 && f->liquids == DF_MAX_LIQUIDS && leaves < f->solids))
+        return false;
+    for (size_t j = 0; j < from; j++)
+        if (j < f->solids)
+            f->amount[j] = fmax(0.0, f->amount[j] - least * share[j]);
+        else
+            for (size_t i = 0; i < n; i++)
+                f->liquid[j - f->solids][i] *= fmax(0.0, 1.0 - least * share[j]);
+    if (leaves < f->solids)
+        drop_solid(f, leaves);
+    else
+        drop_liquid(f, leaves - f->solids);
+    if (in->solid >= 0) {
+        f->solid[f->solids] = in->solid;
+        f->amount[f->solids++] = least;
+    } else {
+        for (size_t i = 0; i < n; i++)
+            f->liquid[f->liquids][i] = least * in->a[i];
+        f->liquids++;
+    }
+    return true;
+}
+
+/* The solid not yet there that lies furthest under the plane, for one mole of its parts; its distance, or 0 where
+ * none lies under it by more than `tolerance`. */
+static double lowest_solid(column *found, const problem *p, const phases *f, double tolerance) {
+    double lowest = -tolerance;
+    bool there[DF_MAX_SOLIDS] = {false};
+    for (size_t k = 0; k < f->solids; k++)
+        there[f->solid[k]] = true;
+    found->solid = -1;
     for (size_t k = 0; k < p->solids; k++) {
+        if (there[k])
+            continue;
         double distance = p->constant[k];
         for (size_t i = 0; i < p->n; i++)
             distance -= p->formula[k][i] * f->potential[i];
@@ -486,18 +814,26 @@ static bool below_plane(column *found, const problem *p, const phases *f) {
             found->solid = (int)k;
         }
     }
-    double x[DF_N], distance = lowest_liquid(x, p, f->potential, f, NULL, 0, 120);
-    if (distance < fmin(lowest, -1e-9)) {
-        double mu[DF_N];
-        found->solid = -1;
-        memcpy(found->a, x, sizeof x);
-        found->cost = liquid_energy(mu, p, x);
-    } else if (found->solid >= 0) {
-        for (size_t i = 0; i < p->n; i++)
-            found->a[i] = p->formula[found->solid][i] / p->size[found->solid];
-        found->cost = p->constant[found->solid] / p->size[found->solid];
-    }
-    return found->solid != -2;
+    if (found->solid < 0)
+        return 0.0;
+    for (size_t i = 0; i < p->n; i++)
+        found->a[i] = p->formula[found->solid][i] / p->size[found->solid];
+    found->cost = p->constant[found->solid] / p->size[found->solid];
+    return lowest;
+}
+
+/* The candidate that lies furthest under the plane of `f`; false where none does: the phases are the stable ones. */
+static bool below_plane(column *found, const problem *p, const phases *f) {
+    double lowest = lowest_solid(found, p, f, 1e-10);
+    if (lowest < 0.0)
+        return true;
+    double x[DF_N], mu[DF_N];
+    if (lowest_liquid(x, p, f->potential, f, NULL, 0, 120) > -5e-10)
+        return false;
+    found->solid = -1;
+    memcpy(found->a, x, sizeof x);
+    found->cost = liquid_energy(mu, p, x);
+    return true;
 }
 
 /* Newton with phases dropped as they vanish; true where a sound set was reached. */
@@ -512,28 +848,46 @@ static bool settle(phases *f, const problem *p) {
     return false;
 }
 
-/* Settles, takes in what still lies under the plane, and settles again; true where nothing lies under it. */
-static bool refine(phases *f, const problem *p) {
-    for (int round = 0; round < 6; round++) {
-        column below;
-        if (!settle(f, p))
+/* Lowers the energy with every solid that lies under the plane taken in; liquids do not become more. */
+static bool lower(phases *f, const problem *p) {
+    for (int round = 0; round < 40; round++) {
+        column in;
+        if (f->liquids > 0 ? !minimise(f, p) : f->solids < p->n || polish(f, p) != SOUND)
             return false;
-        if (!below_plane(&below, p, f))
+        if (lowest_solid(&in, p, f, 1e-5) == 0.0)
             return true;
-        if (below.solid >= 0 && f->solids < p->n) {
-            f->solid[f->solids] = below.solid;
-            f->amount[f->solids++] = 1e-6;
-        } else if (below.solid < 0 && f->liquids < DF_MAX_LIQUIDS) {
-            for (size_t i = 0; i < p->n; i++)
-                f->liquid[f->liquids][i] = 1e-3 * below.a[i];
-            f->liquids++;
-        } else
+        if (!take_in(f, p, &in))
             return false;
     }
     return false;
 }
 
+/* Brings phases to equal potentials and takes in what lies under their plane until nothing does. */
+static bool refine(phases *f, const problem *p) {
+    for (int round = 0; round < 20; round++) {
+        column in;
+        if (!settle(f, p))
+            return false;
+        if (!below_plane(&in, p, f))
+            return true;
+        if (!take_in(f, p, &in))
+            return false;
+        /* the energy has no digits for a trace of a liquid: Newton alone finds its amount */
+        bool trace = in.solid < 0 && total_of(f->liquid[f->liquids - 1], p->n) < TRACE;
+        if (!trace && !lower(f, p))
+            return false;
+    }
+    return false;
+}
+
+/* From one liquid, and where that gets stuck from the linear programme. */
 static bool solve(phases *f, const problem *p) {
+    memset(f, 0, sizeof *f);
+    f->liquids = 1;
+    memcpy(f->liquid[0], p->z, sizeof p->z);
+    if (lower(f, p) && refine(f, p))
+        return true;
+    bool crowded = f->crowded;
     column basis[DF_N];
     double y[DF_N], potential[DF_N];
     memset(basis, 0, sizeof basis);
@@ -543,11 +897,13 @@ static bool solve(phases *f, const problem *p) {
     }
     for (double tolerance = 1e-4; tolerance > 1e-11; tolerance *= 0.03) {
         if (!hull(p, basis, y, potential, tolerance))
-            return false;
+            break;
         collect(f, p, basis, y, potential);
         if (refine(f, p))
             return true;
+        crowded = crowded || f->crowded;
     }
+    f->crowded = crowded;
     return false;
 }
 
@@ -558,14 +914,38 @@ static void take_guess(phases *f, const problem *p, const df_assemblage *guess, 
             f->solid[f->solids] = (int)k;
             f->amount[f->solids++] = guess->solid[p->solid[k]];
         }
-    f->liquids = guess->liquids;
+    f->liquids = guess->liquids < DF_MAX_LIQUIDS ? guess->liquids : DF_MAX_LIQUIDS;
     for (size_t l = 0; l < f->liquids; l++)
         for (size_t i = 0; i < p->n; i++)
             f->liquid[l][i] = guess->liquid[l][active[i]];
 }
 
-df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *out, const df_mixture *mixture, double temperature,
-                                 const double *z, const bool *allowed, bool warm) {
+/* Pairs that may part into liquids, by their activity coefficients at infinite dilution in each other. */
+static void find_unlike(problem *p) {
+    p->pairs = 0;
+    for (size_t i = 0; i < p->n; i++)
+        for (size_t j = i + 1; j < p->n; j++) {
+            const df_nrtl *m = &p->model;
+            double in_j = m->tau[j][i] + m->tau[i][j] * m->g[i][j], in_i = m->tau[i][j] + m->tau[j][i] * m->g[j][i];
+            for (int k = 0; k < DF_COLD_TERMS && m->corrected; k++) {
+                in_j += k % 2 == 0 ? m->cold[i][j][k] : -m->cold[i][j][k];
+                in_i += m->cold[i][j][k];
+            }
+            if (fmax(in_j, in_i) > UNLIKE) {
+                p->pair[p->pairs][0] = i;
+                p->pair[p->pairs++][1] = j;
+            }
+        }
+}
+
+typedef enum search {
+    FROM_NOTHING,
+    FROM_GUESS, /* what stands in `out`, verified */
+    SAME_PHASES /* those in `out`, not verified */
+} search;
+
+static df_status find(df_context *ctx, df_assemblage *out, const df_mixture *mixture, double temperature,
+                      const double *z, const bool *allowed, search how) {
     problem p;
     int active[DF_N];
     double total = 0.0;
@@ -583,7 +963,12 @@ df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *out, const df_m
     df_nrtl whole;
     df_nrtl_setup(&whole, mixture, temperature);
     for (size_t i = 0; i < mixture->n; i++)
-        if (z[i] / total > 1e-14) {
+        for (size_t j = 0; j < mixture->n; j++)
+            if (z[i] > 0.0 && z[j] > 0.0 && !(isfinite(whole.tau[i][j]) && isfinite(whole.g[i][j])))
+                return df_fail(ctx, DF_E_CONVERGENCE, "the activity of %s with %s is not a number at %.2f K",
+                               mixture->component[i]->name, mixture->component[j]->name, temperature);
+    for (size_t i = 0; i < mixture->n; i++)
+        if (z[i] / total > ABSENT) {
             active[p.n] = (int)i;
             p.z[p.n++] = z[i] / total;
         }
@@ -595,6 +980,7 @@ df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *out, const df_m
             p.model.g[i][j] = whole.g[active[i]][active[j]];
             memcpy(p.model.cold[i][j], whole.cold[active[i]][active[j]], sizeof p.model.cold[i][j]);
         }
+    find_unlike(&p);
     p.solids = 0;
     for (size_t k = 0; k < mixture->solids; k++) {
         if (allowed != NULL && !allowed[k])
@@ -613,13 +999,20 @@ df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *out, const df_m
 
     phases f;
     bool sound = false;
-    if (warm) {
+    if (how != FROM_NOTHING) {
         take_guess(&f, &p, out, active);
-        sound = f.solids + f.liquids > 0 && refine(&f, &p);
+        sound = f.solids + f.liquids > 0 && (how == SAME_PHASES ? settle(&f, &p) : refine(&f, &p));
     }
-    if (!sound && !solve(&f, &p))
-        return df_fail(ctx, DF_E_CONVERGENCE, "no equilibrium was found at %.2f K for a mixture of %zu components, %.4f %s",
-                       temperature, p.n, p.z[0], mixture->component[active[0]]->name);
+    if (!sound && (how == SAME_PHASES || !solve(&f, &p))) {
+        char state[512];
+        size_t used = 0;
+        for (size_t i = 0; i < p.n && used < sizeof state; i++)
+            used += (size_t)snprintf(state + used, sizeof state - used, "%s%.4g %s", i > 0 ? ", " : "", p.z[i],
+                                     mixture->component[active[i]]->name);
+        const char *crowded = "more than %d liquids side by side at %.3f K (mole fractions %s)";
+        const char *failed = "no equilibrium of up to %d liquids was found at %.3f K (mole fractions %s)";
+        return df_fail(ctx, DF_E_CONVERGENCE, f.crowded ? crowded : failed, DF_MAX_LIQUIDS, temperature, state);
+    }
 
     memset(out, 0, sizeof *out);
     out->temperature = temperature;
@@ -628,10 +1021,20 @@ df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *out, const df_m
     for (size_t i = 0; i < p.n; i++)
         out->activity_ln[active[i]] = f.potential[i];
     for (size_t k = 0; k < f.solids; k++)
-        out->solid[p.solid[f.solid[k]]] = f.amount[k];
+        out->solid[p.solid[f.solid[k]]] = fmax(f.amount[k], 0.0); /* no -0 */
     out->liquids = f.liquids;
     for (size_t l = 0; l < f.liquids; l++)
         for (size_t i = 0; i < p.n; i++)
             out->liquid[l][active[i]] = f.liquid[l][i];
     return DF_OK;
+}
+
+df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *assemblage, const df_mixture *mixture,
+                                 double temperature, const double *z, const bool *allowed, bool warm) {
+    return find(ctx, assemblage, mixture, temperature, z, allowed, warm ? FROM_GUESS : FROM_NOTHING);
+}
+
+df_status df_mixture_follow(df_context *ctx, df_assemblage *assemblage, const df_mixture *mixture, double temperature,
+                            const double *z) {
+    return find(ctx, assemblage, mixture, temperature, z, NULL, SAME_PHASES);
 }

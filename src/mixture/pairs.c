@@ -48,13 +48,9 @@ struct df_pairs {
 };
 
 static df_status open_table(df_context *ctx, df_pairs *p, df_csv **csv, const char *name) {
-    size_t length = 0;
-    const char *text = df_embedded(&length, name);
-    if (text == NULL)
-        return df_fail(ctx, DF_E_INTERNAL, "the built-in table %s is missing", name);
-    df_status status = df_csv_parse(ctx, csv, text, length, name);
+    df_status status = df_csv_builtin(ctx, csv, name);
     if (status == DF_OK)
-        p->tables[p->table_count++] = *csv;
+        p->tables[p->table_count++] = *csv; /* texts stay in use */
     return status;
 }
 

@@ -54,13 +54,13 @@ static inline double kit_mole_fraction(const kit *k, const char *solvent, double
     return a / (a + b);
 }
 
-#define near(value, expected, tolerance, ...)                                                                          \
-    do {                                                                                                               \
-        double near_v = (value), near_e = (expected), near_t = (tolerance);                                            \
-        if (!(fabs(near_v - near_e) <= near_t)) {                                                                      \
-            print_error(__VA_ARGS__);                                                                                  \
-            fail_msg(": %.9g, expected %.9g within %.3g", near_v, near_e, near_t);                                     \
-        }                                                                                                              \
+#define near(value, expected, tolerance, ...)                                                                        \
+    do {                                                                                                             \
+        double near_v = (value), near_e = (expected), near_t = (tolerance);                                          \
+        if (!(fabs(near_v - near_e) <= near_t)) {                                                                    \
+            print_error(__VA_ARGS__);                                                                                \
+            fail_msg(": %.9g, expected %.9g within %.3g", near_v, near_e, near_t);                                   \
+        }                                                                                                            \
     } while (0)
 
 #endif

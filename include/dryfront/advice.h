@@ -11,7 +11,12 @@ extern "C" {
 #define DF_MAX_GROUPS 8
 
 /* What the dry product is for: decides whether a wetted run is acceptable. */
-typedef enum df_purpose { DF_PURPOSE_INTERMEDIATE, DF_PURPOSE_SCREENING, DF_PURPOSE_ARCHIVE, DF_PURPOSE_RELEASE } df_purpose;
+typedef enum df_purpose {
+    DF_PURPOSE_INTERMEDIATE,
+    DF_PURPOSE_SCREENING,
+    DF_PURPOSE_ARCHIVE,
+    DF_PURPOSE_RELEASE
+} df_purpose;
 const char *df_purpose_name(df_purpose purpose);
 /* Whether a wetted run may be accepted for it: common practice, no source (docs/advice.md). */
 bool df_purpose_accepts_wetted(df_purpose purpose);
@@ -23,7 +28,7 @@ typedef struct df_group {
     double fill;      /* m3 each */
     df_lie lie;
     df_place place;
-    char where[160];  /* file:line: field, for sentences */
+    char where[160]; /* file:line: field, for sentences */
 } df_group;
 
 /* One sample in its containers on one dryer, with its purpose and its limits. */
@@ -41,7 +46,7 @@ typedef struct df_job {
     bool recipe_given;
     char recipe_where[160]; /* file:line: field, for sentences */
     df_cake cake;
-    double margin, time_limit;                         /* K, s */
+    double margin, time_limit; /* K, s */
     double pore_exponent, least_framework, trace_liquid;
     df_freezing_mode mode;
 } df_job;
@@ -58,40 +63,40 @@ const char *df_standing_meaning(df_standing standing);
 /* What binds. */
 typedef enum df_cause {
     DF_CAUSE_NONE,
-    DF_CAUSE_SOLIDUS,       /* hottest point passes the solidus */
-    DF_CAUSE_MARGIN,        /* below the solidus, but by less than the margin asked for */
-    DF_CAUSE_SOLUTE,        /* hottest point passes the solute's critical temperature */
-    DF_CAUSE_NEVER_SOLID,   /* a component does not crystallise in practice */
-    DF_CAUSE_NOT_FROZEN,    /* the means of freezing is not cold enough */
-    DF_CAUSE_FRAMEWORK,     /* too little is solid: even cold (afloat), or as warm as the sample gets (in a ceiling) */
-    DF_CAUSE_TRAP,          /* trap surface too warm for the vapour */
+    DF_CAUSE_SOLIDUS,     /* hottest point passes the solidus */
+    DF_CAUSE_MARGIN,      /* below the solidus, but by less than the margin asked for */
+    DF_CAUSE_SOLUTE,      /* hottest point passes the solute's critical temperature */
+    DF_CAUSE_NEVER_SOLID, /* a component does not crystallise in practice */
+    DF_CAUSE_NOT_FROZEN,  /* the means of freezing is not cold enough */
+    DF_CAUSE_FRAMEWORK,   /* too little is solid: even cold (afloat), or as warm as the sample gets (in a ceiling) */
+    DF_CAUSE_TRAP,        /* trap surface too warm for the vapour */
     DF_CAUSE_TRAP_FULL,
     DF_CAUSE_DUCT,
     DF_CAUSE_PORT,
-    DF_CAUSE_PUMP,          /* pump too small for what passes the trap */
-    DF_CAUSE_PUMP_SOLVENT,  /* oil-sealed pump takes more solvent than it stands */
-    DF_CAUSE_HEAT,          /* shelf or room gives more heat than the vapour's way can carry */
-    DF_CAUSE_TIME           /* not dry within the time limit */
+    DF_CAUSE_PUMP,         /* pump too small for what passes the trap */
+    DF_CAUSE_PUMP_SOLVENT, /* oil-sealed pump takes more solvent than it stands */
+    DF_CAUSE_HEAT,         /* shelf or room gives more heat than the vapour's way can carry */
+    DF_CAUSE_TIME          /* not dry within the time limit */
 } df_cause;
 const char *df_cause_name(df_cause cause); /* stable word, e.g. "trap_full" */
 
 /* A change that would bring the job to a better standing. */
 typedef enum df_lever {
-    DF_LEVER_FRACTION,   /* solvents together, volume fraction: dilute or strip to */
-    DF_LEVER_TRAP,       /* no-load temperature of the trap, K */
-    DF_LEVER_SHELF,      /* shelf temperature throughout, K */
-    DF_LEVER_HOLD,       /* shelf temperature until the solvent has gone, K; then an hour's ramp to the recipe */
-    DF_LEVER_FILL,       /* fill of each container as a fraction of what it is now, the rest in further runs */
-    DF_LEVER_DRY_PUMP,   /* a pump that passes solvent to an exhaust */
-    DF_LEVER_FREEZE      /* coolant temperature, K */
+    DF_LEVER_FRACTION, /* solvents together, volume fraction: dilute or strip to */
+    DF_LEVER_TRAP,     /* no-load temperature of the trap, K */
+    DF_LEVER_SHELF,    /* shelf temperature throughout, K */
+    DF_LEVER_HOLD,     /* shelf temperature until the solvent has gone, K; then an hour's ramp to the recipe */
+    DF_LEVER_FILL,     /* fill of each container as a fraction of what it is now, the rest in further runs */
+    DF_LEVER_DRY_PUMP, /* a pump that passes solvent to an exhaust */
+    DF_LEVER_FREEZE    /* coolant temperature, K */
 } df_lever;
 
 typedef struct df_remedy {
     df_lever lever;
-    double from, to;       /* in SI, by lever; NAN where it has no number */
-    df_standing standing;  /* reached with it */
-    double hours;          /* of drying with it */
-    double hold_hours;     /* DF_LEVER_HOLD: length of the hold; NAN otherwise */
+    double from, to;      /* in SI, by lever; NAN where it has no number */
+    df_standing standing; /* reached with it */
+    double hours;         /* of drying with it */
+    double hold_hours;    /* DF_LEVER_HOLD: length of the hold; NAN otherwise */
 } df_remedy;
 
 #define DF_MAX_REMEDIES 7
@@ -99,19 +104,19 @@ typedef struct df_remedy {
 typedef struct df_stand {
     df_standing standing;
     df_cause cause;
-    char because[400];       /* one sentence: what binds, with numbers */
-    bool acceptable;         /* for the purpose */
+    char because[400]; /* one sentence: what binds, with numbers */
+    bool acceptable;   /* for the purpose */
     df_remedy remedy[DF_MAX_REMEDIES];
     size_t remedies;
     df_frozen_path path;
     df_freezing_result freezing[DF_MAX_GROUPS];
-    double effective_solidus;   /* K, NAN: liquid never goes */
-    double critical_temperature;/* K of the solutes, NAN: none known */
-    double start_temperature;   /* K at which containers are loaded */
+    double effective_solidus;    /* K, NAN: liquid never goes */
+    double critical_temperature; /* K of the solutes, NAN: none known */
+    double start_temperature;    /* K at which containers are loaded */
     bool simulated;
-    df_run run;                 /* owned */
-    df_setup setup;             /* as simulated; its paths point into this struct */
-    double mass;                /* kg of volatiles in all */
+    df_run run;     /* owned */
+    df_setup setup; /* as simulated; its paths point into this struct */
+    double mass;    /* kg of volatiles in all */
     long containers;
 } df_stand;
 
@@ -126,17 +131,19 @@ void df_stand_free(df_stand *stand);
  * with the dryer's reference load; NAN where it is not reached at 2 % or above. */
 typedef struct df_ceiling {
     const df_substance *solvent;
-    double rigid, wetted;           /* 0..1, NAN: never */
-    double rigid_from, wetted_from; /* lowest fraction tried at which it is reached, for a standing that needs a minimum */
+    double rigid, wetted; /* 0..1, NAN: never */
+    double rigid_from,
+        wetted_from; /* lowest fraction tried at which it is reached, for a standing that needs a minimum */
     df_cause rigid_cause, wetted_cause; /* what binds just above */
     df_pair_grade grade;
-    df_status status;               /* of this solvent */
+    df_status status; /* of this solvent */
     char message[200];
 } df_ceiling;
 
 /* Ceilings of n solvents, in parallel over threads. Results do not depend on the number of threads. */
-DF_NODISCARD df_status df_ceilings_find(df_context *ctx, df_ceiling *ceiling, const df_dryer *dryer, const df_pairs *pairs,
-                                        const df_substance *water, const df_substance *const *solvents, size_t n);
+DF_NODISCARD df_status df_ceilings_find(df_context *ctx, df_ceiling *ceiling, const df_dryer *dryer,
+                                        const df_pairs *pairs, const df_substance *water,
+                                        const df_substance *const *solvents, size_t n);
 
 #ifdef __cplusplus
 }

@@ -30,21 +30,21 @@ extern "C" {
 #define DF_GAS_CONSTANT 8.31446261815324
 /* Stefan-Boltzmann constant, W/(m2 K4): exact since the 2019 SI (CODATA 2018). */
 #define DF_STEFAN_BOLTZMANN 5.670374419e-8
-#define DF_ZERO_CELSIUS 273.15      /* K, definition of the Celsius scale */
-#define DF_ATMOSPHERE 101325.0      /* Pa, definition of the standard atmosphere */
+#define DF_ZERO_CELSIUS 273.15 /* K, definition of the Celsius scale */
+#define DF_ATMOSPHERE 101325.0 /* Pa, definition of the standard atmosphere */
 
 /* ---- status --------------------------------------------------------------------------------------------------- */
 
 /* Every status: symbol, number, stable name, exit status of the command line, meaning.
  * 0: sound. > 0: computed, but doubtful. < 0: refused, outputs untouched unless the function says otherwise. */
-#define DF_STATUS_LIST(X)                                                                                              \
-    X(DF_OK, 0, "ok", 0, "sound")                                                                                      \
-    X(DF_EXTRAPOLATED, 1, "extrapolated", 0, "computed outside the range of its source")                               \
-    X(DF_E_INPUT, -1, "input", 2, "the input is wrong")                                                                \
-    X(DF_E_UNKNOWN_NAME, -2, "unknown_name", 2, "a name is not known")                                                 \
-    X(DF_E_IO, -3, "io", 2, "a file cannot be read or written")                                                        \
-    X(DF_E_MEMORY, -10, "memory", 3, "out of memory or over a size limit")                                             \
-    X(DF_E_CONVERGENCE, -11, "convergence", 3, "a solver did not converge")                                            \
+#define DF_STATUS_LIST(X)                                                                                            \
+    X(DF_OK, 0, "ok", 0, "sound")                                                                                    \
+    X(DF_EXTRAPOLATED, 1, "extrapolated", 0, "computed outside the range of its source")                             \
+    X(DF_E_INPUT, -1, "input", 2, "the input is wrong")                                                              \
+    X(DF_E_UNKNOWN_NAME, -2, "unknown_name", 2, "a name is not known")                                               \
+    X(DF_E_IO, -3, "io", 2, "a file cannot be read or written")                                                      \
+    X(DF_E_MEMORY, -10, "memory", 3, "out of memory or over a size limit")                                           \
+    X(DF_E_CONVERGENCE, -11, "convergence", 3, "a solver did not converge")                                          \
     X(DF_E_INTERNAL, -12, "internal", 3, "a fault in the program")
 
 typedef enum df_status {
@@ -53,17 +53,17 @@ typedef enum df_status {
 #undef X
 } df_status;
 
-const char *df_status_name(df_status status);      /* stable name, e.g. "unknown_name"; "?" for no such status */
-int df_status_exit(df_status status);              /* exit status of the command line: 0, 2 or 3 */
+const char *df_status_name(df_status status); /* stable name, e.g. "unknown_name"; "?" for no such status */
+int df_status_exit(df_status status);         /* exit status of the command line: 0, 2 or 3 */
 
 /* ---- context -------------------------------------------------------------------------------------------------- */
 
 /* Holds the sentence of the last failure. One context per thread; not shared. */
 typedef struct df_context df_context;
 
-DF_NODISCARD df_status df_context_create(df_context **ctx);   /* DF_E_MEMORY; *ctx is NULL then */
-void df_context_destroy(df_context *ctx);                     /* takes NULL */
-const char *df_context_message(const df_context *ctx);        /* one sentence, "" if nothing failed; owned by ctx */
+DF_NODISCARD df_status df_context_create(df_context **ctx); /* DF_E_MEMORY; *ctx is NULL then */
+void df_context_destroy(df_context *ctx);                   /* takes NULL */
+const char *df_context_message(const df_context *ctx);      /* one sentence, "" if nothing failed; owned by ctx */
 void df_context_clear(df_context *ctx);
 
 /* Records one sentence (printf form, cut at 1023 bytes) and returns `status`, so that `return df_fail(...)` works.
@@ -86,8 +86,8 @@ void df_text_free(df_text *text);
 void df_text_append(df_text *text, const char *bytes, size_t length);
 void df_text_puts(df_text *text, const char *string);
 void df_text_printf(df_text *text, const char *format, ...) DF_PRINTF(2, 3);
-const char *df_text_string(const df_text *text);              /* "" where nothing was appended */
-size_t df_utf8_width(const char *string);                     /* code points, for aligning columns */
+const char *df_text_string(const df_text *text); /* "" where nothing was appended */
+size_t df_utf8_width(const char *string);        /* code points, for aligning columns */
 
 /* Copy of a string (NULL where memory ran out). */
 char *df_strdup(const char *string);
@@ -102,29 +102,29 @@ void df_suggest(char *out, size_t size, const char *name, const char *const *nam
 
 /* What a quantity measures, the SI unit it is held in, and what a user may write (see df_unit_list). */
 typedef enum df_dimension {
-    DF_DIM_TEMPERATURE,        /* K        */
-    DF_DIM_TEMPERATURE_STEP,   /* K, a difference: "2 K" (and "2 °C" meaning 2 K) */
-    DF_DIM_PRESSURE,           /* Pa: Pa, hPa, kPa, mbar, µbar, bar, Torr, mmHg, mTorr, atm */
-    DF_DIM_LENGTH,             /* m: µm, mm, cm, m */
-    DF_DIM_AREA,               /* m2: mm2, cm2, m2 (also with ²) */
-    DF_DIM_VOLUME,             /* m3: µL, mL, L, cm3, m3 */
-    DF_DIM_MASS,               /* kg: mg, g, kg */
-    DF_DIM_TIME,               /* s: s, min, h, d */
-    DF_DIM_POWER,              /* W: W, kW */
-    DF_DIM_VOLUME_FLOW,        /* m3/s: m3/h, m3/s, L/min, L/s */
-    DF_DIM_MASS_CONCENTRATION, /* kg/m3: g/L, mg/mL, kg/m3 */
-    DF_DIM_HEAT_TRANSFER,      /* W/(m2 K): W/m2/K, W/(m2 K) */
+    DF_DIM_TEMPERATURE,                /* K        */
+    DF_DIM_TEMPERATURE_STEP,           /* K, a difference: "2 K" (and "2 °C" meaning 2 K) */
+    DF_DIM_PRESSURE,                   /* Pa: Pa, hPa, kPa, mbar, µbar, bar, Torr, mmHg, mTorr, atm */
+    DF_DIM_LENGTH,                     /* m: µm, mm, cm, m */
+    DF_DIM_AREA,                       /* m2: mm2, cm2, m2 (also with ²) */
+    DF_DIM_VOLUME,                     /* m3: µL, mL, L, cm3, m3 */
+    DF_DIM_MASS,                       /* kg: mg, g, kg */
+    DF_DIM_TIME,                       /* s: s, min, h, d */
+    DF_DIM_POWER,                      /* W: W, kW */
+    DF_DIM_VOLUME_FLOW,                /* m3/s: m3/h, m3/s, L/min, L/s */
+    DF_DIM_MASS_CONCENTRATION,         /* kg/m3: g/L, mg/mL, kg/m3 */
+    DF_DIM_HEAT_TRANSFER,              /* W/(m2 K): W/m2/K, W/(m2 K) */
     DF_DIM_HEAT_TRANSFER_PER_PRESSURE, /* W/(m2 K Pa): W/m2/K/Pa */
-    DF_DIM_PER_PRESSURE,       /* 1/Pa: 1/Pa */
-    DF_DIM_CONDUCTIVITY,       /* W/(m K): W/m/K */
-    DF_DIM_RESISTANCE,         /* m/s (cake resistance, Pa m2 s/kg): m/s, cm2 Torr h/g */
-    DF_DIM_RESISTANCE_SLOPE,   /* 1/s (resistance per depth): 1/s, cm Torr h/g */
-    DF_DIM_PER_LENGTH,         /* 1/m: 1/m, 1/cm, 1/mm */
-    DF_DIM_LEAK,               /* Pa m3/s: mbar L/s, Pa m3/s */
-    DF_DIM_RATE,               /* K/s: K/min, °C/min, K/s, K/h */
-    DF_DIM_HEAT_CAPACITY,      /* J/K: J/K, kJ/K */
-    DF_DIM_NUMBER,             /* no unit */
-    DF_DIM_PERCENT,            /* fraction 0..1 from "30 %" */
+    DF_DIM_PER_PRESSURE,               /* 1/Pa: 1/Pa */
+    DF_DIM_CONDUCTIVITY,               /* W/(m K): W/m/K */
+    DF_DIM_RESISTANCE,                 /* m/s (cake resistance, Pa m2 s/kg): m/s, cm2 Torr h/g */
+    DF_DIM_RESISTANCE_SLOPE,           /* 1/s (resistance per depth): 1/s, cm Torr h/g */
+    DF_DIM_PER_LENGTH,                 /* 1/m: 1/m, 1/cm, 1/mm */
+    DF_DIM_LEAK,                       /* Pa m3/s: mbar L/s, Pa m3/s */
+    DF_DIM_RATE,                       /* K/s: K/min, °C/min, K/s, K/h */
+    DF_DIM_HEAT_CAPACITY,              /* J/K: J/K, kJ/K */
+    DF_DIM_NUMBER,                     /* no unit */
+    DF_DIM_PERCENT,                    /* fraction 0..1 from "30 %" */
     DF_DIM_COUNT
 } df_dimension;
 
@@ -149,13 +149,13 @@ typedef struct df_csv df_csv;
  * DF_E_MEMORY. On failure *csv is NULL. The buffer may be released afterwards. */
 DF_NODISCARD df_status df_csv_parse(df_context *ctx, df_csv **csv, const char *buffer, size_t length,
                                     const char *name);
-void df_csv_free(df_csv *csv);                                       /* takes NULL */
+void df_csv_free(df_csv *csv); /* takes NULL */
 size_t df_csv_rows(const df_csv *csv);
 size_t df_csv_columns(const df_csv *csv);
 const char *df_csv_column_name(const df_csv *csv, size_t column);
-int df_csv_find(const df_csv *csv, const char *column);              /* index or -1 */
-const char *df_csv_cell(const df_csv *csv, size_t row, int column);  /* "" where column is -1; owned by csv */
-size_t df_csv_line(const df_csv *csv, size_t row);                   /* line in the file, from 1 */
+int df_csv_find(const df_csv *csv, const char *column);             /* index or -1 */
+const char *df_csv_cell(const df_csv *csv, size_t row, int column); /* "" where column is -1; owned by csv */
+size_t df_csv_line(const df_csv *csv, size_t row);                  /* line in the file, from 1 */
 const char *df_csv_name(const df_csv *csv);
 /* A number; an empty cell gives `missing` (pass NAN to ask later). DF_E_INPUT with name:line: column otherwise. */
 DF_NODISCARD df_status df_csv_number(df_context *ctx, double *value, const df_csv *csv, size_t row, int column,
@@ -175,16 +175,16 @@ typedef enum df_yaml_kind { DF_YAML_SCALAR, DF_YAML_LIST, DF_YAML_MAP } df_yaml_
 
 DF_NODISCARD df_status df_yaml_parse(df_context *ctx, df_yaml **yaml, const char *buffer, size_t length,
                                      const char *name);
-void df_yaml_free(df_yaml *yaml);                                    /* takes NULL */
+void df_yaml_free(df_yaml *yaml); /* takes NULL */
 const df_yaml_node *df_yaml_root(const df_yaml *yaml);
 df_yaml_kind df_yaml_node_kind(const df_yaml_node *node);
-size_t df_yaml_node_line(const df_yaml_node *node);                  /* from 1 */
-const char *df_yaml_node_path(const df_yaml_node *node);             /* "containers[1].fill" */
-const char *df_yaml_scalar(const df_yaml_node *node);                /* NULL where it is no scalar */
-size_t df_yaml_count(const df_yaml_node *node);                      /* entries of a list or map, 0 for a scalar */
-const df_yaml_node *df_yaml_item(const df_yaml_node *node, size_t index);   /* value of entry */
+size_t df_yaml_node_line(const df_yaml_node *node);      /* from 1 */
+const char *df_yaml_node_path(const df_yaml_node *node); /* "containers[1].fill" */
+const char *df_yaml_scalar(const df_yaml_node *node);    /* NULL where it is no scalar */
+size_t df_yaml_count(const df_yaml_node *node);          /* entries of a list or map, 0 for a scalar */
+const df_yaml_node *df_yaml_item(const df_yaml_node *node, size_t index); /* value of entry */
 const char *df_yaml_key(const df_yaml_node *map, size_t index);
-const df_yaml_node *df_yaml_get(const df_yaml_node *map, const char *key);  /* NULL where absent or no map */
+const df_yaml_node *df_yaml_get(const df_yaml_node *map, const char *key); /* NULL where absent or no map */
 /* "file.yaml:12: containers[0].fill" for sentences; written to out[size] and returned. */
 const char *df_yaml_where(char *out, size_t size, const df_yaml_node *node);
 /* Failure at a node: "file:line: path: sentence". */

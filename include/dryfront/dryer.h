@@ -60,15 +60,15 @@ typedef struct df_dryer {
     } trap;
     struct {
         df_pump_kind kind;
-        df_curve speed;          /* Pa -> m3/s */
-        double ultimate;         /* Pa */
-        double solvent_limit;    /* kg of organic vapour in one run that its oil stands; INFINITY for a dry pump */
+        df_curve speed;       /* Pa -> m3/s */
+        double ultimate;      /* Pa */
+        double solvent_limit; /* kg of organic vapour in one run that its oil stands; INFINITY for a dry pump */
     } pump;
     struct {
         bool present;
-        double area;                     /* m2 */
-        double lowest, highest;          /* K */
-        double contact, gas, gas_bend;   /* Kv = contact + gas P/(1 + gas_bend P): W/(m2 K), W/(m2 K Pa), 1/Pa */
+        double area;                   /* m2 */
+        double lowest, highest;        /* K */
+        double contact, gas, gas_bend; /* Kv = contact + gas P/(1 + gas_bend P): W/(m2 K), W/(m2 K Pa), 1/Pa */
     } shelf;
     struct {
         bool present;

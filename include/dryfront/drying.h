@@ -27,17 +27,17 @@ typedef struct df_class {
     long count;
     df_container container;
     df_shape shape;
-    const df_frozen_path *path;       /* of the composition; borrowed */
+    const df_frozen_path *path; /* of the composition; borrowed */
     df_composition composition;
-    double mass;                      /* kg of volatiles in one container */
-    double solids;                    /* kg of solutes in one container */
-    double critical_temperature;      /* K, lowest of the solutes; NAN: none known */
+    double mass;                 /* kg of volatiles in one container */
+    double solids;               /* kg of solutes in one container */
+    double critical_temperature; /* K, lowest of the solutes; NAN: none known */
     df_cake cake;
     df_place place;
-    double kv_factor;                 /* of the shelf coefficient, 1 for a centre container */
-    double room_area;                 /* m2 of wall that sees the room or the door, each container */
-    double start_temperature;         /* K, as loaded */
-    double conductivity;              /* W/(m K) of the frozen layer; 0: from the composition */
+    double kv_factor;         /* of the shelf coefficient, 1 for a centre container */
+    double room_area;         /* m2 of wall that sees the room or the door, each container */
+    double start_temperature; /* K, as loaded */
+    double conductivity;      /* W/(m K) of the frozen layer; 0: from the composition */
 } df_class;
 
 typedef struct df_setup {
@@ -65,36 +65,37 @@ typedef enum df_end { DF_END_DRY, DF_END_FRAMEWORK_LOST, DF_END_TIME_LIMIT, DF_E
 
 /* One class at one moment. */
 typedef struct df_class_moment {
-    double front, hottest;         /* K */
+    double front, hottest;          /* K */
     double left[DF_MAX_COMPONENTS]; /* fraction of each species left */
-    double heat;                   /* W into one container */
+    double heat;                    /* W into one container */
 } df_class_moment;
 
 /* One moment of a run. Species as in df_run.species. */
 typedef struct df_moment {
-    double time;                                          /* s */
-    double chamber[DF_MAX_COMPONENTS + 1];                /* Pa, of each species; air at [species] */
-    double trap_pressure;                                 /* Pa, total at the trap */
-    double coil, trap_surface;                            /* K */
-    double choked;                                        /* of the duct, 0..1 */
-    double shelf;                                         /* K */
+    double time;                                                   /* s */
+    double chamber[DF_MAX_COMPONENTS + 1];                         /* Pa, of each species; air at [species] */
+    double trap_pressure;                                          /* Pa, total at the trap */
+    double coil, trap_surface;                                     /* K */
+    double choked;                                                 /* of the duct, 0..1 */
+    double shelf;                                                  /* K */
     double deposit[DF_MAX_COMPONENTS], exhaust[DF_MAX_COMPONENTS]; /* kg */
-    df_class_moment *container; /* one for each class; owned by the run */
+    df_class_moment *container;                                    /* one for each class; owned by the run */
 } df_moment;
 
 /* What a class lived through. */
 typedef struct df_class_run {
-    double time_dry;          /* s until its last volatile was gone, NAN: not reached */
+    double time_dry;                        /* s until its last volatile was gone, NAN: not reached */
     double species_time[DF_MAX_COMPONENTS]; /* s until a species was gone */
-    double solvent_time;      /* s until nothing but the framework's own substance was left that counts; NAN: not reached */
-    double hottest;           /* K, of frozen material */
-    double hottest_time;      /* s */
-    double least_margin;      /* K, smallest of (limit - hottest point); negative: liquid, melt or collapse */
-    double least_margin_time; /* s */
-    double least_margin_limit;/* K, the limit there */
-    bool limit_is_solute;     /* the limit there is the solute's critical temperature, not the solidus */
-    double most_liquid;       /* share by mass, largest */
-    double least_framework;   /* share by volume, smallest while the composition was whole */
+    double
+        solvent_time; /* s until nothing but the framework's own substance was left that counts; NAN: not reached */
+    double hottest;   /* K, of frozen material */
+    double hottest_time;       /* s */
+    double least_margin;       /* K, smallest of (limit - hottest point); negative: liquid, melt or collapse */
+    double least_margin_time;  /* s */
+    double least_margin_limit; /* K, the limit there */
+    bool limit_is_solute;      /* the limit there is the solute's critical temperature, not the solidus */
+    double most_liquid;        /* share by mass, largest */
+    double least_framework;    /* share by volume, smallest while the composition was whole */
 } df_class_run;
 
 typedef struct df_run {
@@ -105,18 +106,18 @@ typedef struct df_run {
     df_class_run classes[DF_MAX_CLASSES];
     size_t class_count;
     double initial[DF_MAX_COMPONENTS], product[DF_MAX_COMPONENTS], gas[DF_MAX_COMPONENTS], deposit[DF_MAX_COMPONENTS],
-        exhaust[DF_MAX_COMPONENTS]; /* kg */
-    double exhaust_peak[DF_MAX_COMPONENTS]; /* kg/s, highest rate to the exhaust */
+        exhaust[DF_MAX_COMPONENTS];           /* kg */
+    double exhaust_peak[DF_MAX_COMPONENTS];   /* kg/s, highest rate to the exhaust */
     double deposit_liquid[DF_MAX_COMPONENTS]; /* kg of the deposit that is liquid at the end */
     double heat_in, heat_out, heat_stored; /* J: given to the samples, carried off by vapour, change in the samples */
-    double highest_pressure;  /* Pa in the chamber after the first five minutes */
-    double highest_trap_surface; /* K after the first five minutes */
-    double highest_choke;     /* 0..1 */
-    double organic_to_pump;   /* kg */
+    double highest_pressure;               /* Pa in the chamber after the first five minutes */
+    double highest_trap_surface;           /* K after the first five minutes */
+    double highest_choke;                  /* 0..1 */
+    double organic_to_pump;                /* kg */
     bool trap_full, pump_overloaded, port_bound;
     double trap_full_time, pump_overload_time; /* s */
     size_t moments;
-    df_moment *moment;        /* owned by the run; first and last alone where the setup is terse */
+    df_moment *moment;          /* owned by the run; first and last alone where the setup is terse */
     df_class_moment *container; /* behind the moments */
     long steps, evaluations;
 } df_run;

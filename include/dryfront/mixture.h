@@ -10,7 +10,7 @@ extern "C" {
 
 #define DF_MAX_COMPONENTS 10
 #define DF_MAX_SOLIDS 24
-#define DF_MAX_LIQUIDS 3
+#define DF_MAX_LIQUIDS 4
 
 /* How a pair's activity model was obtained, best first. Carried to the user with every number that rests on it. */
 typedef enum df_pair_grade { DF_PAIR_COLD, DF_PAIR_WARM, DF_PAIR_PREDICTED, DF_PAIR_IDEAL } df_pair_grade;
@@ -61,9 +61,9 @@ bool df_unifac_activity(double *gamma_ln, const df_pairs *pairs, const df_substa
 
 /* A solid that may form: composition in moles of each component for one formula unit. */
 typedef struct df_solid {
-    char name[64];                     /* "ice", "acetonitrile", "thf.17H2O" */
-    double formula[DF_MAX_COMPONENTS]; /* moles of each component */
-    int component;                     /* of a pure crystal; -1 for a hydrate */
+    char name[64];                                        /* "ice", "acetonitrile", "thf.17H2O" */
+    double formula[DF_MAX_COMPONENTS];                    /* moles of each component */
+    int component;                                        /* of a pure crystal; -1 for a hydrate */
     double reference_temperature, reference_ln, enthalpy; /* hydrate: ln K at K, J/mol of formula */
     double reference_x;     /* hydrate: solvent in the binary liquid it stands with there; 0 or NAN: ln K is given */
     double reference_sigma; /* hydrate: one standard deviation of that temperature, K */
@@ -102,15 +102,14 @@ const char *df_freezing_mode_name(df_freezing_mode mode); /* "practice", "equili
 void df_mixture_allow(bool *allowed, const df_mixture *mixture, df_freezing_mode mode);
 /* Overrides for a solid seen or not seen in a sample: "ice", a hydrate's name ("DMSO.3H2O"), or a component's, which means all
  * solids that hold it. DF_E_UNKNOWN_NAME names those there are. */
-DF_NODISCARD df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixture *mixture, const char *name,
-                                              bool yes);
+DF_NODISCARD df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixture *mixture,
+                                              const char *name, bool yes);
 
 /* Glass temperature (K) of a liquid of `mixture` (moles of each component): Gordon & Taylor, J. Appl. Chem. 2 (1952) 493,
  *     Tg = sum w_i Tg_i/k_i / sum w_i/k_i,  water Tg = 136 K and k = 1,
  * k of solutes from data/involatiles.csv, of solvents by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, k = rho_i Tg_i/(rho_w
  * Tg_w); a solvent's Tg where none is known: 0.65 Tm (two-thirds rule, Kauzmann 1948; from memory). */
 double df_mixture_glass_temperature(const df_mixture *mixture, const double *moles);
-
 
 /* ln of activity coefficients (the pairs' model above); x mole fractions. With `slope` (n x n, row-major, may be NULL) also
  * d ln gamma_i/d n_j at constant T for n = x (one mole in all). */
@@ -131,8 +130,9 @@ typedef struct df_assemblage {
 } df_assemblage;
 
 /* The phases of least Gibbs energy at T for the mole fractions z (normalised here), with the allowed solids and up to
- * DF_MAX_LIQUIDS liquids: global by columns (a linear programme over candidate phases, refilled by minimising the
- * tangent-plane distance: Michelsen, Fluid Phase Equilib. 9 (1982) 1), then polished by Newton to equal potentials.
+ * DF_MAX_LIQUIDS liquids: global by the tangent plane (Michelsen, Fluid Phase Equilib. 9 (1982) 1). From one liquid, what
+ * lies under its plane is taken in, solid or liquid, and amounts and compositions are brought to equal potentials by
+ * Newton, until nothing lies under the plane; a linear programme over candidate phases takes over where that gets stuck.
  * `assemblage` is in-out: with `warm` it is tried first as a guess (a neighbour on a path) and the result is then
  * verified in the same way. DF_E_CONVERGENCE with the state in the sentence. */
 DF_NODISCARD df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *assemblage, const df_mixture *mixture,
@@ -163,8 +163,9 @@ DF_NODISCARD df_status df_mixture_nucleation(df_context *ctx, double *temperatur
 
 /* Where the liquid that is left becomes a glass on cooling: *temperature (K, NAN where no liquid is left before or above
  * `lowest`) and the assemblage there. Below it the concentrate keeps its composition. */
-DF_NODISCARD df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at, const df_mixture *mixture,
-                                         const double *z, const bool *allowed, double lowest);
+DF_NODISCARD df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at,
+                                         const df_mixture *mixture, const double *z, const bool *allowed,
+                                         double lowest);
 
 /* Vapour pressure of each component (Pa) at given ln of activity. Acids dimerise: `monomer` and `dimer` (may be NULL)
  * give the two; `pressure` their sum. Returns the total pressure, Pa. */

@@ -37,8 +37,9 @@ DF_NODISCARD df_status df_composition_allow(df_context *ctx, bool *allowed, cons
                                             const df_composition *composition, df_freezing_mode mode);
 /* Notes that a component (by any of its names) did crystallise in the sample, or stayed liquid. DF_E_UNKNOWN_NAME where the
  * composition does not hold it. */
-DF_NODISCARD df_status df_composition_note(df_context *ctx, df_composition *composition, const df_substances *substances,
-                                           const char *name, bool crystallised, const char *where);
+DF_NODISCARD df_status df_composition_note(df_context *ctx, df_composition *composition,
+                                           const df_substances *substances, const char *name, bool crystallised,
+                                           const char *where);
 /* Fractions of the basis, summing to 1. */
 void df_composition_fractions(double *fraction, const df_composition *composition, df_basis basis);
 /* kg in one m3 of the liquids before mixing at 20 °C (of all components together). */
@@ -82,7 +83,10 @@ DF_NODISCARD df_status df_container_find(df_context *ctx, df_container *out, con
 size_t df_container_list(char keys[][32], size_t size);
 
 /* How the sample lies in the container. */
-typedef enum df_lie { DF_LIE_REST, DF_LIE_SHELL } df_lie; /* at rest: slab or spherical segment; shell: turned flask */
+typedef enum df_lie {
+    DF_LIE_REST,
+    DF_LIE_SHELL
+} df_lie; /* at rest: slab or spherical segment; shell: turned flask */
 
 #define DF_SHAPE_POINTS 65
 
@@ -131,19 +135,19 @@ double df_cooling_coefficient(const df_cooling *cooling, const df_container *con
 /* The frozen sample against temperature, evenly spaced upwards from `lowest` by `step`. Built once for a composition;
  * `liquid` is what is still (or again) liquid. All per kg of volatiles in the original composition. */
 typedef struct df_frozen_path {
-    size_t n;                 /* components */
-    int water;                /* which of them is water, -1: none */
-    double lowest, step;      /* K */
+    size_t n;            /* components */
+    int water;           /* which of them is water, -1: none */
+    double lowest, step; /* K */
     size_t points;
-    double liquidus, solidus; /* K, NAN where none */
-    double enthalpy[DF_PATH_POINTS];       /* J/kg, liquid at 273.15 K = 0 */
-    double liquid_mass[DF_PATH_POINTS];    /* fraction by mass; a liquid below its glass temperature counts as solid */
-    double solid_volume[DF_PATH_POINTS];   /* fraction of the body's volume that is solid framework */
-    double pressure_ln[DF_MAX_COMPONENTS][DF_PATH_POINTS]; /* ln Pa of formula pressure: p1 + 2 p2 for an acid */
+    double liquidus, solidus;            /* K, NAN where none */
+    double enthalpy[DF_PATH_POINTS];     /* J/kg, liquid at 273.15 K = 0 */
+    double liquid_mass[DF_PATH_POINTS];  /* fraction by mass; a liquid below its glass temperature counts as solid */
+    double solid_volume[DF_PATH_POINTS]; /* fraction of the body's volume that is solid framework */
+    double pressure_ln[DF_MAX_COMPONENTS][DF_PATH_POINTS];      /* ln Pa of formula pressure: p1 + 2 p2 for an acid */
     double species_enthalpy[DF_MAX_COMPONENTS][DF_PATH_POINTS]; /* J/kg condensed, liquid at 273.15 K = 0 */
     double species_liquid[DF_MAX_COMPONENTS][DF_PATH_POINTS];   /* fraction of the species that is liquid */
-    double volume_fraction[DF_MAX_COMPONENTS]; /* of the frozen body at its coldest point */
-    double frozen_density;    /* kg of volatiles per m3 of frozen body at its coldest point */
+    double volume_fraction[DF_MAX_COMPONENTS];                  /* of the frozen body at its coldest point */
+    double frozen_density; /* kg of volatiles per m3 of frozen body at its coldest point */
     df_pair_grade grade;
 } df_frozen_path;
 
@@ -155,12 +159,12 @@ double df_frozen_path_at(const df_frozen_path *path, const double *table, double
 
 /* Result of freezing one container. */
 typedef struct df_freezing_result {
-    double time_to_solid;  /* s until the slowest point is below the liquidus by 1 K */
-    double time_to_target; /* s until the slowest point is at the target */
-    double target;         /* K */
-    double reached;        /* K, coldest the slowest point can get */
+    double time_to_solid;     /* s until the slowest point is below the liquidus by 1 K */
+    double time_to_target;    /* s until the slowest point is at the target */
+    double target;            /* K */
+    double reached;           /* K, coldest the slowest point can get */
     double outer_coefficient; /* W/(m2 K) at the start */
-    bool complete;         /* the target lies above the coolant */
+    bool complete;            /* the target lies above the coolant */
 } df_freezing_result;
 
 /* Time to freeze by the enthalpy method in one dimension: implicit finite volumes over the body's thickness (slab cooled
@@ -176,8 +180,8 @@ DF_NODISCARD df_status df_freeze(df_context *ctx, df_freezing_result *out, const
  * Tables of enthalpy (J/m3, strictly rising) and conductivity (W/(m K)) against temperature. Runs until the inner cell
  * is at `target` or `limit` seconds; gives the time and the final temperatures (nodes, may be NULL). */
 typedef double (*df_coolant_resistance)(double wall_temperature, void *data);
-DF_NODISCARD df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, size_t nodes, int curvature,
-                                      double inner, double outer, const double *table_temperature,
+DF_NODISCARD df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, size_t nodes,
+                                      int curvature, double inner, double outer, const double *table_temperature,
                                       const double *table_enthalpy, const double *table_conductivity, size_t points,
                                       double start, double target, double coolant, double limit,
                                       df_coolant_resistance resistance, void *data);

@@ -13,7 +13,11 @@ typedef enum df_grade { DF_GRADE_MEASURED, DF_GRADE_CORRELATION, DF_GRADE_ESTIMA
 const char *df_grade_name(df_grade grade); /* "measured", "correlation", "estimated", "from memory" */
 
 /* Whether the solvent's own crystal forms when a sample is frozen by the usual means. */
-typedef enum df_crystallises { DF_CRYSTAL_READILY, DF_CRYSTAL_RELUCTANTLY, DF_CRYSTAL_NOT_IN_PRACTICE } df_crystallises;
+typedef enum df_crystallises {
+    DF_CRYSTAL_READILY,
+    DF_CRYSTAL_RELUCTANTLY,
+    DF_CRYSTAL_NOT_IN_PRACTICE
+} df_crystallises;
 const char *df_crystallises_name(df_crystallises crystallises);
 
 /* The families of property correlations in data/correlations.csv; docs/substance.md has the equations. */
@@ -54,41 +58,41 @@ typedef struct df_correlation {
 
 /* What a solute without vapour adds: data/involatiles.csv. */
 typedef struct df_involatile {
-    double particles;            /* moles of particles that a mole of formula gives */
-    bool anchor_is_glass;        /* the point below is the glass of the freeze-concentrate, not a eutectic */
-    double anchor_temperature;   /* K, point of the ice branch that fixes the activity of water */
-    double anchor_fraction;      /* mass fraction of solute in the liquid there; NAN: to be worked out */
-    double gordon_taylor;        /* weight of water, NAN where it forms no glass */
-    const char *crystal;         /* "" where none is known */
-    double crystal_water;        /* moles of water in a formula of the crystal */
-    double crystal_enthalpy;     /* J/mol of formula, into the liquid */
+    double particles;          /* moles of particles that a mole of formula gives */
+    bool anchor_is_glass;      /* the point below is the glass of the freeze-concentrate, not a eutectic */
+    double anchor_temperature; /* K, point of the ice branch that fixes the activity of water */
+    double anchor_fraction;    /* mass fraction of solute in the liquid there; NAN: to be worked out */
+    double gordon_taylor;      /* weight of water, NAN where it forms no glass */
+    const char *crystal;       /* "" where none is known */
+    double crystal_water;      /* moles of water in a formula of the crystal */
+    double crystal_enthalpy;   /* J/mol of formula, into the liquid */
     const char *note;
 } df_involatile;
 
 /* One substance. All values SI and per mole unless the name says otherwise. Read only. */
 typedef struct df_substance {
     const char *key, *name, *aliases, *cas, *formula, *family; /* aliases separated by ';' */
-    double molar_mass;           /* kg/mol */
-    double melting_temperature;  /* K, triple point where known */
-    double boiling_temperature;  /* K at 101325 Pa */
-    double critical_temperature; /* K */
-    double critical_pressure;    /* Pa */
-    double fusion_enthalpy;      /* J/mol at the melting temperature */
+    double molar_mass;                                         /* kg/mol */
+    double melting_temperature;                                /* K, triple point where known */
+    double boiling_temperature;                                /* K at 101325 Pa */
+    double critical_temperature;                               /* K */
+    double critical_pressure;                                  /* Pa */
+    double fusion_enthalpy;                                    /* J/mol at the melting temperature */
     struct {
         double temperature, enthalpy; /* K, J/mol */
     } transition[DF_MAX_TRANSITIONS]; /* solid-solid, below the melting temperature */
     size_t transitions;
-    double glass_temperature;              /* K, NAN where unknown */
-    double flash_point;                    /* K, NAN where unknown or none */
-    double lower_explosive_limit;          /* volume fraction in air, NAN where unknown or none */
-    double exposure_limit;                 /* volume fraction, 8 h mean, NAN where unknown */
+    double glass_temperature;     /* K, NAN where unknown */
+    double flash_point;           /* K, NAN where unknown or none */
+    double lower_explosive_limit; /* volume fraction in air, NAN where unknown or none */
+    double exposure_limit;        /* volume fraction, 8 h mean, NAN where unknown */
     df_crystallises crystallises;
     const char *crystallises_source;
     bool is_water;
-    bool is_involatile;                    /* a solute: no vapour, molar_mass is of a mole of particles */
+    bool is_involatile; /* a solute: no vapour, molar_mass is of a mole of particles */
     df_involatile involatile;
-    df_correlation vapour_pressure;        /* liquid, Pa */
-    df_correlation liquid_density, solid_density; /* kg/m3 */
+    df_correlation vapour_pressure;                                              /* liquid, Pa */
+    df_correlation liquid_density, solid_density;                                /* kg/m3 */
     df_correlation liquid_heat_capacity, solid_heat_capacity, gas_heat_capacity; /* J/(mol K) */
     /* Vapour dimer 2 A = A2: enthalpy and entropy of association (J/mol, J/(mol K)) at 101325 Pa; enthalpy 0 where the
      * vapour does not associate. */

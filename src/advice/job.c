@@ -5,16 +5,20 @@
 #include <stdio.h>
 #include <string.h>
 
-#define STEP(call)                                                                                                     \
-    do {                                                                                                               \
-        if (status == DF_OK)                                                                                           \
-            status = (call);                                                                                           \
+#define STEP(call)                                                                                                   \
+    do {                                                                                                             \
+        if (status == DF_OK)                                                                                         \
+            status = (call);                                                                                         \
     } while (0)
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 
 static const char *const purposes[] = {"intermediate", "screening", "archive", "release"};
-const char *df_purpose_name(df_purpose purpose) { return purposes[purpose]; }
-bool df_purpose_accepts_wetted(df_purpose purpose) { return purpose <= DF_PURPOSE_SCREENING; }
+const char *df_purpose_name(df_purpose purpose) {
+    return purposes[purpose];
+}
+bool df_purpose_accepts_wetted(df_purpose purpose) {
+    return purpose <= DF_PURPOSE_SCREENING;
+}
 
 static df_status read_solute(df_context *ctx, df_solute *out, const df_yaml_node *map) {
     static const char *const keys[] = {"name", "concentration", "critical_temperature", "density"};
@@ -33,9 +37,10 @@ static df_status read_solute(df_context *ctx, df_solute *out, const df_yaml_node
         snprintf(out->name, sizeof out->name, "%s", name);
         out->density = 1400.0;
     }
-    STEP(df_yaml_quantity_in(ctx, &out->concentration, map, "concentration", DF_DIM_MASS_CONCENTRATION, true, 0.0, 2000.0));
-    STEP(df_yaml_quantity_in(ctx, &out->critical_temperature, map, "critical_temperature", DF_DIM_TEMPERATURE, false, 150.0,
-                             400.0));
+    STEP(df_yaml_quantity_in(ctx, &out->concentration, map, "concentration", DF_DIM_MASS_CONCENTRATION, true, 0.0,
+                             2000.0));
+    STEP(df_yaml_quantity_in(ctx, &out->critical_temperature, map, "critical_temperature", DF_DIM_TEMPERATURE, false,
+                             150.0, 400.0));
     STEP(df_yaml_quantity_in(ctx, &out->density, map, "density", DF_DIM_MASS_CONCENTRATION, false, 500.0, 8000.0));
     if (described) {
         snprintf(out->critical_kind, sizeof out->critical_kind, "stated");
@@ -52,7 +57,8 @@ static df_status read_group(df_context *ctx, df_group *g, const df_yaml_node *ma
     memset(g, 0, sizeof *g);
     df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
     STEP(df_yaml_text(ctx, type, sizeof type, map, "type", true));
-    STEP(df_container_find(ctx, &g->container, type, df_yaml_where(g->where, sizeof g->where, df_yaml_get(map, "type"))));
+    STEP(df_container_find(ctx, &g->container, type,
+                           df_yaml_where(g->where, sizeof g->where, df_yaml_get(map, "type"))));
     STEP(df_yaml_integer(ctx, &g->count, map, "count", true, 1, 100000));
     STEP(df_yaml_integer(ctx, &g->edge, map, "edge", false, 0, 100000));
     STEP(df_yaml_quantity_in(ctx, &g->fill, map, "fill", DF_DIM_VOLUME, true, 1e-9, 1.0));
@@ -63,7 +69,8 @@ static df_status read_group(df_context *ctx, df_group *g, const df_yaml_node *ma
     g->lie = (df_lie)lie;
     g->place = (df_place)place;
     if (g->edge > g->count)
-        return df_yaml_fail(ctx, df_yaml_get(map, "edge"), "%ld of %ld containers cannot stand at the edge", g->edge, g->count);
+        return df_yaml_fail(ctx, df_yaml_get(map, "edge"), "%ld of %ld containers cannot stand at the edge", g->edge,
+                            g->count);
     if (g->edge > 0 && g->place != DF_PLACE_SHELF)
         return df_yaml_fail(ctx, df_yaml_get(map, "edge"), "only containers on a shelf have an edge");
     if (g->place == DF_PLACE_MANIFOLD && g->container.kind == DF_TRAY)
@@ -91,7 +98,8 @@ static df_status read_seen(df_context *ctx, df_job *job, const df_substances *su
     return status;
 }
 
-static df_status read_sample(df_context *ctx, df_job *job, const df_substances *substances, const df_yaml_node *root) {
+static df_status read_sample(df_context *ctx, df_job *job, const df_substances *substances,
+                             const df_yaml_node *root) {
     static const char *const keys[] = {"composition", "solutes", "crystallises", "stays_liquid"};
     const df_yaml_node *map = df_yaml_get(root, "sample");
     if (map == NULL)
@@ -104,14 +112,16 @@ static df_status read_sample(df_context *ctx, df_job *job, const df_substances *
     for (size_t i = 0; status == DF_OK && i < job->composition.n; i++)
         if (job->composition.component[i]->is_involatile)
             return df_yaml_fail(ctx, df_yaml_get(map, "composition"),
-                                "%s has no vapour; name it under 'solutes' with its concentration", job->composition.component[i]->name);
+                                "%s has no vapour; name it under 'solutes' with its concentration",
+                                job->composition.component[i]->name);
     STEP(read_seen(ctx, job, substances, map, "crystallises", true));
     STEP(read_seen(ctx, job, substances, map, "stays_liquid", false));
     const df_yaml_node *list = df_yaml_get(map, "solutes");
     if (status != DF_OK || list == NULL)
         return status;
     if (df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) > DF_MAX_SOLUTES)
-        return df_yaml_fail(ctx, list, "should be a list of at most %d solutes with name and concentration", DF_MAX_SOLUTES);
+        return df_yaml_fail(ctx, list, "should be a list of at most %d solutes with name and concentration",
+                            DF_MAX_SOLUTES);
     for (size_t i = 0; i < df_yaml_count(list) && status == DF_OK; i++)
         status = read_solute(ctx, &job->solute[job->solutes++], df_yaml_item(list, i));
     return status;
@@ -121,8 +131,9 @@ static df_status read_freezing(df_context *ctx, df_job *job, const df_yaml_node 
     static const char *const keys[] = {"means", "temperature"};
     const df_yaml_node *map = df_yaml_get(root, "freezing");
     if (map == NULL)
-        return df_yaml_fail(ctx, root, "the section 'freezing' is missing; say means: freezer, dry_ice_bath, "
-                                       "liquid_nitrogen or shelf");
+        return df_yaml_fail(ctx, root,
+                            "the section 'freezing' is missing; say means: freezer, dry_ice_bath, "
+                            "liquid_nitrogen or shelf");
     const char *means[4];
     for (int i = 0; i < 4; i++)
         means[i] = df_means_name((df_means)i);
@@ -131,7 +142,8 @@ static df_status read_freezing(df_context *ctx, df_job *job, const df_yaml_node 
     STEP(df_yaml_choice(ctx, &choice, map, "means", true, means, 4));
     job->cooling.means = (df_means)choice;
     job->cooling.temperature = df_means_temperature(job->cooling.means);
-    STEP(df_yaml_quantity_in(ctx, &job->cooling.temperature, map, "temperature", DF_DIM_TEMPERATURE, false, 70.0, 273.0));
+    STEP(df_yaml_quantity_in(ctx, &job->cooling.temperature, map, "temperature", DF_DIM_TEMPERATURE, false, 70.0,
+                             273.0));
     return status;
 }
 
@@ -154,7 +166,8 @@ static df_status read_limits(df_context *ctx, df_job *job, const df_yaml_node *r
         int mode = (int)job->mode;
         STEP(df_yaml_check_keys(ctx, map, model_keys, COUNT(model_keys)));
         STEP(df_yaml_quantity_in(ctx, &job->pore_exponent, map, "pore_exponent", DF_DIM_NUMBER, false, 0.0, 5.0));
-        STEP(df_yaml_quantity_in(ctx, &job->least_framework, map, "least_framework", DF_DIM_PERCENT, false, 0.0, 1.0));
+        STEP(
+            df_yaml_quantity_in(ctx, &job->least_framework, map, "least_framework", DF_DIM_PERCENT, false, 0.0, 1.0));
         STEP(df_yaml_quantity_in(ctx, &job->trace_liquid, map, "trace_liquid", DF_DIM_PERCENT, false, 0.0, 0.2));
         STEP(df_yaml_choice(ctx, &mode, map, "solids", false, modes, 4));
         job->mode = (df_freezing_mode)mode;
@@ -170,10 +183,10 @@ static df_status read_limits(df_context *ctx, df_job *job, const df_yaml_node *r
     return status;
 }
 
-df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const char *buffer, size_t length,
-                       const char *name) {
-    static const char *const keys[] = {"job",    "purpose", "dryer",  "sample", "containers", "freezing",
-                                       "recipe", "limits",  "model",  "cake"};
+df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const char *buffer,
+                       size_t length, const char *name) {
+    static const char *const keys[] = {"job",      "purpose", "dryer",  "sample", "containers",
+                                       "freezing", "recipe",  "limits", "model",  "cake"};
     df_yaml *yaml = NULL;
     df_status status = df_yaml_parse(ctx, &yaml, buffer, length, name);
     if (status != DF_OK)
@@ -202,8 +215,8 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     const df_yaml_node *list = df_yaml_get(root, "containers");
     if (status == DF_OK && list == NULL)
         status = df_yaml_fail(ctx, root, "the list 'containers' is missing");
-    if (status == DF_OK && (df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) == 0 ||
-                            df_yaml_count(list) > DF_MAX_GROUPS))
+    if (status == DF_OK &&
+        (df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) == 0 || df_yaml_count(list) > DF_MAX_GROUPS))
         status = df_yaml_fail(ctx, list, "should be a list of 1 to %d groups of containers", DF_MAX_GROUPS);
     for (size_t i = 0; status == DF_OK && i < df_yaml_count(list); i++)
         STEP(read_group(ctx, &job->group[job->groups++], df_yaml_item(list, i)));
@@ -216,7 +229,8 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     for (size_t i = 0; i < job->groups; i++)
         on_shelf = on_shelf || job->group[i].place == DF_PLACE_SHELF;
     if (status == DF_OK && on_shelf && !job->recipe_given)
-        status = df_yaml_fail(ctx, root, "containers stand on a shelf, but there is no 'recipe' with its temperature");
+        status =
+            df_yaml_fail(ctx, root, "containers stand on a shelf, but there is no 'recipe' with its temperature");
     df_yaml_free(yaml);
     return status;
 }

@@ -12,15 +12,21 @@ static const char *const standing_meanings[] = {
     "no framework: the sample is liquid and would evaporate, not sublime",
     "the dryer cannot hold the pressure that the sample needs",
 };
-static const char *const cause_names[] = {"none",      "solidus", "margin",    "solute", "never_solid", "not_frozen",
-                                          "framework", "trap",    "trap_full", "duct",   "port",        "pump",
-                                          "pump_solvent", "heat", "time"};
+static const char *const cause_names[] = {"none",       "solidus",   "margin",       "solute",    "never_solid",
+                                          "not_frozen", "framework", "trap",         "trap_full", "duct",
+                                          "port",       "pump",      "pump_solvent", "heat",      "time"};
 
-const char *df_standing_name(df_standing standing) { return standing_names[standing]; }
-const char *df_standing_meaning(df_standing standing) { return standing_meanings[standing]; }
-const char *df_cause_name(df_cause cause) { return cause_names[cause]; }
+const char *df_standing_name(df_standing standing) {
+    return standing_names[standing];
+}
+const char *df_standing_meaning(df_standing standing) {
+    return standing_meanings[standing];
+}
+const char *df_cause_name(df_cause cause) {
+    return cause_names[cause];
+}
 
-#define C(kelvin) ((kelvin) - DF_ZERO_CELSIUS)
+#define C(kelvin) ((kelvin)-DF_ZERO_CELSIUS)
 #define LOADING_RISE 5.0 /* K that a sample warms between its coolant and the dryer: common practice, no source */
 
 /* ---- setting up ----------------------------------------------------------------------------------------------- */
@@ -36,7 +42,8 @@ static double lowest_critical(const df_job *job) {
     double lowest = NAN;
     for (size_t i = 0; i < job->solutes; i++)
         if (job->solute[i].concentration > 0.0 && !isnan(job->solute[i].critical_temperature))
-            lowest = isnan(lowest) ? job->solute[i].critical_temperature : fmin(lowest, job->solute[i].critical_temperature);
+            lowest = isnan(lowest) ? job->solute[i].critical_temperature
+                                   : fmin(lowest, job->solute[i].critical_temperature);
     return lowest;
 }
 
@@ -48,19 +55,22 @@ static double frozen_volume(const df_job *job, const df_frozen_path *path, doubl
     return volume;
 }
 
-static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, const df_group *g, long count, bool edge,
-                           const df_frozen_path *path, double start) {
+static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, const df_group *g, long count,
+                           bool edge, const df_frozen_path *path, double start) {
     if (count == 0)
         return DF_OK;
     if (setup->class_count == DF_MAX_CLASSES)
         return df_fail(ctx, DF_E_INPUT, "more than %d classes of containers", DF_MAX_CLASSES);
     df_class *c = &setup->classes[setup->class_count++];
     memset(c, 0, sizeof *c);
-    df_status status = df_shape_make(ctx, &c->shape, &g->container, frozen_volume(job, path, g->fill), g->lie, g->where);
+    df_status status =
+        df_shape_make(ctx, &c->shape, &g->container, frozen_volume(job, path, g->fill), g->lie, g->where);
     if (status != DF_OK)
         return status;
     snprintf(c->name, sizeof c->name, "%ld x %.32s%s", count, g->container.key,
-             g->place == DF_PLACE_MANIFOLD ? " on the manifold" : edge ? ", edge" : "");
+             g->place == DF_PLACE_MANIFOLD ? " on the manifold"
+             : edge                        ? ", edge"
+                                           : "");
     c->count = count;
     c->container = g->container;
     c->path = path;
@@ -113,23 +123,26 @@ static df_status check_fit(df_context *ctx, const df_job *job, const df_dryer *d
         const df_group *g = &job->group[i];
         if (g->place == DF_PLACE_MANIFOLD) {
             if (!dryer->manifold.present)
-                return df_fail(ctx, DF_E_INPUT, "%s: the dryer '%s' has no manifold; use place: shelf", g->where, dryer->name);
+                return df_fail(ctx, DF_E_INPUT, "%s: the dryer '%s' has no manifold; use place: shelf", g->where,
+                               dryer->name);
             on_ports += g->count;
         } else {
             if (!dryer->shelf.present)
-                return df_fail(ctx, DF_E_INPUT, "%s: the dryer '%s' has no shelf; use place: manifold", g->where, dryer->name);
+                return df_fail(ctx, DF_E_INPUT, "%s: the dryer '%s' has no shelf; use place: manifold", g->where,
+                               dryer->name);
             on_shelf += (double)g->count * g->container.outer_diameter * g->container.outer_diameter;
         }
         if (on_ports > dryer->manifold.ports && g->place == DF_PLACE_MANIFOLD)
             return df_fail(ctx, DF_E_INPUT, "%s: %ld containers do not fit the %ld ports of '%s'", g->where, on_ports,
                            dryer->manifold.ports, dryer->name);
         if (dryer->shelf.present && on_shelf > dryer->shelf.area)
-            return df_fail(ctx, DF_E_INPUT, "%s: the containers need %.3g m2 of shelf, and '%s' has %.3g m2", g->where, on_shelf,
-                           dryer->name, dryer->shelf.area);
+            return df_fail(ctx, DF_E_INPUT, "%s: the containers need %.3g m2 of shelf, and '%s' has %.3g m2",
+                           g->where, on_shelf, dryer->name, dryer->shelf.area);
     }
     for (size_t i = 0; i < job->recipe.n; i++)
         if (job->recipe.pressure[i] > 0.0 && dryer->chamber.control == DF_CONTROL_NONE)
-            return df_fail(ctx, DF_E_INPUT, "%s[%zu].chamber_pressure: '%s' has no pressure control (control: bleed or throttle)",
+            return df_fail(ctx, DF_E_INPUT,
+                           "%s[%zu].chamber_pressure: '%s' has no pressure control (control: bleed or throttle)",
                            job->recipe_where, i, dryer->name);
     for (size_t i = 0; i < job->recipe.n && on_shelf > 0.0; i++)
         if (job->recipe.shelf_temperature[i] < dryer->shelf.lowest - 1e-9 ||
@@ -137,7 +150,8 @@ static df_status check_fit(df_context *ctx, const df_job *job, const df_dryer *d
             return df_fail(ctx, DF_E_INPUT,
                            "%s[%zu].shelf_temperature: %.1f °C is outside what the shelf of '%s' reaches, %.1f °C to "
                            "%.1f °C",
-                           job->recipe_where, i, C(job->recipe.shelf_temperature[i]), dryer->name, C(dryer->shelf.lowest), C(dryer->shelf.highest));
+                           job->recipe_where, i, C(job->recipe.shelf_temperature[i]), dryer->name,
+                           C(dryer->shelf.lowest), C(dryer->shelf.highest));
     return DF_OK;
 }
 
@@ -273,34 +287,43 @@ static void explain(df_stand *s, const df_job *job, const df_dryer *dryer, size_
     solvent_list(solvents, sizeof solvents, &job->composition);
     switch (s->cause) {
     case DF_CAUSE_NONE:
-        snprintf(out, size, "hottest frozen point stays %.1f K or more below its limit of %.1f °C (%s)", c->least_margin,
-                 C(c->least_margin_limit), c->limit_is_solute ? "critical temperature of the solute" : "solidus of what is left");
+        snprintf(out, size, "hottest frozen point stays %.1f K or more below its limit of %.1f °C (%s)",
+                 c->least_margin, C(c->least_margin_limit),
+                 c->limit_is_solute ? "critical temperature of the solute" : "solidus of what is left");
         break;
     case DF_CAUSE_MARGIN:
-        snprintf(out, size, "the hottest point comes within %.1f K of its limit of %.1f °C; the margin asked for is %.1f K",
+        snprintf(out, size,
+                 "the hottest point comes within %.1f K of its limit of %.1f °C; the margin asked for is %.1f K",
                  c->least_margin, C(c->least_margin_limit), s->setup.margin);
         break;
     case DF_CAUSE_SOLIDUS:
-        snprintf(out, size,
-                 "the hottest point reaches %.1f °C at %.1f h, %.1f K above the solidus of %.1f °C: up to %.0f %% of the "
-                 "volatiles' mass is liquid",
-                 C(c->least_margin_limit - c->least_margin), c->least_margin_time / 3600.0, -c->least_margin,
-                 C(c->least_margin_limit), 100.0 * c->most_liquid);
+        snprintf(
+            out, size,
+            "the hottest point reaches %.1f °C at %.1f h, %.1f K above the solidus of %.1f °C: up to %.0f %% of the "
+            "volatiles' mass is liquid",
+            C(c->least_margin_limit - c->least_margin), c->least_margin_time / 3600.0, -c->least_margin,
+            C(c->least_margin_limit), 100.0 * c->most_liquid);
         break;
     case DF_CAUSE_SOLUTE:
-        snprintf(out, size, "the hottest point reaches %.1f °C at %.1f h, %.1f K above the solute's critical temperature of %.1f °C",
-                 C(c->least_margin_limit - c->least_margin), c->least_margin_time / 3600.0, -c->least_margin,
-                 C(c->least_margin_limit));
+        snprintf(
+            out, size,
+            "the hottest point reaches %.1f °C at %.1f h, %.1f K above the solute's critical temperature of %.1f °C",
+            C(c->least_margin_limit - c->least_margin), c->least_margin_time / 3600.0, -c->least_margin,
+            C(c->least_margin_limit));
         break;
     case DF_CAUSE_NEVER_SOLID:
-        snprintf(out, size, "%s does not crystallise in practice: up to %.0f %% of the volatiles' mass stays liquid in the ice",
+        snprintf(out, size,
+                 "%s does not crystallise in practice: up to %.0f %% of the volatiles' mass stays liquid in the ice",
                  stubborn(&job->composition, &s->path), 100.0 * fmax(c->most_liquid, s->path.liquid_mass[0]));
         break;
     case DF_CAUSE_NOT_FROZEN:
-        snprintf(out, size, "%s at %.0f °C leaves %.0f %% by volume solid, less than the %.0f %% that stands as a framework; colder "
-                            "freezing would do",
-                 df_means_name(job->cooling.means), C(job->cooling.temperature),
-                 100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature), 100.0 * s->setup.least_framework);
+        snprintf(
+            out, size,
+            "%s at %.0f °C leaves %.0f %% by volume solid, less than the %.0f %% that stands as a framework; colder "
+            "freezing would do",
+            df_means_name(job->cooling.means), C(job->cooling.temperature),
+            100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature),
+            100.0 * s->setup.least_framework);
         break;
     case DF_CAUSE_FRAMEWORK:
         snprintf(out, size, "even cold, only %.0f %% by volume is solid with this much %s; a framework needs %.0f %%",
@@ -308,34 +331,42 @@ static void explain(df_stand *s, const df_job *job, const df_dryer *dryer, size_
         break;
     case DF_CAUSE_TRAP:
         snprintf(out, size,
-                 "the trap is too warm for this load: its surface reaches %.1f °C, the chamber %.2f mbar, and the framework gives "
+                 "the trap is too warm for this load: its surface reaches %.1f °C, the chamber %.2f mbar, and the "
+                 "framework gives "
                  "way at %.1f °C after %.1f h",
                  C(run->highest_trap_surface), run->highest_pressure / 100.0, C(c->hottest), run->time / 3600.0);
         break;
     case DF_CAUSE_TRAP_FULL:
-        snprintf(out, size, "the trap holds %.3g kg and is full after %.1f h; the load carries %.3g kg", dryer->trap.capacity,
-                 run->trap_full_time / 3600.0, s->mass);
+        snprintf(out, size, "the trap holds %.3g kg and is full after %.1f h; the load carries %.3g kg",
+                 dryer->trap.capacity, run->trap_full_time / 3600.0, s->mass);
         break;
     case DF_CAUSE_DUCT:
-        snprintf(out, size, "the duct of %.0f mm is choked (%.0f %% of sonic flow) and the framework gives way at %.1f °C after %.1f h",
+        snprintf(out, size,
+                 "the duct of %.0f mm is choked (%.0f %% of sonic flow) and the framework gives way at %.1f °C after "
+                 "%.1f h",
                  1e3 * dryer->duct.diameter, 100.0 * run->highest_choke, C(c->hottest), run->time / 3600.0);
         break;
     case DF_CAUSE_PORT:
-        snprintf(out, size, "the ports of %.0f mm hold the vapour back and the framework gives way at %.1f °C after %.1f h",
+        snprintf(out, size,
+                 "the ports of %.0f mm hold the vapour back and the framework gives way at %.1f °C after %.1f h",
                  1e3 * dryer->manifold.port_diameter, C(c->hottest), run->time / 3600.0);
         break;
     case DF_CAUSE_PUMP:
         snprintf(out, size,
-                 "the pump cannot carry what passes the trap: the chamber reaches %.2f mbar and the framework gives way at %.1f °C "
+                 "the pump cannot carry what passes the trap: the chamber reaches %.2f mbar and the framework gives "
+                 "way at %.1f °C "
                  "after %.1f h",
                  run->highest_pressure / 100.0, C(c->hottest), run->time / 3600.0);
         break;
     case DF_CAUSE_PUMP_SOLVENT:
-        snprintf(out, size, "%.0f g of solvent pass the trap into an oil-sealed pump that stands %.0f g (reached after %.1f h)",
+        snprintf(out, size,
+                 "%.0f g of solvent pass the trap into an oil-sealed pump that stands %.0f g (reached after %.1f h)",
                  1e3 * run->organic_to_pump, 1e3 * dryer->pump.solvent_limit, run->pump_overload_time / 3600.0);
         break;
     case DF_CAUSE_HEAT:
-        snprintf(out, size, "more heat reaches the sample than its vapour can carry off: the framework gives way at %.1f °C after %.1f h",
+        snprintf(out, size,
+                 "more heat reaches the sample than its vapour can carry off: the framework gives way at %.1f °C "
+                 "after %.1f h",
                  C(c->hottest), run->time / 3600.0);
         break;
     case DF_CAUSE_TIME:
@@ -388,9 +419,10 @@ static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job 
     }
     double start = fmax(job->cooling.temperature + LOADING_RISE, path->lowest);
     if (df_frozen_path_at(path, path->solid_volume, start) < job->least_framework) {
-        *v = (verdict){DF_AFLOAT, df_frozen_path_at(path, path->solid_volume, path->lowest) < job->least_framework
-                                      ? DF_CAUSE_FRAMEWORK
-                                      : DF_CAUSE_NOT_FROZEN,
+        *v = (verdict){DF_AFLOAT,
+                       df_frozen_path_at(path, path->solid_volume, path->lowest) < job->least_framework
+                           ? DF_CAUSE_FRAMEWORK
+                           : DF_CAUSE_NOT_FROZEN,
                        0};
         return DF_OK;
     }
@@ -564,25 +596,30 @@ static size_t choose_levers(attempt *list, const df_stand *s, const df_job *job,
                 warmest = fmax(warmest, job->recipe.shelf_temperature[k]);
     bool wet = s->cause == DF_CAUSE_SOLIDUS || s->cause == DF_CAUSE_MARGIN || s->standing == DF_UNHELD;
     if (s->cause == DF_CAUSE_NOT_FROZEN)
-        list[n++] = (attempt){.lever = DF_LEVER_FREEZE, .from = job->cooling.temperature, .far = 77.0, .tolerance = 2.0};
+        list[n++] =
+            (attempt){.lever = DF_LEVER_FREEZE, .from = job->cooling.temperature, .far = 77.0, .tolerance = 2.0};
     if (s->cause == DF_CAUSE_PUMP_SOLVENT)
         list[n++] = (attempt){.lever = DF_LEVER_DRY_PUMP, .from = NAN, .far = NAN, .tolerance = 1.0};
     if (s->simulated && warmest > dryer->shelf.lowest + 1.0) {
         if (wet && fraction > 0.0)
-            list[n++] = (attempt){.lever = DF_LEVER_HOLD, .from = fmin(warmest, 263.15), .far = dryer->shelf.lowest, .tolerance = 1.0};
+            list[n++] = (attempt){
+                .lever = DF_LEVER_HOLD, .from = fmin(warmest, 263.15), .far = dryer->shelf.lowest, .tolerance = 1.0};
         if (s->cause == DF_CAUSE_SOLUTE || s->cause == DF_CAUSE_HEAT)
-            list[n++] = (attempt){.lever = DF_LEVER_SHELF, .from = warmest, .far = dryer->shelf.lowest, .tolerance = 1.0};
+            list[n++] =
+                (attempt){.lever = DF_LEVER_SHELF, .from = warmest, .far = dryer->shelf.lowest, .tolerance = 1.0};
     }
     if (fraction > 0.02 && s->cause != DF_CAUSE_NOT_FROZEN && s->cause != DF_CAUSE_SOLUTE)
         list[n++] = (attempt){.lever = DF_LEVER_FRACTION, .from = fraction, .far = 0.2 * fraction, .tolerance = 0.02};
     if (s->simulated && (wet || s->cause == DF_CAUSE_SOLUTE)) {
-        list[n++] = (attempt){.lever = DF_LEVER_TRAP, .from = trap, .far = fmin(trap - 20.0, 163.0), .tolerance = 2.0};
+        list[n++] =
+            (attempt){.lever = DF_LEVER_TRAP, .from = trap, .far = fmin(trap - 20.0, 163.0), .tolerance = 2.0};
         list[n++] = (attempt){.lever = DF_LEVER_FILL, .from = 1.0, .far = 0.2, .tolerance = 0.07};
     }
     return n;
 }
 
-static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer, const df_pairs *pairs) {
+static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
+                               const df_pairs *pairs) {
     static const df_standing next[] = {DF_RIGID, DF_RIGID, DF_WETTED, DF_WETTED};
     attempt list[DF_MAX_REMEDIES];
     size_t n = choose_levers(list, s, job, dryer);
@@ -590,8 +627,14 @@ static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, 
     for (size_t i = 0; i < n; i++) {
         df_frozen_path other;
         df_setup setup;
-        search q = {.job = job, .dryer = dryer, .pairs = pairs, .path = &s->path, .other = &other, .setup = &setup,
-                    .wanted = next[s->standing], .start = s->start_temperature};
+        search q = {.job = job,
+                    .dryer = dryer,
+                    .pairs = pairs,
+                    .path = &s->path,
+                    .other = &other,
+                    .setup = &setup,
+                    .wanted = next[s->standing],
+                    .start = s->start_temperature};
         if (df_context_create(&q.ctx) != DF_OK) {
             list[i].status = DF_E_MEMORY;
             continue;
@@ -611,8 +654,8 @@ static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, 
 
 /* ---- the whole ------------------------------------------------------------------------------------------------ */
 
-df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer, const df_pairs *pairs,
-                         bool remedies) {
+df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
+                         const df_pairs *pairs, bool remedies) {
     memset(s, 0, sizeof *s);
     df_status status = check_fit(ctx, job, dryer);
     if (status == DF_OK)
@@ -631,11 +674,12 @@ df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const 
         return status;
     for (size_t i = 0; i < job->groups && status == DF_OK; i++) {
         df_shape shape;
-        status = df_shape_make(ctx, &shape, &job->group[i].container, frozen_volume(job, &s->path, job->group[i].fill),
-                               job->group[i].lie, job->group[i].where);
+        status =
+            df_shape_make(ctx, &shape, &job->group[i].container, frozen_volume(job, &s->path, job->group[i].fill),
+                          job->group[i].lie, job->group[i].where);
         if (status == DF_OK)
-            status = df_freeze(ctx, &s->freezing[i], &s->path, &job->group[i].container, &shape, &job->cooling, 293.15,
-                               s->start_temperature);
+            status = df_freeze(ctx, &s->freezing[i], &s->path, &job->group[i].container, &shape, &job->cooling,
+                               293.15, s->start_temperature);
     }
     if (status != DF_OK)
         return status;
@@ -659,7 +703,8 @@ df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const 
     }
     if (status == DF_OK) {
         explain(s, job, dryer, worst);
-        s->acceptable = s->standing == DF_RIGID || (s->standing == DF_WETTED && df_purpose_accepts_wetted(job->purpose));
+        s->acceptable =
+            s->standing == DF_RIGID || (s->standing == DF_WETTED && df_purpose_accepts_wetted(job->purpose));
         if (remedies && s->standing != DF_RIGID)
             status = find_remedies(ctx, s, job, dryer, pairs);
     }
@@ -775,7 +820,8 @@ df_status df_ceilings_find(df_context *ctx, df_ceiling *ceiling, const df_dryer 
     df_status worst = DF_OK;
     for (size_t i = 0; i < n; i++)
         if (solvents[i]->is_involatile || solvents[i] == water)
-            return df_fail(ctx, DF_E_INPUT, "%s is no solvent: ceilings are asked for of what has a vapour, in water", solvents[i]->name);
+            return df_fail(ctx, DF_E_INPUT, "%s is no solvent: ceilings are asked for of what has a vapour, in water",
+                           solvents[i]->name);
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t i = 0; i < n; i++) {
         ceiling_search q = {.dryer = dryer, .pairs = pairs, .water = water, .solvent = solvents[i]};

@@ -640,7 +640,8 @@ df_status df_yaml_choice(df_context *ctx, int *value, const df_yaml_node *map, c
     return status;
 }
 
-df_status df_yaml_text(df_context *ctx, char *out, size_t size, const df_yaml_node *map, const char *key, bool required) {
+df_status df_yaml_text(df_context *ctx, char *out, size_t size, const df_yaml_node *map, const char *key,
+                       bool required) {
     char *value = NULL;
     df_status status = df_yaml_string(ctx, &value, map, key, required);
     if (status == DF_OK && value != NULL) {

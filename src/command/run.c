@@ -150,7 +150,8 @@ static df_status read_mode(df_session *s, df_freezing_mode *mode) {
             *mode = m;
             return DF_OK;
         }
-    return df_fail(s->ctx, DF_E_INPUT, "--freezing: '%.60s' is none; it is practice, quenched, annealed or equilibrium", word);
+    return df_fail(s->ctx, DF_E_INPUT,
+                   "--freezing: '%.60s' is none; it is practice, quenched, annealed or equilibrium", word);
 }
 
 /* The operand's mixture, with what was seen in this very sample (--crystallises, --stays-liquid). */
@@ -159,8 +160,8 @@ static df_status read_mixture(df_session *s, df_composition *composition, df_fre
     df_status status = df_composition_parse(s->ctx, composition, s->substances, s->operand[0], NULL);
     for (int yes = 0; yes < 2; yes++)
         for (size_t i = 0; status == DF_OK && df_option_value(s, options[yes], i) != NULL; i++)
-            status = df_composition_note(s->ctx, composition, s->substances, df_option_value(s, options[yes], i), yes == 1,
-                                         options[yes]);
+            status = df_composition_note(s->ctx, composition, s->substances, df_option_value(s, options[yes], i),
+                                         yes == 1, options[yes]);
     return status == DF_OK ? read_mode(s, mode) : status;
 }
 
@@ -186,7 +187,8 @@ static df_status draw_figure(df_session *s, df_text *drawn, const df_composition
     if (kind != NULL && !pressure && strcmp(kind, "phases") != 0)
         return df_fail(s->ctx, DF_E_INPUT, "--figure-kind: '%.60s' is none; it is phases or pressure", kind);
     if (dryer_name != NULL && !pressure)
-        return df_fail(s->ctx, DF_E_INPUT, "--dryer is shown in a figure of pressures alone: add --figure-kind pressure");
+        return df_fail(s->ctx, DF_E_INPUT,
+                       "--dryer is shown in a figure of pressures alone: add --figure-kind pressure");
     size_t length = strlen(file);
     if (length < 5 || strcmp(file + length - 4, ".svg") != 0) /* so that no job or table is replaced by mistake */
         return df_fail(s->ctx, DF_E_INPUT, "--figure: '%.60s' does not end in .svg", file);
@@ -217,9 +219,8 @@ df_status df_run_phases(df_session *s) {
     if (status >= 0)
         status = draw_figure(s, &drawn, &composition, temperatures, n, mode);
     if (status >= 0)
-        status = s->json
-                     ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode)
-                     : df_report_phases_text(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode);
+        status = s->json ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode)
+                         : df_report_phases_text(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode);
     if (status >= 0 && drawn.length > 0) {
         df_status written =
             df_file_write(s->ctx, df_option_value(s, "--figure", 0), drawn.data, drawn.length, "--figure");

@@ -12,14 +12,16 @@ const char *df_dryer_builtin_name(size_t index) {
 }
 
 /* A list of {x_key: quantity, y_key: quantity} with ascending x. */
-static df_status read_curve(df_context *ctx, df_curve *out, const df_yaml_node *map, const char *key, const char *x_key,
-                            df_dimension x_dimension, const char *y_key, df_dimension y_dimension) {
+static df_status read_curve(df_context *ctx, df_curve *out, const df_yaml_node *map, const char *key,
+                            const char *x_key, df_dimension x_dimension, const char *y_key,
+                            df_dimension y_dimension) {
     const df_yaml_node *list = df_yaml_get(map, key);
     if (list == NULL)
         return df_yaml_fail(ctx, map, "%s is missing; give a list of points with %s and %s", key, x_key, y_key);
     size_t n = df_yaml_count(list);
     if (df_yaml_node_kind(list) != DF_YAML_LIST || n < 1 || n > DF_CURVE_POINTS)
-        return df_yaml_fail(ctx, list, "should be a list of 1 to %d points with %s and %s", DF_CURVE_POINTS, x_key, y_key);
+        return df_yaml_fail(ctx, list, "should be a list of 1 to %d points with %s and %s", DF_CURVE_POINTS, x_key,
+                            y_key);
     const char *const keys[] = {x_key, y_key};
     out->n = n;
     for (size_t i = 0; i < n; i++) {
@@ -45,10 +47,10 @@ static df_status section(df_context *ctx, const df_yaml_node **out, const df_yam
     return df_yaml_check_keys(ctx, *out, keys, count);
 }
 
-#define STEP(call)                                                                                                     \
-    do {                                                                                                               \
-        if (status == DF_OK)                                                                                           \
-            status = (call);                                                                                           \
+#define STEP(call)                                                                                                   \
+    do {                                                                                                             \
+        if (status == DF_OK)                                                                                         \
+            status = (call);                                                                                         \
     } while (0)
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 
@@ -64,15 +66,18 @@ static df_status read_trap(df_context *ctx, df_dryer *d, const df_yaml_node *roo
         for (size_t i = 1; i < c->n; i++)
             rises = rises && c->y[i] > c->y[i - 1];
         if (!rises)
-            return df_yaml_fail(ctx, df_yaml_get(map, "refrigeration"),
-                                "should start at the no-load temperature with 0 W and rise in power from point to point");
+            return df_yaml_fail(
+                ctx, df_yaml_get(map, "refrigeration"),
+                "should start at the no-load temperature with 0 W and rise in power from point to point");
         if (c->x[0] < 100.0 || c->x[c->n - 1] > 300.0)
-            return df_yaml_fail(ctx, df_yaml_get(map, "refrigeration"), "temperatures should lie between -173 °C and 27 °C");
+            return df_yaml_fail(ctx, df_yaml_get(map, "refrigeration"),
+                                "temperatures should lie between -173 °C and 27 °C");
     }
     STEP(df_yaml_quantity_in(ctx, &d->trap.area, map, "area", DF_DIM_AREA, true, 1e-3, 100.0));
     STEP(df_yaml_quantity_in(ctx, &d->trap.volume, map, "volume", DF_DIM_VOLUME, true, 1e-4, 10.0));
     STEP(df_yaml_quantity_in(ctx, &d->trap.capacity, map, "capacity", DF_DIM_MASS, true, 1e-3, 1e4));
-    STEP(df_yaml_quantity_in(ctx, &d->trap.heat_capacity, map, "heat_capacity", DF_DIM_HEAT_CAPACITY, false, 100.0, 1e7));
+    STEP(df_yaml_quantity_in(ctx, &d->trap.heat_capacity, map, "heat_capacity", DF_DIM_HEAT_CAPACITY, false, 100.0,
+                             1e7));
     return status;
 }
 
@@ -132,8 +137,10 @@ df_status df_recipe_parse(df_context *ctx, df_recipe *recipe, const df_yaml_node
     static const char *const keys[] = {"time", "shelf_temperature", "chamber_pressure"};
     size_t n = df_yaml_count(list);
     if (df_yaml_node_kind(list) != DF_YAML_LIST || n == 0 || n > DF_MAX_RECIPE)
-        return df_yaml_fail(ctx, list, "should be a list of 1 to %d set points with time, shelf_temperature and "
-                                       "chamber_pressure", DF_MAX_RECIPE);
+        return df_yaml_fail(ctx, list,
+                            "should be a list of 1 to %d set points with time, shelf_temperature and "
+                            "chamber_pressure",
+                            DF_MAX_RECIPE);
     double shelf = 258.15, pressure = 0.0;
     for (size_t i = 0; i < n; i++) {
         const df_yaml_node *map = df_yaml_item(list, i);
@@ -185,7 +192,7 @@ static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node
 }
 
 df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_t length, const char *name) {
-    static const char *const keys[] = {"name", "description", "chamber", "duct",      "trap",
+    static const char *const keys[] = {"name", "description", "chamber",  "duct",      "trap",
                                        "pump", "shelf",       "manifold", "hood_flow", "reference_load"};
     static const char *const chamber_keys[] = {"volume", "room_temperature", "leak", "control"};
     static const char *const duct_keys[] = {"diameter", "length"};
@@ -204,7 +211,8 @@ df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_
     STEP(df_yaml_text(ctx, d->description, sizeof d->description, root, "description", false));
     STEP(section(ctx, &map, root, "chamber", true, chamber_keys, COUNT(chamber_keys)));
     STEP(df_yaml_quantity_in(ctx, &d->chamber.volume, map, "volume", DF_DIM_VOLUME, true, 1e-5, 1e3));
-    STEP(df_yaml_quantity_in(ctx, &d->chamber.room_temperature, map, "room_temperature", DF_DIM_TEMPERATURE, true, 250, 330));
+    STEP(df_yaml_quantity_in(ctx, &d->chamber.room_temperature, map, "room_temperature", DF_DIM_TEMPERATURE, true,
+                             250, 330));
     STEP(df_yaml_quantity_in(ctx, &d->chamber.leak, map, "leak", DF_DIM_LEAK, true, 0.0, 1e3));
     STEP(df_yaml_choice(ctx, &control, map, "control", false, controls, 3));
     d->chamber.control = (df_pressure_control)control;
@@ -235,7 +243,8 @@ df_status df_dryer_builtin(df_context *ctx, df_dryer *d, const char *name) {
             return df_fail(ctx, DF_E_INTERNAL, "the built-in dryer %s is missing", file);
         return df_dryer_parse(ctx, d, text, length, file);
     }
-    return df_fail(ctx, DF_E_UNKNOWN_NAME, "no dryer is called '%s'; those that ship are bench-55, bench-85 and deep-105, "
-                                           "or give the path of a YAML file",
+    return df_fail(ctx, DF_E_UNKNOWN_NAME,
+                   "no dryer is called '%s'; those that ship are bench-55, bench-85 and deep-105, "
+                   "or give the path of a YAML file",
                    name);
 }

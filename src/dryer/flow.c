@@ -5,9 +5,9 @@
 #include <math.h>
 
 #define R DF_GAS_CONSTANT
-#define VISCOSITY 1.0e-5      /* Pa s: water vapour and the solvents' vapours near 290 K lie within 0.7e-5 to 1.1e-5 */
-#define GAMMA 1.25            /* heat-capacity ratio for the cap on the sum: water 1.33, acetonitrile 1.19, air 1.40 */
-#define EMISSIVITY 0.9        /* clear glass: Rambhatla & Pikal, AAPS PharmSciTech 4 (2003) 22 */
+#define VISCOSITY 1.0e-5 /* Pa s: water vapour and the solvents' vapours near 290 K lie within 0.7e-5 to 1.1e-5 */
+#define GAMMA 1.25       /* heat-capacity ratio for the cap on the sum: water 1.33, acetonitrile 1.19, air 1.40 */
+#define EMISSIVITY 0.9   /* clear glass: Rambhatla & Pikal, AAPS PharmSciTech 4 (2003) 22 */
 #define FROST_CONDUCTIVITY 0.25 /* W/(m K), common practice, no source */
 
 double df_trap_no_load(const df_dryer *d) {
@@ -81,8 +81,10 @@ double df_tube_flow(double *flow, double diameter, double length, const double *
     double upstream = sqrt(sqrt(s1 * s1 + s2 * s2)); /* a maximum without a corner */
     double kinetic = sqrt(1.0 / (2.0 * M_PI * R * temperature)) * area / (1.0 + 0.75 * length / diameter);
     double carried = upstream > 0.0 ? M_PI * d2 * d2 / (128.0 * VISCOSITY * length) * (total1 - total2) * 0.5 *
-                                          (total1 + total2) / upstream : 0.0; /* m3/s of gas at upstream pressure */
-    double constant = sqrt(GAMMA / (R * temperature)) * pow(2.0 / (GAMMA + 1.0), (GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)));
+                                          (total1 + total2) / upstream
+                                    : 0.0; /* m3/s of gas at upstream pressure */
+    double constant =
+        sqrt(GAMMA / (R * temperature)) * pow(2.0 / (GAMMA + 1.0), (GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)));
     double load = 0.0;
     for (size_t i = 0; i < n; i++) {
         double root = sqrt(molar_mass[i]), molecular = kinetic * root;
@@ -103,8 +105,9 @@ double df_tube_flow(double *flow, double diameter, double length, const double *
 /* Natural convection on a sphere in air, W/(m2 K); air properties at the mean film temperature. */
 static double convection(double room, double surface, double diameter) {
     double film = 0.5 * (room + surface), difference = fabs(room - surface);
-    double nu = 1.32e-5 * pow(film / 273.15, 1.75), alpha = 1.85e-5 * pow(film / 273.15, 1.75); /* m2/s, from memory */
-    double k = 0.0241 * pow(film / 273.15, 0.85);                                             /* W/(m K), from memory */
+    double nu = 1.32e-5 * pow(film / 273.15, 1.75),
+           alpha = 1.85e-5 * pow(film / 273.15, 1.75); /* m2/s, from memory */
+    double k = 0.0241 * pow(film / 273.15, 0.85);      /* W/(m K), from memory */
     double rayleigh = 9.81 * difference / film * diameter * diameter * diameter / (nu * alpha);
     double prandtl = nu / alpha;
     return k / diameter *

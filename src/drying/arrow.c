@@ -9,14 +9,18 @@
 
 /* ---- matrix --------------------------------------------------------------------------------------------------- */
 
-df_arrow *df_arrow_content(SUNMatrix matrix) { return matrix->content; }
+df_arrow *df_arrow_content(SUNMatrix matrix) {
+    return matrix->content;
+}
 
 static SUNMatrix_ID matrix_id(SUNMatrix matrix) {
     (void)matrix;
     return SUNMATRIX_CUSTOM;
 }
 
-static SUNMatrix matrix_clone(SUNMatrix matrix) { return df_arrow_matrix(df_arrow_content(matrix)->shape, matrix->sunctx); }
+static SUNMatrix matrix_clone(SUNMatrix matrix) {
+    return df_arrow_matrix(df_arrow_content(matrix)->shape, matrix->sunctx);
+}
 
 static void matrix_destroy(SUNMatrix matrix) {
     if (matrix == NULL)

@@ -8,9 +8,9 @@
 #include <sundials/sundials_linearsolver.h>
 #include <sundials/sundials_matrix.h>
 
-#define DF_ARROW_SIDE (DF_MAX_COMPONENTS + 1)                          /* states of a class; gases of the chamber */
-#define DF_ARROW_CORE (2 * DF_ARROW_SIDE + DF_MAX_COMPONENTS + 2)      /* gases twice, deposits, two temperatures */
-#define DF_ARROW_TAIL (DF_ARROW_SIDE + 3)                              /* accumulators */
+#define DF_ARROW_SIDE (DF_MAX_COMPONENTS + 1)                     /* states of a class; gases of the chamber */
+#define DF_ARROW_CORE (2 * DF_ARROW_SIDE + DF_MAX_COMPONENTS + 2) /* gases twice, deposits, two temperatures */
+#define DF_ARROW_TAIL (DF_ARROW_SIDE + 3)                         /* accumulators */
 
 /* Where the states lie: classes first, one after the other, then the core (its first `gases` are the chamber's), then the
  * accumulators. */
@@ -25,10 +25,11 @@ typedef struct df_arrow_shape {
 typedef struct df_arrow {
     const df_arrow_shape *shape;
     struct {
-        double own[DF_ARROW_SIDE * DF_ARROW_SIDE], gas[DF_ARROW_SIDE * DF_ARROW_SIDE], back[DF_ARROW_SIDE * DF_ARROW_SIDE],
-            heat[2 * DF_ARROW_SIDE];
+        double own[DF_ARROW_SIDE * DF_ARROW_SIDE], gas[DF_ARROW_SIDE * DF_ARROW_SIDE],
+            back[DF_ARROW_SIDE * DF_ARROW_SIDE], heat[2 * DF_ARROW_SIDE];
     } part[DF_MAX_CLASSES];
-    double middle[DF_ARROW_CORE * DF_ARROW_CORE], end[DF_ARROW_TAIL * DF_ARROW_CORE], unit; /* unit: diagonal of the tail */
+    double middle[DF_ARROW_CORE * DF_ARROW_CORE], end[DF_ARROW_TAIL * DF_ARROW_CORE],
+        unit; /* unit: diagonal of the tail */
 } df_arrow;
 
 /* A matrix and a direct solver for SUNDIALS; the shape must outlive them. NULL where memory ran out. */

@@ -19,39 +19,41 @@
 #define N DF_MAX_COMPONENTS
 #define R DF_GAS_CONSTANT
 #define AIR_MOLAR_MASS 0.0289652 /* kg/mol, dry air, ISO 2533 */
-#define STICKING 0.05            /* share of the kinetic limit at which a trap of open coils takes vapour: assumption */
-#define LEAST_DEPOSIT 1e-4       /* m, film that is always there, so that the surface is tied to the coil */
-#define SURFACE_HEAT 400.0       /* J/K of the deposit's outer skin: sets a time of seconds, no result */
-#define REEVAPORATE 2e-3         /* of a species' load: amount on the trap over which its re-evaporation fades out */
-#define GLASS_HEAT 830.0         /* J/(kg K), borosilicate glass, common practice */
-#define SOLUTE_HEAT 1250.0       /* J/(kg K), sugars and peptides, common practice */
-#define LAG 0.02                 /* fraction behind the framework's front over which a pocket opens */
-#define GONE 1e-7                /* fraction of a species left that counts as gone */
-#define TRAP_POINTS 221          /* 100 K to 320 K by 1 K */
-#define GAS_TOLERANCE 0.02       /* Pa */
-#define LEAST_PRESSURE -30.0     /* Pa: a gas below it is no state to go on from */
-#define MOST_STEPS 100000        /* a run takes some hundreds */
-#define LAST 0.01                /* fraction of the framework left under which its temperature no longer counts: the last
+#define STICKING 0.05        /* share of the kinetic limit at which a trap of open coils takes vapour: assumption */
+#define LEAST_DEPOSIT 1e-4   /* m, film that is always there, so that the surface is tied to the coil */
+#define SURFACE_HEAT 400.0   /* J/K of the deposit's outer skin: sets a time of seconds, no result */
+#define REEVAPORATE 2e-3     /* of a species' load: amount on the trap over which its re-evaporation fades out */
+#define GLASS_HEAT 830.0     /* J/(kg K), borosilicate glass, common practice */
+#define SOLUTE_HEAT 1250.0   /* J/(kg K), sugars and peptides, common practice */
+#define LAG 0.02             /* fraction behind the framework's front over which a pocket opens */
+#define GONE 1e-7            /* fraction of a species left that counts as gone */
+#define TRAP_POINTS 221      /* 100 K to 320 K by 1 K */
+#define GAS_TOLERANCE 0.02   /* Pa */
+#define LEAST_PRESSURE -30.0 /* Pa: a gas below it is no state to go on from */
+#define MOST_STEPS 100000    /* a run takes some hundreds */
+#define LAST                                                                                                         \
+    0.01               /* fraction of the framework left under which its temperature no longer counts: the last
                                   * specks warm as their contact with the wall is a guess */
-#define SETTLING 300.0           /* s, after which pressures and trap temperatures are judged */
-#define CONTROL_BAND 1e-3        /* of the set point: width of a pressure controller. Smooth, since a Newton step with an
+#define SETTLING 300.0 /* s, after which pressures and trap temperatures are judged */
+#define CONTROL_BAND                                                                                                 \
+    1e-3 /* of the set point: width of a pressure controller. Smooth, since a Newton step with an
                                   * old Jacobian would take a closed valve for a solution */
 
 typedef struct body {
     const df_class *c;
-    int map[N];            /* species of the class -> species of the run */
-    double initial[N];     /* kg in one container */
-    double conductance[N]; /* phi^m sqrt(M/Mw): multiplies area/(R0 + A1 L/(1 + A2 L)) */
-    double open[N];        /* the same without phi^m: through the open cake */
-    double port[N];        /* kg/(s Pa), INFINITY on a shelf */
+    int map[N];                                /* species of the class -> species of the run */
+    double initial[N];                         /* kg in one container */
+    double conductance[N];                     /* phi^m sqrt(M/Mw): multiplies area/(R0 + A1 L/(1 + A2 L)) */
+    double open[N];                            /* the same without phi^m: through the open cake */
+    double port[N];                            /* kg/(s Pa), INFINITY on a shelf */
     double vapour_enthalpy[N][DF_PATH_POINTS]; /* J/kg, on the grid of the path */
-    double pure_ln[N][DF_PATH_POINTS];         /* ln Pa over what the framework's front has left behind: the pure substance */
-    double room_flux[DF_PATH_POINTS];          /* W/m2 from the room to a wall at the grid's temperature */
+    double pure_ln[N][DF_PATH_POINTS]; /* ln Pa over what the framework's front has left behind: the pure substance */
+    double room_flux[DF_PATH_POINTS];  /* W/m2 from the room to a wall at the grid's temperature */
     double conductivity;
-    double rest;           /* J/K of glass and solutes */
-    double base;           /* J, its share of the enthalpy at path.lowest */
-    double solidus;        /* K, effective, of the whole composition */
-    size_t framework;      /* the species that fills most of the body: its front is the framework's */
+    double rest;      /* J/K of glass and solutes */
+    double base;      /* J, its share of the enthalpy at path.lowest */
+    double solidus;   /* K, effective, of the whole composition */
+    size_t framework; /* the species that fills most of the body: its front is the framework's */
     bool gone[N];
 } body;
 
@@ -77,8 +79,8 @@ typedef struct system_ {
 /* Derived quantities of one class at one state. */
 typedef struct look {
     double front, wall, heat, heat_out;
-    double flow[N];    /* kg/s of one container, by species of the class */
-    double smallest;   /* fraction of the slowest framework species left */
+    double flow[N];  /* kg/s of one container, by species of the class */
+    double smallest; /* fraction of the slowest framework species left */
 } look;
 
 void df_cake_assume(df_cake *cake, double solids) {
@@ -109,7 +111,8 @@ double df_effective_solidus(const df_frozen_path *path, double trace) {
     double here = path->lowest + path->step * (double)i;
     if (i + 1 == path->points)
         return here;
-    double linear = here + path->step * (trace - path->liquid_mass[i]) / (path->liquid_mass[i + 1] - path->liquid_mass[i]);
+    double linear =
+        here + path->step * (trace - path->liquid_mass[i]) / (path->liquid_mass[i + 1] - path->liquid_mass[i]);
     /* A jump between two nodes is an invariant: the solidus itself, where it lies there, is the better figure. */
     bool jump = path->solidus >= here && path->solidus < here + path->step;
     return jump ? fmax(path->solidus, fmin(linear, path->solidus + 0.01)) : linear;
@@ -134,11 +137,11 @@ static double temperature_of(const body *b, const double *mass, double enthalpy)
     const df_frozen_path *p = b->c->path;
     size_t low = 0, high = p->points - 1;
     double below = 0.0, above = 0.0;
-#define ENTHALPY(k, out)                                                                                               \
-    do {                                                                                                               \
-        (out) = b->rest * p->step * (double)(k);                                                                       \
-        for (size_t i = 0; i < p->n; i++)                                                                              \
-            (out) += mass[i] * p->species_enthalpy[i][k];                                                              \
+#define ENTHALPY(k, out)                                                                                             \
+    do {                                                                                                             \
+        (out) = b->rest * p->step * (double)(k);                                                                     \
+        for (size_t i = 0; i < p->n; i++)                                                                            \
+            (out) += mass[i] * p->species_enthalpy[i][k];                                                            \
     } while (0)
     ENTHALPY(low, below);
     ENTHALPY(high, above);
@@ -188,7 +191,8 @@ static void look_at(look *out, const system_ *s, const body *b, const double *ma
         if (b->gone[i])
             continue;
         double u = left * (DF_SHAPE_POINTS - 1);
-        double depth = table_at(c->shape.depth, u, DF_SHAPE_POINTS), area = table_at(c->shape.area, u, DF_SHAPE_POINTS);
+        double depth = table_at(c->shape.depth, u, DF_SHAPE_POINTS),
+               area = table_at(c->shape.area, u, DF_SHAPE_POINTS);
         double resistance = c->cake.r0 + c->cake.a1 * depth / (1.0 + c->cake.a2 * depth);
         double open = b->conductance[i], pressure = exp(table_at(p->pressure_ln[i], at, p->points));
         if (i != b->framework && left > framework) {
@@ -209,13 +213,15 @@ static void look_at(look *out, const system_ *s, const body *b, const double *ma
     out->smallest = largest;
     /* Heat: shelf and room to the wall, through the frozen layer to the front. */
     double u = largest * (DF_SHAPE_POINTS - 1);
-    double path = table_at(c->shape.path, u, DF_SHAPE_POINTS), contact = table_at(c->shape.contact, u, DF_SHAPE_POINTS);
+    double path = table_at(c->shape.path, u, DF_SHAPE_POINTS),
+           contact = table_at(c->shape.contact, u, DF_SHAPE_POINTS);
     contact = fmax(contact, 0.02 * c->shape.heated_area); /* the last of the cake still touches the glass */
     double through = b->conductivity * contact / fmax(path, 1e-9);
     double kv = 0.0, room_area = c->room_area;
     if (c->place == DF_PLACE_SHELF) {
-        double outer = c->container.kind == DF_FLASK ? c->shape.contact[DF_SHAPE_POINTS - 1]
-                                                     : M_PI / 4.0 * c->container.outer_diameter * c->container.outer_diameter;
+        double outer = c->container.kind == DF_FLASK
+                           ? c->shape.contact[DF_SHAPE_POINTS - 1]
+                           : M_PI / 4.0 * c->container.outer_diameter * c->container.outer_diameter;
         kv = c->kv_factor * df_shelf_coefficient(s->dryer, total) * outer;
     } else
         room_area += contact * (c->container.outer_diameter * c->container.outer_diameter) /
@@ -353,8 +359,8 @@ static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) 
     double shelf = recipe_at(&s->setup->recipe, s->setup->recipe.shelf_temperature, time);
     double wanted = recipe_at(&s->setup->recipe, s->setup->recipe.pressure, time);
     for (size_t k = 0; k < s->bodies; k++)
-        class_rates(&f[s->shape.start[k]], &f[s->at_chamber], &f[s->at_heat], s, &s->body[k], &y[s->shape.start[k]], chamber, total,
-                    shelf);
+        class_rates(&f[s->shape.start[k]], &f[s->at_chamber], &f[s->at_heat], s, &s->body[k], &y[s->shape.start[k]],
+                    chamber, total, shelf);
     core_rates(&f[s->at_chamber], &f[s->at_exhaust], s, &y[s->at_chamber], wanted);
     return 0;
 }
@@ -362,8 +368,8 @@ static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) 
 /* Difference quotients, block by block: a class acts on itself, the chamber and the heat accounts; the chamber's gases act
  * on every class; the core on itself and the accumulators. Each column is the difference of two sets of rates that obey the
  * balances, so that a Newton step keeps them. */
-static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matrix, void *data, N_Vector t1, N_Vector t2,
-                    N_Vector t3) {
+static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matrix, void *data, N_Vector t1,
+                    N_Vector t2, N_Vector t3) {
     const system_ *s = data;
     const df_arrow_shape *shape = &s->shape;
     df_arrow *a = df_arrow_content(matrix);
@@ -470,7 +476,9 @@ static int species_index(system_ *s, const df_substance *substance) {
 
 /* W/(m K) of a species in the frozen body: ice by the usual 488/T at 240 K, organic solids and liquids 0.25
  * (Poling, Prausnitz & O'Connell give 0.1 to 0.25 for organic liquids; solids near twice that). */
-static double solid_conductivity(const df_substance *substance) { return substance->is_water ? 2.0 : 0.25; }
+static double solid_conductivity(const df_substance *substance) {
+    return substance->is_water ? 2.0 : 0.25;
+}
 
 /* ln of the formula pressure (p1 + 2 p2, Pa) over the pure substance: its crystal where that forms in practice. */
 static double condensed_ln(const df_substance *s, double t) {
@@ -493,17 +501,17 @@ static void prepare_body(body *b, system_ *s, const df_class *c) {
         if (p->volume_fraction[i] > p->volume_fraction[b->framework])
             b->framework = i;
         b->port[i] = c->place == DF_PLACE_MANIFOLD
-                         ? df_port_conductance(fmin(s->dryer->manifold.port_diameter, c->container.port_diameter), 0.05,
-                                               sub->molar_mass, s->gas_temperature)
+                         ? df_port_conductance(fmin(s->dryer->manifold.port_diameter, c->container.port_diameter),
+                                               0.05, sub->molar_mass, s->gas_temperature)
                          : INFINITY;
         conductivity += p->volume_fraction[i] * log(solid_conductivity(sub));
         for (size_t k = 0; k < p->points; k++) {
             double t = p->lowest + p->step * (double)k, share = p->species_liquid[i][k];
             b->pure_ln[i][k] = condensed_ln(sub, t);
             /* liquid enthalpy plus heat of vaporisation, so that crystal -> vapour costs the heat of sublimation */
-            b->vapour_enthalpy[i][k] = p->species_enthalpy[i][k] + (df_vaporisation_enthalpy(sub, t) +
-                                                                   (1.0 - share) * df_fusion_enthalpy(sub, t)) /
-                                                                      sub->molar_mass;
+            b->vapour_enthalpy[i][k] =
+                p->species_enthalpy[i][k] +
+                (df_vaporisation_enthalpy(sub, t) + (1.0 - share) * df_fusion_enthalpy(sub, t)) / sub->molar_mass;
         }
     }
     for (size_t k = 0; k < p->points; k++)
@@ -531,7 +539,8 @@ static void prepare_trap(system_ *s) {
             s->deposit_ln[i][k] = condensed_ln(sub, t);
             double heat = solid ? df_sublimation_enthalpy(sub, t) : df_vaporisation_enthalpy(sub, t);
             s->deposit_enthalpy[i][k] =
-                (heat + df_gas_heat_capacity(sub, 0.5 * (t + s->gas_temperature)) * (s->gas_temperature - t)) / sub->molar_mass;
+                (heat + df_gas_heat_capacity(sub, 0.5 * (t + s->gas_temperature)) * (s->gas_temperature - t)) /
+                sub->molar_mass;
             /* over the last two kelvins below melting the crystal loosens and drips: keeps the surface at the melting point */
             s->deposit_solid[i][k] = solid ? fmin(1.0, (sub->melting_temperature - t) / 2.0) : 0.0;
         }
@@ -677,7 +686,8 @@ static bool observe(df_run *run, const system_ *s, const double *y, double time)
     m->trap_pressure = sum(trap, n + 1);
     m->coil = y[s->at_coil];
     m->trap_surface = y[s->at_coil + 1];
-    m->choked = df_tube_flow(flow, d->duct.diameter, d->duct.length, m->chamber, trap, s->molar_mass, n + 1, s->gas_temperature);
+    m->choked = df_tube_flow(flow, d->duct.diameter, d->duct.length, m->chamber, trap, s->molar_mass, n + 1,
+                             s->gas_temperature);
     m->shelf = recipe_at(&s->setup->recipe, s->setup->recipe.shelf_temperature, time);
     double speed = df_pump_speed(d, m->trap_pressure), solid = 0.0, organic = 0.0;
     for (size_t i = 0; i < n; i++) {
@@ -769,7 +779,8 @@ static void finish(df_run *run, const system_ *s, const double *y, const double 
         run->gas[i] = y[s->at_chamber + i] + y[s->at_trap + i];
         run->deposit[i] = y[s->at_deposit + i];
         run->exhaust[i] = y[s->at_exhaust + i];
-        run->deposit_liquid[i] = run->deposit[i] * (1.0 - table_at(s->deposit_solid[i], surface - 100.0, TRAP_POINTS));
+        run->deposit_liquid[i] =
+            run->deposit[i] * (1.0 - table_at(s->deposit_solid[i], surface - 100.0, TRAP_POINTS));
     }
     run->heat_in = y[s->at_heat];
     run->heat_out = y[s->at_heat + 1];
@@ -819,15 +830,16 @@ static bool open_solver(df_solver *v, system_ *s) {
         events_count += (int)s->body[k].c->path->n;
     return CVodeInit(v->cvode, derivative, 0.0, v->state) == CV_SUCCESS &&
            CVodeSVtolerances(v->cvode, s->setup->tolerance, v->tolerance) == CV_SUCCESS &&
-           CVodeSetUserData(v->cvode, s) == CV_SUCCESS && CVodeSetErrHandlerFn(v->cvode, df_solver_quiet, NULL) == CV_SUCCESS &&
+           CVodeSetUserData(v->cvode, s) == CV_SUCCESS &&
+           CVodeSetErrHandlerFn(v->cvode, df_solver_quiet, NULL) == CV_SUCCESS &&
            CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
            CVodeSetJacFn(v->cvode, jacobian) == CV_SUCCESS &&
            CVodeRootInit(v->cvode, events_count, events) == CV_SUCCESS &&
            CVodeSetMaxNumSteps(v->cvode, 200000) == CV_SUCCESS &&
            /* where vapour begins to condense the rate has a corner between slow and stiff: many cuts of one step */
            CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS &&
-           CVodeSetNonlinConvCoef(v->cvode, 0.001) == CV_SUCCESS && CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS &&
-           CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
+           CVodeSetNonlinConvCoef(v->cvode, 0.001) == CV_SUCCESS &&
+           CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS && CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
 }
 
 static df_status march(df_context *ctx, df_run *run, system_ *s, df_solver *v) {
@@ -879,8 +891,8 @@ static df_status march(df_context *ctx, df_run *run, system_ *s, df_solver *v) {
         double reached = time;
         int flag = CVode(v->cvode, stop, v->state, &reached, CV_ONE_STEP);
         if (flag < 0)
-            return df_fail(ctx, DF_E_CONVERGENCE, "the time integration stopped at %.3f h (integrator code %d)", time / 3600.0,
-                           flag);
+            return df_fail(ctx, DF_E_CONVERGENCE, "the time integration stopped at %.3f h (integrator code %d)",
+                           time / 3600.0, flag);
         time = reached;
         bool dry = false, news = mark_gone(run, s, N_VGetArrayPointer(v->state), time, &dry);
         if (dry) {

@@ -6,11 +6,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SCAN_STEP 8.0    /* K */
-#define TRACE_PAIR 2e-4  /* product of two mole fractions below which a pair does not bear on the whole */
+#define SCAN_STEP 8.0   /* K */
+#define TRACE_PAIR 2e-4 /* product of two mole fractions below which a pair does not bear on the whole */
 
 static const char *const pair_grades[] = {"fitted to cold data", "fitted to warm data only", "predicted", "ideal"};
-const char *df_pair_grade_name(df_pair_grade grade) { return pair_grades[grade]; }
+const char *df_pair_grade_name(df_pair_grade grade) {
+    return pair_grades[grade];
+}
 
 df_status df_mixture_create(df_context *ctx, df_mixture **mixture, const df_pairs *pairs,
                             const df_substance *const *components, size_t n) {
@@ -52,13 +54,27 @@ df_status df_mixture_create(df_context *ctx, df_mixture **mixture, const df_pair
     return DF_OK;
 }
 
-void df_mixture_free(df_mixture *mixture) { free(mixture); }
-size_t df_mixture_count(const df_mixture *m) { return m->n; }
-const df_substance *df_mixture_component(const df_mixture *m, size_t i) { return m->component[i]; }
-size_t df_mixture_solids(const df_mixture *m) { return m->solids; }
-const df_solid *df_mixture_solid(const df_mixture *m, size_t k) { return &m->solid[k]; }
-const df_nrtl_pair *df_mixture_pair(const df_mixture *m, size_t i, size_t j) { return &m->pair[i][j]; }
-void df_mixture_set_pair(df_mixture *m, size_t i, size_t j, const df_nrtl_pair *pair) { m->pair[i][j] = *pair; }
+void df_mixture_free(df_mixture *mixture) {
+    free(mixture);
+}
+size_t df_mixture_count(const df_mixture *m) {
+    return m->n;
+}
+const df_substance *df_mixture_component(const df_mixture *m, size_t i) {
+    return m->component[i];
+}
+size_t df_mixture_solids(const df_mixture *m) {
+    return m->solids;
+}
+const df_solid *df_mixture_solid(const df_mixture *m, size_t k) {
+    return &m->solid[k];
+}
+const df_nrtl_pair *df_mixture_pair(const df_mixture *m, size_t i, size_t j) {
+    return &m->pair[i][j];
+}
+void df_mixture_set_pair(df_mixture *m, size_t i, size_t j, const df_nrtl_pair *pair) {
+    m->pair[i][j] = *pair;
+}
 
 void df_mixture_set_hydrate(df_mixture *m, size_t k, double temperature, double constant_ln, double enthalpy) {
     m->solid[k].reference_temperature = temperature;
@@ -77,7 +93,9 @@ df_pair_grade df_mixture_grade(const df_mixture *m, const double *z) {
 }
 
 static const char *const modes[] = {"practice", "equilibrium", "annealed", "quenched"};
-const char *df_freezing_mode_name(df_freezing_mode mode) { return modes[mode]; }
+const char *df_freezing_mode_name(df_freezing_mode mode) {
+    return modes[mode];
+}
 
 void df_mixture_allow(bool *allowed, const df_mixture *m, df_freezing_mode mode) {
     for (size_t k = 0; k < m->solids; k++) {
@@ -186,8 +204,8 @@ df_status df_mixture_freezing_range(df_context *ctx, double *liquidus, double *s
     double highest = lowest + 1.0;
     for (size_t k = 0; k < m->solids; k++) {
         const df_solid *s = &m->solid[k];
-        double top = s->component >= 0 ? m->component[s->component]->melting_temperature
-                                       : s->reference_temperature + 60.0;
+        double top =
+            s->component >= 0 ? m->component[s->component]->melting_temperature : s->reference_temperature + 60.0;
         highest = fmax(highest, top + 1.0);
     }
     df_status status = highest_with(ctx, liquidus, m, z, allowed, lowest, highest, false);

@@ -26,7 +26,8 @@ void df_nrtl_setup(df_nrtl *model, const df_mixture *mixture, double temperature
 /* x need not be normalised: gamma is of degree zero; slope[i * n + j] = d ln gamma_i/d x_j. slope may be NULL. */
 void df_nrtl_activity(double *gamma_ln, double *slope, const df_nrtl *model, const double *x);
 
-/* NRTL of alpha 0.3 fitted to modified UNIFAC for a pair; false where UNIFAC has no parameters. */
+/* NRTL fitted to modified UNIFAC for a pair; false where UNIFAC has no parameters, or where they give what no liquid does
+ * (its row for pyridine with CH2 takes ln gamma to -800 in the cold). The same for both orders. */
 bool df_predict_pair(df_nrtl_pair *out, const df_pairs *pairs, const df_substance *i, const df_substance *j);
 
 /* Groups and hydrates without the fitted pairs: for the tool that makes their table. */

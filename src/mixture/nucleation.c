@@ -16,11 +16,13 @@ static int ice_of(const df_mixture *m) {
 }
 
 /* Activity of water in the liquid, or in both liquids, without any solid, less that over ice. */
-static df_status excess(df_context *ctx, double *out, df_assemblage *a, const df_mixture *m, double t, const double *z, int ice) {
+static df_status excess(df_context *ctx, double *out, df_assemblage *a, const df_mixture *m, double t,
+                        const double *z, int ice) {
     const bool none[DF_MAX_SOLIDS] = {false};
     df_status status = df_mixture_equilibrium(ctx, a, m, t, z, none, false);
     if (status == DF_OK)
-        *out = exp(a->activity_ln[df_mixture_solid(m, (size_t)ice)->component]) - exp(df_solid_constant_ln(m, (size_t)ice, t));
+        *out = exp(a->activity_ln[df_mixture_solid(m, (size_t)ice)->component]) -
+               exp(df_solid_constant_ln(m, (size_t)ice, t));
     return status;
 }
 

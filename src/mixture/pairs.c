@@ -80,12 +80,11 @@ static df_status load_pairs(df_context *ctx, df_pairs *p) {
             double *value;
             const char *column;
             double missing;
-        } fields[] = {{&r->pair.a[0], "a_ij", 0.0},      {&r->pair.b[0], "b_ij_K", 0.0}, {&r->pair.c[0], "c_ij", 0.0},
-                      {&r->pair.a[1], "a_ji", 0.0},      {&r->pair.b[1], "b_ji_K", 0.0}, {&r->pair.c[1], "c_ji", 0.0},
-                      {&r->pair.cold[0], "cold_0", 0.0},
-                      {&r->pair.cold[1], "cold_1", 0.0}, {&r->pair.cold[2], "cold_2", 0.0},
-                      {&r->pair.alpha, "alpha", NAN},    {&r->pair.lowest, "Tmin_K", NAN},
-                      {&r->pair.highest, "Tmax_K", NAN}};
+        } fields[] = {
+            {&r->pair.a[0], "a_ij", 0.0},      {&r->pair.b[0], "b_ij_K", 0.0},    {&r->pair.c[0], "c_ij", 0.0},
+            {&r->pair.a[1], "a_ji", 0.0},      {&r->pair.b[1], "b_ji_K", 0.0},    {&r->pair.c[1], "c_ji", 0.0},
+            {&r->pair.cold[0], "cold_0", 0.0}, {&r->pair.cold[1], "cold_1", 0.0}, {&r->pair.cold[2], "cold_2", 0.0},
+            {&r->pair.alpha, "alpha", NAN},    {&r->pair.lowest, "Tmin_K", NAN},  {&r->pair.highest, "Tmax_K", NAN}};
         for (size_t f = 0; f < sizeof fields / sizeof fields[0]; f++) {
             status = number(ctx, fields[f].value, csv, row, fields[f].column, fields[f].missing);
             if (status != DF_OK)
@@ -97,7 +96,8 @@ static df_status load_pairs(df_context *ctx, df_pairs *p) {
         while (g < 4 && strcmp(grades[g], grade) != 0)
             g++;
         if (g == 4 || isnan(r->pair.alpha))
-            return df_fail(ctx, DF_E_INPUT, "%s:%zu: grade or alpha is missing", df_csv_name(csv), df_csv_line(csv, row));
+            return df_fail(ctx, DF_E_INPUT, "%s:%zu: grade or alpha is missing", df_csv_name(csv),
+                           df_csv_line(csv, row));
         r->pair.grade = (df_pair_grade)g;
     }
     return DF_OK;
@@ -188,7 +188,7 @@ static df_status load_hydrates(df_context *ctx, df_pairs *p) {
         h->name = text(csv, row, "name");
         h->source = text(csv, row, "source");
         const char *word = text(csv, row, "crystallises");
-        h->crystallises = strcmp(word, "readily") == 0      ? DF_CRYSTAL_READILY
+        h->crystallises = strcmp(word, "readily") == 0       ? DF_CRYSTAL_READILY
                           : strcmp(word, "reluctantly") == 0 ? DF_CRYSTAL_RELUCTANTLY
                                                              : DF_CRYSTAL_NOT_IN_PRACTICE;
         if ((status = number(ctx, &h->water, csv, row, "water_per_solvent", NAN)) != DF_OK ||

@@ -7,6 +7,7 @@
 #define TEMPERATURES 5
 #define COMPOSITIONS 9
 #define POINTS (TEMPERATURES * COMPOSITIONS)
+#define LARGEST 25.0 /* of ln gamma in a liquid; beyond it the parameters are taken to be wrong */
 
 static const double temperatures[TEMPERATURES] = {230.0, 265.0, 300.0, 345.0, 390.0}; /* K */
 static const double compositions[COMPOSITIONS] = {0.001, 0.05, 0.15, 0.3, 0.5, 0.7, 0.85, 0.95, 0.999};
@@ -15,7 +16,8 @@ static const double compositions[COMPOSITIONS] = {0.001, 0.05, 0.15, 0.3, 0.5, 0
 static double deviations(double *out, const double target[POINTS][2], const double v[4], double alpha) {
     double sum = 0.0;
     for (int t = 0; t < TEMPERATURES; t++) {
-        double tau[2] = {v[0] + v[1] * (300.0 / temperatures[t] - 1.0), v[2] + v[3] * (300.0 / temperatures[t] - 1.0)};
+        double tau[2] = {v[0] + v[1] * (300.0 / temperatures[t] - 1.0),
+                         v[2] + v[3] * (300.0 / temperatures[t] - 1.0)};
         double g[2] = {exp(-alpha * tau[0]), exp(-alpha * tau[1])};
         for (int c = 0; c < COMPOSITIONS; c++) {
             int at = t * COMPOSITIONS + c;
@@ -79,11 +81,14 @@ static double fit(double v[4], const double target[POINTS][2], double alpha) {
 
 bool df_predict_pair(df_nrtl_pair *out, const df_pairs *pairs, const df_substance *i, const df_substance *j) {
     double target[POINTS][2];
-    const df_substance *both[2] = {i, j};
+    bool swapped = strcmp(i->key, j->key) > 0; /* one fit for both orders */
+    const df_substance *both[2] = {swapped ? j : i, swapped ? i : j};
     for (int t = 0; t < TEMPERATURES; t++)
         for (int c = 0; c < COMPOSITIONS; c++) {
             double x[2] = {compositions[c], 1.0 - compositions[c]};
-            if (!df_unifac_activity(target[t * COMPOSITIONS + c], pairs, both, 2, temperatures[t], x))
+            double *gamma_ln = target[t * COMPOSITIONS + c];
+            if (!df_unifac_activity(gamma_ln, pairs, both, 2, temperatures[t], x) || !(fabs(gamma_ln[0]) < LARGEST) ||
+                !(fabs(gamma_ln[1]) < LARGEST))
                 return false;
         }
     double best = INFINITY;
@@ -96,8 +101,9 @@ bool df_predict_pair(df_nrtl_pair *out, const df_pairs *pairs, const df_substanc
             best = sum;
             out->alpha = alphas[a];
             for (int k = 0; k < 2; k++) {
-                out->a[k] = v[2 * k] - v[2 * k + 1];
-                out->b[k] = 300.0 * v[2 * k + 1];
+                int side = swapped ? 1 - k : k;
+                out->a[side] = v[2 * k] - v[2 * k + 1];
+                out->b[side] = 300.0 * v[2 * k + 1];
             }
         }
     }

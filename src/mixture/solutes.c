@@ -5,8 +5,9 @@
 #include <stdio.h>
 #include <string.h>
 
-#define WATER_GLASS 136.0     /* K: Johari, Hallbrucker & Mayer, Nature 330 (1987) 552 (from memory; 135 K by Inaba & Andersson 2007) */
-#define WATER_DENSITY 1000.0  /* kg/m3, for the rule of Simha and Boyer */
+#define WATER_GLASS                                                                                                  \
+    136.0 /* K: Johari, Hallbrucker & Mayer, Nature 330 (1987) 552 (from memory; 135 K by Inaba & Andersson 2007) */
+#define WATER_DENSITY 1000.0   /* kg/m3, for the rule of Simha and Boyer */
 #define WATER_MOLAR 0.01801527 /* kg/mol */
 
 /* Mole fraction of particles from a mass fraction of solute in water. */
@@ -21,7 +22,8 @@ static double anchor_fraction(const df_substance *s, const df_substance *water) 
     if (!isnan(v->anchor_fraction))
         return v->anchor_fraction;
     if (v->anchor_is_glass) { /* Gordon-Taylor solved for the water at Tg = anchor: w1 (Tg1 - T) = k w2 (T - Tg2) */
-        double up = s->glass_temperature - v->anchor_temperature, down = v->gordon_taylor * (v->anchor_temperature - WATER_GLASS);
+        double up = s->glass_temperature - v->anchor_temperature,
+               down = v->gordon_taylor * (v->anchor_temperature - WATER_GLASS);
         return down / (up + down);
     }
     double x = 1.0 - exp(df_solid_liquid_ratio_ln(water, v->anchor_temperature)); /* the ideal ice branch */
@@ -110,7 +112,8 @@ static void pure_glass(double *temperature, double *weight, const df_substance *
         *weight = 1.0;
     } else if (s->is_involatile) {
         bool known = s->glass_temperature > 0.0 && s->involatile.gordon_taylor > 0.0;
-        *temperature = known ? s->glass_temperature : 300.0; /* a salt's own glass plays no part: its crystal comes first */
+        *temperature =
+            known ? s->glass_temperature : 300.0; /* a salt's own glass plays no part: its crystal comes first */
         *weight = known ? 1.0 / s->involatile.gordon_taylor : 0.3;
     } else {
         *temperature = s->glass_temperature > 0.0 ? s->glass_temperature : 0.65 * s->melting_temperature;
@@ -131,8 +134,8 @@ double df_mixture_glass_temperature(const df_mixture *m, const double *moles) {
 }
 
 /* Highest glass temperature among the liquids less T; NAN without a liquid. */
-static df_status above_glass(df_context *ctx, double *excess, df_assemblage *a, const df_mixture *m, double t, const double *z,
-                             const bool *allowed, bool warm) {
+static df_status above_glass(df_context *ctx, double *excess, df_assemblage *a, const df_mixture *m, double t,
+                             const double *z, const bool *allowed, bool warm) {
     df_status status = df_mixture_equilibrium(ctx, a, m, t, z, allowed, warm);
     *excess = NAN;
     if (status == DF_OK)
@@ -143,8 +146,8 @@ static df_status above_glass(df_context *ctx, double *excess, df_assemblage *a, 
     return status;
 }
 
-df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at, const df_mixture *m, const double *z,
-                            const bool *allowed, double lowest) {
+df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at, const df_mixture *m,
+                            const double *z, const bool *allowed, double lowest) {
     double high = 320.0, excess;
     bool warm = false;
     *temperature = NAN;

@@ -472,7 +472,8 @@ static bool open_solver(df_solver *v, descent *d) {
         return false;
     return CVodeInit(v->cvode, derivative, 0.0, v->state) == CV_SUCCESS &&
            CVodeSStolerances(v->cvode, TOLERANCE, TOLERANCE) == CV_SUCCESS &&
-           CVodeSetUserData(v->cvode, d) == CV_SUCCESS && CVodeSetErrHandlerFn(v->cvode, df_solver_quiet, NULL) == CV_SUCCESS &&
+           CVodeSetUserData(v->cvode, d) == CV_SUCCESS &&
+           CVodeSetErrHandlerFn(v->cvode, df_solver_quiet, NULL) == CV_SUCCESS &&
            CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
            CVodeRootInit(v->cvode, 3, events) == CV_SUCCESS && CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS &&
            CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS;

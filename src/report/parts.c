@@ -182,9 +182,9 @@ void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage 
             double share = df_part_liquid_share(m, a, l, i), sigma = bands != NULL ? bands->share[l][i] : NAN;
             if (share <= DF_PART_TRACE)
                 continue;
-            df_text_printf(out, "%s%s %s%s", between, s->key, df_part_percent(percent, sizeof percent, share),
-                           df_part_band(band, sizeof band, share >= 1e-4 ? 100.0 * sigma : NAN,
-                                        share >= 0.0995 ? 1 : 2));
+            df_text_printf(
+                out, "%s%s %s%s", between, s->key, df_part_percent(percent, sizeof percent, share),
+                df_part_band(band, sizeof band, share >= 1e-4 ? 100.0 * sigma : NAN, share >= 0.0995 ? 1 : 2));
             between = ", ";
         }
         df_text_puts(out, ")");

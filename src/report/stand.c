@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define C(kelvin) ((kelvin) - DF_ZERO_CELSIUS)
+#define C(kelvin) ((kelvin)-DF_ZERO_CELSIUS)
 #define MBAR(pascal) ((pascal) / 100.0)
 #define HOURS(seconds) ((seconds) / 3600.0)
 #define GRAMS(kilograms) (1e3 * (kilograms))
@@ -20,21 +20,25 @@ static const char *const patterns[] = {"[####]", "[##~~]", "[~~~~]", "[ .. ]"};
 static const char *lever_text(char *out, size_t size, const df_remedy *r) {
     switch (r->lever) {
     case DF_LEVER_FRACTION:
-        snprintf(out, size, "bring the solvents from %.0f to %.0f %% v/v (dilute, or strip under vacuum first)", 100.0 * r->from,
-                 100.0 * r->to);
+        snprintf(out, size, "bring the solvents from %.0f to %.0f %% v/v (dilute, or strip under vacuum first)",
+                 100.0 * r->from, 100.0 * r->to);
         break;
     case DF_LEVER_TRAP:
-        snprintf(out, size, "use a dryer whose trap reaches %.0f °C without load (now %.0f °C)", C(r->to), C(r->from));
+        snprintf(out, size, "use a dryer whose trap reaches %.0f °C without load (now %.0f °C)", C(r->to),
+                 C(r->from));
         break;
     case DF_LEVER_SHELF:
         snprintf(out, size, "lower the shelf from %.0f to %.0f °C", C(r->from), C(r->to));
         break;
     case DF_LEVER_HOLD:
-        snprintf(out, size, "hold the shelf at %.0f °C for the first %.0f h, until the solvent has gone, then go on as in the recipe",
-                 C(r->to), r->hold_hours);
+        snprintf(
+            out, size,
+            "hold the shelf at %.0f °C for the first %.0f h, until the solvent has gone, then go on as in the recipe",
+            C(r->to), r->hold_hours);
         break;
     case DF_LEVER_FILL:
-        snprintf(out, size, "fill %.0f %% as much into each container and share the rest over further runs", 100.0 * r->to);
+        snprintf(out, size, "fill %.0f %% as much into each container and share the rest over further runs",
+                 100.0 * r->to);
         break;
     case DF_LEVER_DRY_PUMP:
         snprintf(out, size, "use a dry pump that passes the solvent to an exhaust");
@@ -82,7 +86,8 @@ static void head(df_text *out, const df_stand *s, const df_job *job, const df_dr
     df_text_printf(out, "on %s; %ld container%s, %.3g L, loaded at %.0f °C\n\n", dryer->name, s->containers,
                    s->containers == 1 ? "" : "s", 1e3 * s->mass / df_composition_density(&job->composition),
                    C(s->start_temperature));
-    df_layout_printf(out, patterns[s->standing], "%s: %s", df_standing_name(s->standing), df_standing_meaning(s->standing));
+    df_layout_printf(out, patterns[s->standing], "%s: %s", df_standing_name(s->standing),
+                     df_standing_meaning(s->standing));
     df_layout_paragraph(out, "why", s->because);
     df_layout_printf(out, "for", "%s: %s", df_purpose_name(job->purpose),
                      s->standing == DF_RIGID ? "acceptable"
@@ -103,11 +108,16 @@ static void head(df_text *out, const df_stand *s, const df_job *job, const df_dr
                          df_standing_name(r->standing), duration(a, sizeof a, 3600.0 * r->hours));
     }
     if (s->standing != DF_RIGID && s->remedies == 0)
-        df_layout_paragraph(out, "instead", "no single change that was tried is enough (shelf, dilution, trap, fill)");
+        df_layout_paragraph(out, "instead",
+                            "no single change that was tried is enough (shelf, dilution, trap, fill)");
     const df_class_run *c = &s->run.classes[worst_class(s)];
-    if (s->simulated && s->standing == DF_WETTED && isfinite(c->least_margin_limit) && job->group[0].place == DF_PLACE_MANIFOLD)
-        df_layout_printf(out, "", "the room gives the heat on a manifold: a shelf held below %.0f °C would keep the sample under its "
-                                  "limit (not simulated)", C(c->least_margin_limit - s->setup.margin));
+    if (s->simulated && s->standing == DF_WETTED && isfinite(c->least_margin_limit) &&
+        job->group[0].place == DF_PLACE_MANIFOLD)
+        df_layout_printf(
+            out, "",
+            "the room gives the heat on a manifold: a shelf held below %.0f °C would keep the sample under its "
+            "limit (not simulated)",
+            C(c->least_margin_limit - s->setup.margin));
 }
 
 static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
@@ -123,25 +133,28 @@ static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
     if (basis == DF_BASIS_VOLUME)
         df_text_puts(&line, " (of the liquids before mixing, 20 °C)");
     for (size_t i = 0; i < job->solutes; i++)
-        df_text_printf(&line, "; %s %.3g g/L, %s %s", job->solute[i].name, job->solute[i].concentration,
-                       job->solute[i].critical_kind[0] != '\0' ? job->solute[i].critical_kind : "no critical temperature",
-                       isnan(job->solute[i].critical_temperature) ? "known"
-                                                                   : degrees(a, sizeof a, job->solute[i].critical_temperature));
+        df_text_printf(
+            &line, "; %s %.3g g/L, %s %s", job->solute[i].name, job->solute[i].concentration,
+            job->solute[i].critical_kind[0] != '\0' ? job->solute[i].critical_kind : "no critical temperature",
+            isnan(job->solute[i].critical_temperature) ? "known"
+                                                       : degrees(a, sizeof a, job->solute[i].critical_temperature));
     df_layout_paragraph(out, "sample", df_text_string(&line));
     df_text_free(&line);
-    df_layout_printf(out, "freezing", "first solid %s; solidus %s (liquid up to %.3g %% by mass is not counted); %.0f %% by volume is "
-                                      "solid framework when loaded",
-                     degrees(a, sizeof a, s->path.liquidus),
-                     degrees(b, sizeof b, s->effective_solidus), 100.0 * job->trace_liquid,
+    df_layout_printf(out, "freezing",
+                     "first solid %s; solidus %s (liquid up to %.3g %% by mass is not counted); %.0f %% by volume is "
+                     "solid framework when loaded",
+                     degrees(a, sizeof a, s->path.liquidus), degrees(b, sizeof b, s->effective_solidus),
+                     100.0 * job->trace_liquid,
                      100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature));
     for (size_t i = 0; i < job->groups; i++) {
         const df_group *g = &job->group[i];
         const df_freezing_result *r = &s->freezing[i];
         char fill[32];
         snprintf(fill, sizeof fill, "%.3g mL", 1e6 * g->fill);
-        df_layout_printf(out, "", "%ld x %s, %s, %s by %s at %.0f °C: solid in %s, at %.0f °C in %s", g->count, g->container.key, fill,
-                         g->lie == DF_LIE_SHELL ? "as a shell" : "at rest", df_means_name(job->cooling.means),
-                         C(job->cooling.temperature), duration(b, sizeof b, r->time_to_solid), C(r->target),
+        df_layout_printf(out, "", "%ld x %s, %s, %s by %s at %.0f °C: solid in %s, at %.0f °C in %s", g->count,
+                         g->container.key, fill, g->lie == DF_LIE_SHELL ? "as a shell" : "at rest",
+                         df_means_name(job->cooling.means), C(job->cooling.temperature),
+                         duration(b, sizeof b, r->time_to_solid), C(r->target),
                          duration(c, sizeof c, r->time_to_target));
     }
 }
@@ -189,8 +202,8 @@ static void run_part(df_text *out, const df_stand *s) {
         last = m;
         for (size_t i = 0; i <= run->species; i++)
             total += m->chamber[i];
-        df_text_printf(out, "%8.2f %7.1f %7.1f %8.3f %7.1f      ", HOURS(m->time), C(m->container[k].front), C(m->container[k].hottest),
-                       MBAR(total), C(m->trap_surface));
+        df_text_printf(out, "%8.2f %7.1f %7.1f %8.3f %7.1f      ", HOURS(m->time), C(m->container[k].front),
+                       C(m->container[k].hottest), MBAR(total), C(m->trap_surface));
         for (size_t i = 0; i < c->composition.n && i < 3; i++)
             df_text_printf(out, "  %10.1f", 100.0 * m->container[k].left[i]);
         df_text_puts(out, "\n");
@@ -207,9 +220,9 @@ static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer)
     const df_run *run = &s->run;
     df_text_puts(out, "\nThe account, g                    loaded   product      trap  (liquid)   exhaust\n");
     for (size_t i = 0; i < run->species; i++)
-        df_text_printf(out, "  %-28.28s %9.1f %9.2f %9.1f %9.1f %9.1f\n", run->substance[i]->name, GRAMS(run->initial[i]),
-                       GRAMS(fmax(run->product[i], 0.0)), GRAMS(run->deposit[i]), GRAMS(run->deposit_liquid[i]),
-                       GRAMS(run->exhaust[i] + run->gas[i]));
+        df_text_printf(out, "  %-28.28s %9.1f %9.2f %9.1f %9.1f %9.1f\n", run->substance[i]->name,
+                       GRAMS(run->initial[i]), GRAMS(fmax(run->product[i], 0.0)), GRAMS(run->deposit[i]),
+                       GRAMS(run->deposit_liquid[i]), GRAMS(run->exhaust[i] + run->gas[i]));
     double surface = 0.0, front = 0.0;
     size_t k = worst_class(s), used = 0;
     /* Difference of product and trap over the run's middle part, where vapour flows steadily. */
@@ -223,9 +236,10 @@ static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer)
     }
     df_text_puts(out, "\n");
     if (used > 0)
-        df_layout_printf(out, "trap", "product lies %.0f K above the trap's surface in mid-run (rule of thumb: 15-20 K; common "
-                                      "practice, no source); surface at most %.1f °C, chamber at most %.2f mbar, duct at most "
-                                      "%.0f %% of sonic flow",
+        df_layout_printf(out, "trap",
+                         "product lies %.0f K above the trap's surface in mid-run (rule of thumb: 15-20 K; common "
+                         "practice, no source); surface at most %.1f °C, chamber at most %.2f mbar, duct at most "
+                         "%.0f %% of sonic flow",
                          (front - surface) / (double)used, C(run->highest_trap_surface), MBAR(run->highest_pressure),
                          100.0 * run->highest_choke);
     for (size_t i = 0; i < run->species; i++) {
@@ -237,10 +251,11 @@ static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer)
         if (isnan(dryer->hood_flow) || isnan(sub->lower_explosive_limit))
             df_layout_printf(out, "exhaust", "%s leaves at up to %.1f g/h", sub->name, 3.6e6 * run->exhaust_peak[i]);
         else
-            df_layout_printf(out, "exhaust", "%s leaves at up to %.1f g/h: %.2g %% of its lower explosive limit once mixed into the "
-                                             "hood's %.0f m3/h; far richer in the pump and its hose",
-                             sub->name, 3.6e6 * run->exhaust_peak[i], 100.0 * molar_rate / air / sub->lower_explosive_limit,
-                             3600.0 * dryer->hood_flow);
+            df_layout_printf(out, "exhaust",
+                             "%s leaves at up to %.1f g/h: %.2g %% of its lower explosive limit once mixed into the "
+                             "hood's %.0f m3/h; far richer in the pump and its hose",
+                             sub->name, 3.6e6 * run->exhaust_peak[i],
+                             100.0 * molar_rate / air / sub->lower_explosive_limit, 3600.0 * dryer->hood_flow);
     }
 }
 
@@ -248,17 +263,21 @@ static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer)
 static double mass_error(const df_stand *s) {
     double worst = 0.0;
     for (size_t i = 0; s->simulated && i < s->run.species; i++)
-        worst = fmax(worst, fabs(s->run.product[i] + s->run.gas[i] + s->run.deposit[i] + s->run.exhaust[i] - s->run.initial[i]) /
+        worst = fmax(worst, fabs(s->run.product[i] + s->run.gas[i] + s->run.deposit[i] + s->run.exhaust[i] -
+                                 s->run.initial[i]) /
                                 s->run.initial[i]);
     return worst;
 }
 
 static void trust_part(df_text *out, const df_stand *s, const df_job *job) {
-    df_layout_printf(out, "trust", "activity in the mixture: %s (worst pair). Cake resistance: %s. Heat is conserved to %.0e, mass to "
-                                   "%.0e of what was loaded.",
-                     df_pair_grade_name(s->path.grade), job->cake.stated ? "stated in the job" : "assumed from the share of solids",
-                     s->simulated ? fabs(s->run.heat_in - s->run.heat_out - s->run.heat_stored) / fmax(s->run.heat_in, 1.0) : 0.0,
-                     mass_error(s));
+    df_layout_printf(
+        out, "trust",
+        "activity in the mixture: %s (worst pair). Cake resistance: %s. Heat is conserved to %.0e, mass to "
+        "%.0e of what was loaded.",
+        df_pair_grade_name(s->path.grade),
+        job->cake.stated ? "stated in the job" : "assumed from the share of solids",
+        s->simulated ? fabs(s->run.heat_in - s->run.heat_out - s->run.heat_stored) / fmax(s->run.heat_in, 1.0) : 0.0,
+        mass_error(s));
     for (size_t i = 0; i < job->composition.n; i++) {
         const df_substance *sub = job->composition.component[i];
         if (sub->worst_grade >= DF_GRADE_ESTIMATED)
@@ -282,10 +301,12 @@ static void caution_part(df_text *out, const df_stand *s, const df_job *job) {
         first = false;
     }
     if (job->cooling.means == DF_MEANS_LIQUID_NITROGEN)
-        df_layout_paragraph(out, first ? "caution" : "", "liquid nitrogen: cold burns, and it displaces oxygen; ventilate, never seal "
-                                                          "a vessel, wear face and hand protection");
+        df_layout_paragraph(out, first ? "caution" : "",
+                            "liquid nitrogen: cold burns, and it displaces oxygen; ventilate, never seal "
+                            "a vessel, wear face and hand protection");
     if (job->cooling.means == DF_MEANS_DRY_ICE_BATH)
-        df_layout_paragraph(out, first ? "caution" : "", "dry ice: ventilate, never seal a vessel; the bath liquid may be flammable");
+        df_layout_paragraph(out, first ? "caution" : "",
+                            "dry ice: ventilate, never seal a vessel; the bath liquid may be flammable");
     for (size_t i = 0; i < job->groups; i++)
         if (job->group[i].container.kind == DF_FLASK) {
             df_layout_paragraph(out, "", "glass under vacuum: only round, unscratched flasks, behind a shield");
@@ -294,7 +315,8 @@ static void caution_part(df_text *out, const df_stand *s, const df_job *job) {
     df_layout_paragraph(out, "", "local rules, safety data sheets and qualified people come first");
 }
 
-df_status df_report_stand_text(df_context *ctx, df_text *out, const df_stand *s, const df_job *job, const df_dryer *dryer) {
+df_status df_report_stand_text(df_context *ctx, df_text *out, const df_stand *s, const df_job *job,
+                               const df_dryer *dryer) {
     head(out, s, job, dryer);
     df_text_puts(out, "\n");
     sample_part(out, s, job);
@@ -310,9 +332,13 @@ df_status df_report_stand_text(df_context *ctx, df_text *out, const df_stand *s,
 
 /* ---- JSON ----------------------------------------------------------------------------------------------------- */
 
-static json_t *number(double value) { return isfinite(value) ? json_real(value) : json_null(); }
+static json_t *number(double value) {
+    return isfinite(value) ? json_real(value) : json_null();
+}
 
-static void put(json_t *object, const char *key, json_t *value) { json_object_set_new(object, key, value); }
+static void put(json_t *object, const char *key, json_t *value) {
+    json_object_set_new(object, key, value);
+}
 
 static json_t *standing_json(const df_stand *s, const df_job *job, const df_dryer *dryer) {
     json_t *root = json_object();
@@ -326,7 +352,8 @@ static json_t *standing_json(const df_stand *s, const df_job *job, const df_drye
     put(root, "acceptable", json_boolean(s->acceptable));
     put(root, "margin_asked_K", number(job->margin));
     json_t *remedies = json_array();
-    static const char *const levers[] = {"solvent_percent_v_v", "trap_no_load_C", "shelf_C", "shelf_hold_C", "fill_percent", "dry_pump", "coolant_C"};
+    static const char *const levers[] = {"solvent_percent_v_v", "trap_no_load_C", "shelf_C",  "shelf_hold_C",
+                                         "fill_percent",        "dry_pump",       "coolant_C"};
     for (size_t i = 0; i < s->remedies; i++) {
         const df_remedy *r = &s->remedy[i];
         json_t *o = json_object();
@@ -410,7 +437,8 @@ static json_t *series_json(const df_stand *s) {
     const df_run *run = &s->run;
     json_t *list = json_array();
     size_t stride = run->moments / 200 + 1;
-    for (size_t i = 0; i < run->moments; i += i + stride < run->moments || i + 1 == run->moments ? stride : run->moments - 1 - i) {
+    for (size_t i = 0; i < run->moments;
+         i += i + stride < run->moments || i + 1 == run->moments ? stride : run->moments - 1 - i) {
         const df_moment *m = &run->moment[i];
         json_t *o = json_object(), *pressures = json_object(), *containers = json_array();
         put(o, "time_h", number(HOURS(m->time)));
@@ -472,7 +500,8 @@ static json_t *run_json(const df_stand *s) {
     return o;
 }
 
-df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *s, const df_job *job, const df_dryer *dryer) {
+df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *s, const df_job *job,
+                               const df_dryer *dryer) {
     json_t *root = standing_json(s, job, dryer);
     put(root, "sample", sample_json(s, job));
     put(root, "run", s->simulated ? run_json(s) : json_null());

@@ -9,7 +9,9 @@
 #define REFERENCE_TEMPERATURE 293.15 /* K: volumes are of the liquids before mixing at 20 °C */
 
 static const char *const basis_names[] = {"%v/v", "%w/w", "mol%"};
-const char *df_basis_name(df_basis basis) { return basis_names[basis]; }
+const char *df_basis_name(df_basis basis) {
+    return basis_names[basis];
+}
 
 /* m3/mol, kg/mol or 1: what one mole counts in a basis. */
 static double measure(const df_substance *s, df_basis basis) {
@@ -72,9 +74,10 @@ static int read_basis(const char *unit) {
     static const struct {
         const char *text;
         df_basis basis;
-    } words[] = {{"%v/v", DF_BASIS_VOLUME}, {"%vol", DF_BASIS_VOLUME}, {"vol%", DF_BASIS_VOLUME}, {"v/v%", DF_BASIS_VOLUME},
-                 {"%w/w", DF_BASIS_MASS},   {"wt%", DF_BASIS_MASS},    {"%wt", DF_BASIS_MASS},    {"%m/m", DF_BASIS_MASS},
-                 {"mol%", DF_BASIS_MOLE},   {"%mol", DF_BASIS_MOLE}};
+    } words[] = {{"%v/v", DF_BASIS_VOLUME}, {"%vol", DF_BASIS_VOLUME}, {"vol%", DF_BASIS_VOLUME},
+                 {"v/v%", DF_BASIS_VOLUME}, {"%w/w", DF_BASIS_MASS},   {"wt%", DF_BASIS_MASS},
+                 {"%wt", DF_BASIS_MASS},    {"%m/m", DF_BASIS_MASS},   {"mol%", DF_BASIS_MOLE},
+                 {"%mol", DF_BASIS_MOLE}};
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
         if (strcmp(plain, words[i].text) == 0)
             return (int)words[i].basis;
@@ -88,8 +91,8 @@ static size_t part_length(const char *text) {
             return i;
         if (text[i] == ',' && i > 0) {
             char before = text[i - 1], after = text[i + 1];
-            bool inside = (isdigit((unsigned char)before) && isdigit((unsigned char)after)) ||
-                          (before == 'N' && after == 'N');
+            bool inside =
+                (isdigit((unsigned char)before) && isdigit((unsigned char)after)) || (before == 'N' && after == 'N');
             if (!inside)
                 return i;
         } else if (text[i] == ',')
@@ -142,8 +145,8 @@ static df_status read_part(df_context *ctx, part *out, const char *text, size_t 
         if (basis < 0 && value == 0.0 && rest[0] == '\0')
             basis = DF_BASIS_VOLUME;
         if (basis < 0)
-            return df_fail(ctx, DF_E_INPUT, "%s'%s': %s; write %%v/v, %%w/w or mol%% behind the number", before, whole,
-                           rest[0] == '\0' ? "the unit is missing" : "the unit is not known");
+            return df_fail(ctx, DF_E_INPUT, "%s'%s': %s; write %%v/v, %%w/w or mol%% behind the number", before,
+                           whole, rest[0] == '\0' ? "the unit is missing" : "the unit is not known");
         if (value < 0.0)
             return df_fail(ctx, DF_E_INPUT, "%s'%s': an amount cannot be negative", before, whole);
         if (value > 100.0)
@@ -160,8 +163,8 @@ static df_status read_part(df_context *ctx, part *out, const char *text, size_t 
     return DF_OK;
 }
 
-df_status df_composition_parse(df_context *ctx, df_composition *out, const df_substances *substances, const char *text,
-                               const char *where) {
+df_status df_composition_parse(df_context *ctx, df_composition *out, const df_substances *substances,
+                               const char *text, const char *where) {
     char before[256] = "";
     if (where != NULL)
         snprintf(before, sizeof before, "%s: ", where);
@@ -185,8 +188,9 @@ df_status df_composition_parse(df_context *ctx, df_composition *out, const df_su
         } else {
             if (parts[n].amount > 0.0) {
                 if (basis >= 0 && basis != (int)parts[n].basis)
-                    return df_fail(ctx, DF_E_INPUT, "%s%s and %s are mixed in one composition; use one of them throughout",
-                                   before, basis_names[basis], basis_names[parts[n].basis]);
+                    return df_fail(ctx, DF_E_INPUT,
+                                   "%s%s and %s are mixed in one composition; use one of them throughout", before,
+                                   basis_names[basis], basis_names[parts[n].basis]);
                 basis = (int)parts[n].basis;
             }
             total += parts[n].amount;
@@ -204,9 +208,10 @@ df_status df_composition_parse(df_context *ctx, df_composition *out, const df_su
                            total, parts[rest].name);
         parts[rest].amount = fmax(100.0 - total, 0.0);
     } else if (fabs(total - 100.0) > 0.01)
-        return df_fail(ctx, DF_E_INPUT,
-                       "%sthe amounts add up to %.6g %%, not 100 %%; leave the number off one part to give it the rest",
-                       before, total);
+        return df_fail(
+            ctx, DF_E_INPUT,
+            "%sthe amounts add up to %.6g %%, not 100 %%; leave the number off one part to give it the rest", before,
+            total);
     const df_substance *component[DF_MAX_COMPONENTS];
     double fraction[DF_MAX_COMPONENTS];
     bool water = false;
@@ -221,9 +226,10 @@ df_status df_composition_parse(df_context *ctx, df_composition *out, const df_su
         fraction[i] = parts[i].amount;
     }
     if (!water)
-        return df_fail(ctx, DF_E_INPUT,
-                       "%sthe composition does not name water; add 'water', or 'water 0 %%v/v' where there truly is none",
-                       before);
+        return df_fail(
+            ctx, DF_E_INPUT,
+            "%sthe composition does not name water; add 'water', or 'water 0 %%v/v' where there truly is none",
+            before);
     df_composition_set(out, component, fraction, n, (df_basis)basis);
     return DF_OK;
 }
@@ -234,8 +240,8 @@ df_status df_composition_allow(df_context *ctx, bool *allowed, const df_mixture 
     for (size_t i = 0; i < c->n; i++) {
         if (c->seen[i] == 0)
             continue;
-        df_status status = df_mixture_allow_solid(ctx, allowed, mixture, c->component[i]->is_water ? "ice" : c->component[i]->key,
-                                                  c->seen[i] > 0);
+        df_status status = df_mixture_allow_solid(
+            ctx, allowed, mixture, c->component[i]->is_water ? "ice" : c->component[i]->key, c->seen[i] > 0);
         if (status != DF_OK)
             return status;
     }
@@ -253,6 +259,6 @@ df_status df_composition_note(df_context *ctx, df_composition *c, const df_subst
             c->seen[i] = crystallised ? 1 : -1;
             return DF_OK;
         }
-    return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%s%s is not in the composition", where != NULL ? where : "", where != NULL ? ": " : "",
-                   s->name);
+    return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%s%s is not in the composition", where != NULL ? where : "",
+                   where != NULL ? ": " : "", s->name);
 }

@@ -307,7 +307,7 @@ df_status df_freeze_body(df_context *ctx, double *time, double *temperatures, si
 #define CELLS 32
 #define LIMIT (30.0 * 86400.0) /* s */
 #define WALL_POINTS 129
-#define LEAST_HEAT 3e5  /* J/(m3 K): keeps a table strictly rising */
+#define LEAST_HEAT 3e5 /* J/(m3 K): keeps a table strictly rising */
 
 /* Conductivities, W/(m K). Ice: 488/T, from memory (2.24 at 273 K in handbooks); water 0.56 at 273 K; organic
  * liquids 0.1 to 0.2 and their crystals 0.15 to 0.35: middle values, from memory. */
@@ -325,7 +325,7 @@ static double conductivity(const df_frozen_path *p, size_t at) {
     for (size_t i = 0; i < p->n; i++) {
         double liquid = p->species_liquid[i][at], share = p->volume_fraction[i];
         sum += share * ((int)i == p->water ? liquid * liquid_water + (1.0 - liquid) * solid_water
-                                 : liquid * organic + (1.0 - liquid) * crystal);
+                                           : liquid * organic + (1.0 - liquid) * crystal);
         total += share;
     }
     return total > 0.0 ? exp(sum / total) : ORGANIC_LIQUID;

@@ -45,7 +45,8 @@ static void record(df_frozen_path *path, size_t at, const df_mixture *mixture, c
         double share = liquid + solid > 0.0 ? liquid / (liquid + solid) : 0.0;
         path->species_liquid[i][at] = share;
         path->species_enthalpy[i][at] =
-            (liquid_enthalpy(s, a->temperature) - (1.0 - share) * df_fusion_enthalpy(s, a->temperature)) / s->molar_mass;
+            (liquid_enthalpy(s, a->temperature) - (1.0 - share) * df_fusion_enthalpy(s, a->temperature)) /
+            s->molar_mass;
         path->pressure_ln[i][at] = log(monomer[i] + 2.0 * dimer[i]);
     }
 }
@@ -63,8 +64,9 @@ static bool no_liquid(const df_mixture *m, const df_assemblage *a) {
 }
 
 /* Highest temperature between a node at which `holds` and the one above it (assemblage `above`), to 1 mK. */
-static df_status change_point(df_context *ctx, double *temperature, const df_mixture *m, const double *z, const bool *allowed,
-                              double low, const df_assemblage *above, bool (*holds)(const df_mixture *, const df_assemblage *)) {
+static df_status change_point(df_context *ctx, double *temperature, const df_mixture *m, const double *z,
+                              const bool *allowed, double low, const df_assemblage *above,
+                              bool (*holds)(const df_mixture *, const df_assemblage *)) {
     double high = low + STEP;
     while (high - low > 1e-3) {
         double middle = 0.5 * (low + high);

@@ -4,7 +4,7 @@
 #include <math.h>
 
 #define R DF_GAS_CONSTANT
-#define WATER_TRIPLE 273.16         /* K */
+#define WATER_TRIPLE 273.16           /* K */
 #define WATER_TRIPLE_PRESSURE 611.657 /* Pa, IAPWS R14-08(2011) */
 
 /* IAPWS SR1-86(1992), eq. (1): saturation pressure of water, 273.16 K to 647.096 K. Pa. */
@@ -60,20 +60,21 @@ static double pressure_ln(const df_correlation *k, double temperature) {
     double t = 1.0 - temperature / k->critical_temperature;
     switch (k->form) {
     case DF_FORM_DIPPR101:
-        return c[0] + c[1] / temperature + c[2] * log(temperature) + (c[3] == 0.0 ? 0.0 : c[3] * pow(temperature, c[4]));
+        return c[0] + c[1] / temperature + c[2] * log(temperature) +
+               (c[3] == 0.0 ? 0.0 : c[3] * pow(temperature, c[4]));
     case DF_FORM_ANTOINE_LN:
         return c[0] - c[1] / (temperature + c[2]);
     case DF_FORM_ANTOINE_LOG10:
         return M_LN10 * (c[0] - c[1] / (temperature + c[2]));
     case DF_FORM_WAGNER25:
         t = t < 0.0 ? 0.0 : t;
-        return log(k->critical_pressure) + k->critical_temperature / temperature *
-                                               (c[0] * t + c[1] * t * sqrt(t) + c[2] * t * t * sqrt(t) + c[3] * pow(t, 5));
-    case DF_FORM_WAGNER36:
-        t = t < 0.0 ? 0.0 : t;
         return log(k->critical_pressure) +
                k->critical_temperature / temperature *
-                   (c[0] * t + c[1] * t * sqrt(t) + c[2] * t * t * t + c[3] * pow(t, 6));
+                   (c[0] * t + c[1] * t * sqrt(t) + c[2] * t * t * sqrt(t) + c[3] * pow(t, 5));
+    case DF_FORM_WAGNER36:
+        t = t < 0.0 ? 0.0 : t;
+        return log(k->critical_pressure) + k->critical_temperature / temperature *
+                                               (c[0] * t + c[1] * t * sqrt(t) + c[2] * t * t * t + c[3] * pow(t, 6));
     case DF_FORM_IAPWS_SR1_86:
         return iapws_saturation_ln(temperature) + IAPWS_JOIN_LN;
     default:
@@ -144,8 +145,12 @@ static double held(const df_correlation *k, double temperature) {
     return df_correlation_value(k, fmin(fmax(temperature, k->lowest), k->highest));
 }
 
-double df_liquid_density(const df_substance *s, double temperature) { return held(&s->liquid_density, temperature); }
-double df_solid_density(const df_substance *s, double temperature) { return held(&s->solid_density, temperature); }
+double df_liquid_density(const df_substance *s, double temperature) {
+    return held(&s->liquid_density, temperature);
+}
+double df_solid_density(const df_substance *s, double temperature) {
+    return held(&s->solid_density, temperature);
+}
 double df_liquid_heat_capacity(const df_substance *s, double temperature) {
     return held(&s->liquid_heat_capacity, temperature);
 }
@@ -229,7 +234,8 @@ double df_vaporisation_enthalpy(const df_substance *s, double temperature) {
     if (s->is_involatile)
         return 0.0;
     if (s->is_water && temperature < WATER_TRIPLE)
-        return R * temperature * temperature * iapws_sublimation_slope(temperature) - df_fusion_enthalpy(s, temperature);
+        return R * temperature * temperature * iapws_sublimation_slope(temperature) -
+               df_fusion_enthalpy(s, temperature);
     if (temperature < s->edge_low)
         h = s->edge_low_enthalpy + s->edge_low_slope * (temperature - s->edge_low);
     else if (temperature > s->edge_high)

@@ -21,25 +21,40 @@ struct df_substances {
 static const char *const grade_names[] = {"measured", "correlation", "estimated", "from memory"};
 static const char *const crystallises_names[] = {"readily", "reluctantly", "not in practice"};
 
-const char *df_grade_name(df_grade grade) { return grade_names[grade]; }
-const char *df_crystallises_name(df_crystallises crystallises) { return crystallises_names[crystallises]; }
+const char *df_grade_name(df_grade grade) {
+    return grade_names[grade];
+}
+const char *df_crystallises_name(df_crystallises crystallises) {
+    return crystallises_names[crystallises];
+}
 
 static const struct {
     const char *name;
     df_form form;
     int coefficients;
 } forms[] = {
-    {"CONSTANT", DF_FORM_CONSTANT, 1},         {"CHEMSEP1", DF_FORM_CONSTANT, 1},
-    {"LINEAR", DF_FORM_LINEAR, 2},             {"CHEMSEP2", DF_FORM_POLYNOMIAL, 1},
-    {"CHEMSEP100", DF_FORM_POLYNOMIAL, 1},     {"DIPPR100", DF_FORM_POLYNOMIAL, 1},
-    {"DIPPR101", DF_FORM_DIPPR101, 5},         {"CHEMSEP102", DF_FORM_DIPPR102, 2},
-    {"DIPPR102", DF_FORM_DIPPR102, 2},         {"DIPPR105", DF_FORM_DIPPR105, 4},
-    {"DIPPR106", DF_FORM_DIPPR106, 2},         {"DIPPR107", DF_FORM_DIPPR107, 5},
-    {"DIPPR114", DF_FORM_DIPPR114, 4},         {"PPDS10", DF_FORM_PPDS10, 5},
-    {"CHEMSEP16", DF_FORM_CHEMSEP16, 5},       {"ZAB_CUBIC", DF_FORM_ZAB_CUBIC, 1},
-    {"ZAB_QUASI", DF_FORM_ZAB_QUASI, 6},       {"POLING_CP", DF_FORM_POLING_CP, 1},
-    {"ANTOINE_LN_PA_K", DF_FORM_ANTOINE_LN, 3}, {"ANTOINE_LOG10_PA_K", DF_FORM_ANTOINE_LOG10, 3},
-    {"WAGNER25", DF_FORM_WAGNER25, 4},         {"WAGNER36", DF_FORM_WAGNER36, 4},
+    {"CONSTANT", DF_FORM_CONSTANT, 1},
+    {"CHEMSEP1", DF_FORM_CONSTANT, 1},
+    {"LINEAR", DF_FORM_LINEAR, 2},
+    {"CHEMSEP2", DF_FORM_POLYNOMIAL, 1},
+    {"CHEMSEP100", DF_FORM_POLYNOMIAL, 1},
+    {"DIPPR100", DF_FORM_POLYNOMIAL, 1},
+    {"DIPPR101", DF_FORM_DIPPR101, 5},
+    {"CHEMSEP102", DF_FORM_DIPPR102, 2},
+    {"DIPPR102", DF_FORM_DIPPR102, 2},
+    {"DIPPR105", DF_FORM_DIPPR105, 4},
+    {"DIPPR106", DF_FORM_DIPPR106, 2},
+    {"DIPPR107", DF_FORM_DIPPR107, 5},
+    {"DIPPR114", DF_FORM_DIPPR114, 4},
+    {"PPDS10", DF_FORM_PPDS10, 5},
+    {"CHEMSEP16", DF_FORM_CHEMSEP16, 5},
+    {"ZAB_CUBIC", DF_FORM_ZAB_CUBIC, 1},
+    {"ZAB_QUASI", DF_FORM_ZAB_QUASI, 6},
+    {"POLING_CP", DF_FORM_POLING_CP, 1},
+    {"ANTOINE_LN_PA_K", DF_FORM_ANTOINE_LN, 3},
+    {"ANTOINE_LOG10_PA_K", DF_FORM_ANTOINE_LOG10, 3},
+    {"WAGNER25", DF_FORM_WAGNER25, 4},
+    {"WAGNER36", DF_FORM_WAGNER36, 4},
     {"IAPWS_SR1_86", DF_FORM_IAPWS_SR1_86, 0},
 };
 #define FORM_COUNT (sizeof forms / sizeof forms[0])
@@ -150,8 +165,8 @@ static df_status complete(df_context *ctx, df_substance *s, const char *where) {
         if (s->transition[i].temperature > 0.0 && s->transition[i].enthalpy > 0.0)
             s->transitions = i + 1;
     s->is_water = strcmp(s->key, "water") == 0;
-    s->fusion_heat_capacity = df_liquid_heat_capacity(s, s->melting_temperature) -
-                              df_solid_heat_capacity(s, s->melting_temperature);
+    s->fusion_heat_capacity =
+        df_liquid_heat_capacity(s, s->melting_temperature) - df_solid_heat_capacity(s, s->melting_temperature);
 
     const df_correlation *p = &s->vapour_pressure;
     s->edge_low = p->lowest;
@@ -163,8 +178,8 @@ static df_status complete(df_context *ctx, df_substance *s, const char *where) {
     s->edge_low_enthalpy = DF_GAS_CONSTANT * p->lowest * p->lowest * (above - below) / (2.0 * d);
     s->edge_low_slope = df_gas_heat_capacity(s, p->lowest) - df_liquid_heat_capacity(s, p->lowest);
     if (!isfinite(here) || !(s->edge_low_enthalpy > 0.0))
-        return df_fail(ctx, DF_E_INPUT, "%s: the vapour pressure of '%s' does not rise at its lower end, %.1f K", where,
-                       s->key, p->lowest);
+        return df_fail(ctx, DF_E_INPUT, "%s: the vapour pressure of '%s' does not rise at its lower end, %.1f K",
+                       where, s->key, p->lowest);
     /* Above the range: ln p = a + b/T + c ln T through value and slope at the edge and the critical point. */
     double t1 = s->edge_high, tc = s->critical_temperature;
     d = 1e-4 * t1;
@@ -185,8 +200,15 @@ static df_status complete(df_context *ctx, df_substance *s, const char *where) {
 }
 
 static df_correlation constant_curve(double value, const char *source) {
-    return (df_correlation){.form = DF_FORM_CONSTANT, .c = {value}, .critical_temperature = NAN, .critical_pressure = NAN,
-                            .lowest = 1.0, .highest = 1e4, .scale = 1.0, .grade = DF_GRADE_ESTIMATED, .source = source};
+    return (df_correlation){.form = DF_FORM_CONSTANT,
+                            .c = {value},
+                            .critical_temperature = NAN,
+                            .critical_pressure = NAN,
+                            .lowest = 1.0,
+                            .highest = 1e4,
+                            .scale = 1.0,
+                            .grade = DF_GRADE_ESTIMATED,
+                            .source = source};
 }
 
 static void blank(df_substance *s) {
@@ -202,8 +224,8 @@ static df_substance *find_exact(const df_substances *set, const char *key) {
     return NULL;
 }
 
-static df_status read_correlation(df_context *ctx, df_correlation *k, const df_csv *csv, size_t row, double molar_mass,
-                                  bool density) {
+static df_status read_correlation(df_context *ctx, df_correlation *k, const df_csv *csv, size_t row,
+                                  double molar_mass, bool density) {
     char where[160];
     snprintf(where, sizeof where, "%s:%zu", df_csv_name(csv), df_csv_line(csv, row));
     const char *form = df_csv_cell(csv, row, df_csv_find(csv, "form"));
@@ -292,7 +314,8 @@ static df_status load_constants(df_context *ctx, df_substances *set) {
             return status;
         *slot *= factor;
         int g = word_index(df_csv_cell(csv, row, grade), grade_names, 4);
-        bool bears = slot == &s->melting_temperature || slot == &s->fusion_enthalpy || slot == &s->boiling_temperature;
+        bool bears =
+            slot == &s->melting_temperature || slot == &s->fusion_enthalpy || slot == &s->boiling_temperature;
         if (g > (int)s->worst_grade && bears)
             s->worst_grade = (df_grade)g;
     }
@@ -333,7 +356,8 @@ static df_status load_dimers(df_context *ctx, df_substances *set) {
         if (status == DF_OK)
             status = df_csv_number(ctx, &s->dimer_entropy, csv, row, df_csv_find(csv, "entropy_J_molK"), 0.0);
         if (status == DF_OK)
-            status = df_csv_number(ctx, &reference, csv, row, df_csv_find(csv, "standard_pressure_Pa"), DF_ATMOSPHERE);
+            status =
+                df_csv_number(ctx, &reference, csv, row, df_csv_find(csv, "standard_pressure_Pa"), DF_ATMOSPHERE);
         if (status != DF_OK)
             return status;
         s->dimer_entropy += DF_GAS_CONSTANT * log(DF_ATMOSPHERE / reference);
@@ -354,8 +378,10 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
         const struct {
             const char **text;
             const char *column;
-        } texts[] = {{&s->key, "key"},       {&s->name, "name"},     {&s->aliases, "aliases"},    {&s->cas, "cas"},
-                     {&s->formula, "formula"}, {&s->family, "family"}, {&s->source, "source"},    {&s->crystallises_source, "source"},
+        } texts[] = {{&s->key, "key"},         {&s->name, "name"},
+                     {&s->aliases, "aliases"}, {&s->cas, "cas"},
+                     {&s->formula, "formula"}, {&s->family, "family"},
+                     {&s->source, "source"},   {&s->crystallises_source, "source"},
                      {&v->crystal, "crystal"}, {&v->note, "note"}};
         for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
             *texts[i].text = df_csv_cell(csv, row, df_csv_find(csv, texts[i].column));
@@ -374,7 +400,8 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
                        {&v->crystal_water, "crystal_water", 0.0},
                        {&v->crystal_enthalpy, "fusion_enthalpy_J_mol", NAN}};
         for (size_t i = 0; i < sizeof numbers / sizeof numbers[0] && status == DF_OK; i++)
-            status = df_csv_number(ctx, numbers[i].number, csv, row, df_csv_find(csv, numbers[i].column), numbers[i].missing);
+            status = df_csv_number(ctx, numbers[i].number, csv, row, df_csv_find(csv, numbers[i].column),
+                                   numbers[i].missing);
         int crystallises = word_index(df_csv_cell(csv, row, df_csv_find(csv, "crystallises")), crystallises_names, 3);
         int grade = word_index(df_csv_cell(csv, row, df_csv_find(csv, "grade")), grade_names, 4);
         v->anchor_is_glass = strcmp(df_csv_cell(csv, row, df_csv_find(csv, "anchor_kind")), "glass") == 0;
@@ -382,15 +409,19 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
             return status;
         bool glass = v->gordon_taylor > 0.0 && s->glass_temperature > 0.0;
         if (!(molar > 0.0 && v->particles >= 1.0 && density > 0.0 && heat > 0.0 && v->anchor_temperature > 0.0) ||
-            crystallises < 0 || grade < 0 || (v->anchor_is_glass && !(glass && v->anchor_temperature < s->glass_temperature)))
-            return df_fail(ctx, DF_E_INPUT, "%s:%zu: a number or a word is missing, or the anchor is no glass colder than the dry one", df_csv_name(csv), df_csv_line(csv, row));
+            crystallises < 0 || grade < 0 ||
+            (v->anchor_is_glass && !(glass && v->anchor_temperature < s->glass_temperature)))
+            return df_fail(ctx, DF_E_INPUT,
+                           "%s:%zu: a number or a word is missing, or the anchor is no glass colder than the dry one",
+                           df_csv_name(csv), df_csv_line(csv, row));
         s->is_involatile = true;
         s->molar_mass = 1e-3 * molar / v->particles;
         s->melting_temperature = s->boiling_temperature = s->critical_temperature = s->critical_pressure = NAN;
         s->crystallises = (df_crystallises)crystallises;
         s->worst_grade = (df_grade)grade;
         s->liquid_density = s->solid_density = constant_curve(density, s->source);
-        s->liquid_heat_capacity = s->solid_heat_capacity = s->gas_heat_capacity = constant_curve(1e3 * heat * s->molar_mass, s->source);
+        s->liquid_heat_capacity = s->solid_heat_capacity = s->gas_heat_capacity =
+            constant_curve(1e3 * heat * s->molar_mass, s->source);
     }
     return status;
 }
@@ -434,8 +465,12 @@ void df_substances_free(df_substances *set) {
     free(set);
 }
 
-size_t df_substances_count(const df_substances *set) { return set->count; }
-const df_substance *df_substances_at(const df_substances *set, size_t index) { return &set->items[index]; }
+size_t df_substances_count(const df_substances *set) {
+    return set->count;
+}
+const df_substance *df_substances_at(const df_substances *set, size_t index) {
+    return &set->items[index];
+}
 
 static bool has_alias(const df_substance *s, const char *name) {
     char word[128];
@@ -473,8 +508,8 @@ df_status df_substances_find(df_context *ctx, const df_substance **substance, co
     df_suggest(near, sizeof near, name, names, count);
     const char *before = where != NULL ? where : "", *colon = where != NULL ? ": " : "";
     if (near[0] != '\0')
-        return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno substance is called '%s'; did you mean %s?", before, colon, name,
-                       near);
+        return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno substance is called '%s'; did you mean %s?", before, colon,
+                       name, near);
     return df_fail(ctx, DF_E_UNKNOWN_NAME,
                    "%s%sno substance is called '%s'; 'dryfront substances' lists those that are known", before, colon,
                    name);
@@ -549,16 +584,33 @@ static df_status read_curve(df_context *ctx, df_correlation *k, const df_yaml_no
     }
     status = df_yaml_quantity_in(ctx, &k->lowest, node, "lowest", DF_DIM_TEMPERATURE, true, 50.0, 2000.0);
     if (status == DF_OK)
-        status = df_yaml_quantity_in(ctx, &k->highest, node, "highest", DF_DIM_TEMPERATURE, true, k->lowest + 1.0, 2000.0);
+        status =
+            df_yaml_quantity_in(ctx, &k->highest, node, "highest", DF_DIM_TEMPERATURE, true, k->lowest + 1.0, 2000.0);
     return status;
 }
 
 static df_status read_substance(df_context *ctx, df_substances *set, df_substance *s, const df_yaml_node *map) {
-    static const char *const keys[] = {
-        "key", "name", "aliases", "cas", "formula", "source", "crystallises", "molar_mass_g_mol", "melting_temperature",
-        "boiling_temperature", "critical_temperature", "critical_pressure", "fusion_enthalpy_J_mol", "flash_point",
-        "lower_explosive_limit", "vapour_pressure", "liquid_density_kg_m3", "solid_density_kg_m3",
-        "liquid_heat_capacity_J_mol_K", "solid_heat_capacity_J_mol_K", "gas_heat_capacity_J_mol_K"};
+    static const char *const keys[] = {"key",
+                                       "name",
+                                       "aliases",
+                                       "cas",
+                                       "formula",
+                                       "source",
+                                       "crystallises",
+                                       "molar_mass_g_mol",
+                                       "melting_temperature",
+                                       "boiling_temperature",
+                                       "critical_temperature",
+                                       "critical_pressure",
+                                       "fusion_enthalpy_J_mol",
+                                       "flash_point",
+                                       "lower_explosive_limit",
+                                       "vapour_pressure",
+                                       "liquid_density_kg_m3",
+                                       "solid_density_kg_m3",
+                                       "liquid_heat_capacity_J_mol_K",
+                                       "solid_heat_capacity_J_mol_K",
+                                       "gas_heat_capacity_J_mol_K"};
     blank(s);
     s->worst_grade = DF_GRADE_ESTIMATED;
     s->crystallises = DF_CRYSTAL_NOT_IN_PRACTICE;
@@ -577,13 +629,18 @@ static df_status read_substance(df_context *ctx, df_substances *set, df_substanc
     STEP(read_text(ctx, set, &s->source, map, "source", true));
     STEP(df_yaml_choice(ctx, &crystallises, map, "crystallises", false, crystallises_names, 3));
     STEP(df_yaml_quantity_in(ctx, &molar, map, "molar_mass_g_mol", DF_DIM_NUMBER, true, 1.0, 5000.0));
-    STEP(df_yaml_quantity_in(ctx, &s->melting_temperature, map, "melting_temperature", DF_DIM_TEMPERATURE, true, 50, 1500));
-    STEP(df_yaml_quantity_in(ctx, &s->boiling_temperature, map, "boiling_temperature", DF_DIM_TEMPERATURE, true, 50, 1500));
-    STEP(df_yaml_quantity_in(ctx, &s->critical_temperature, map, "critical_temperature", DF_DIM_TEMPERATURE, true, 60, 2000));
+    STEP(df_yaml_quantity_in(ctx, &s->melting_temperature, map, "melting_temperature", DF_DIM_TEMPERATURE, true, 50,
+                             1500));
+    STEP(df_yaml_quantity_in(ctx, &s->boiling_temperature, map, "boiling_temperature", DF_DIM_TEMPERATURE, true, 50,
+                             1500));
+    STEP(df_yaml_quantity_in(ctx, &s->critical_temperature, map, "critical_temperature", DF_DIM_TEMPERATURE, true, 60,
+                             2000));
     STEP(df_yaml_quantity_in(ctx, &s->critical_pressure, map, "critical_pressure", DF_DIM_PRESSURE, true, 1e5, 1e8));
-    STEP(df_yaml_quantity_in(ctx, &s->fusion_enthalpy, map, "fusion_enthalpy_J_mol", DF_DIM_NUMBER, true, 100.0, 1e6));
+    STEP(
+        df_yaml_quantity_in(ctx, &s->fusion_enthalpy, map, "fusion_enthalpy_J_mol", DF_DIM_NUMBER, true, 100.0, 1e6));
     STEP(df_yaml_quantity_in(ctx, &s->flash_point, map, "flash_point", DF_DIM_TEMPERATURE, false, 50, 1500));
-    STEP(df_yaml_quantity_in(ctx, &s->lower_explosive_limit, map, "lower_explosive_limit", DF_DIM_PERCENT, false, 0, 1));
+    STEP(df_yaml_quantity_in(ctx, &s->lower_explosive_limit, map, "lower_explosive_limit", DF_DIM_PERCENT, false, 0,
+                             1));
     s->molar_mass = 1e-3 * molar;
     s->crystallises = (df_crystallises)crystallises;
     STEP(read_curve(ctx, &s->vapour_pressure, map, "vapour_pressure", s));
@@ -596,16 +653,18 @@ static df_status read_substance(df_context *ctx, df_substances *set, df_substanc
     if (status != DF_OK)
         return status;
     if (df_name_equal(s->key, "water"))
-        return df_yaml_fail(ctx, df_yaml_get(map, "key"), "'water' is built in and cannot be replaced; choose another key");
+        return df_yaml_fail(ctx, df_yaml_get(map, "key"),
+                            "'water' is built in and cannot be replaced; choose another key");
     char where[200];
     status = complete(ctx, s, df_yaml_where(where, sizeof where, map));
     if (status != DF_OK)
         return status;
     double ratio = df_liquid_pressure(s, s->boiling_temperature) / DF_ATMOSPHERE;
     if (!(fabs(ratio - 1.0) < 0.1))
-        return df_yaml_fail(ctx, map,
-                            "the vapour pressure at the boiling temperature is %.4g Pa and should be 101325 Pa within 10 %%",
-                            ratio * DF_ATMOSPHERE);
+        return df_yaml_fail(
+            ctx, map,
+            "the vapour pressure at the boiling temperature is %.4g Pa and should be 101325 Pa within 10 %%",
+            ratio * DF_ATMOSPHERE);
     return DF_OK;
 }
 

@@ -5,7 +5,7 @@
 
 #include <time.h>
 
-#define SHOWN 12          /* failures written out for each test */
+#define SHOWN 12           /* failures written out for each test */
 #define BEYOND_REASON 45.0 /* ln of an activity coefficient at infinite dilution that no real pair has */
 
 /* ---- chance --------------------------------------------------------------------------------------------------- */
@@ -18,8 +18,12 @@ static uint64_t next_bits(uint64_t *s) {
     return *s * 0x2545F4914F6CDD1Du;
 }
 
-static double uniform(uint64_t *s) { return ((double)(next_bits(s) >> 11) + 0.5) * 0x1p-53; }
-static size_t below(uint64_t *s, size_t n) { return (size_t)(next_bits(s) % n); }
+static double uniform(uint64_t *s) {
+    return ((double)(next_bits(s) >> 11) + 0.5) * 0x1p-53;
+}
+static size_t below(uint64_t *s, size_t n) {
+    return (size_t)(next_bits(s) % n);
+}
 
 static uint64_t seed_of(uint64_t number) {
     uint64_t s = (number + 1) * 0x9E3779B97F4A7C15u;
@@ -685,8 +689,8 @@ static void freezing_range(void **state) {
 static void binary_limits(void **state) {
     long before = crowded;
     const kit *k = *state;
-    static const char *const solvents[] = {"acetonitrile", "tert-butanol", "thf",  "acetic_acid", "1,4-dioxane",
-                                           "dmso",         "methanol",     "ethanol"};
+    static const char *const solvents[] = {"acetonitrile", "tert-butanol", "thf",      "acetic_acid",
+                                           "1,4-dioxane",  "dmso",         "methanol", "ethanol"};
     static const char *const thirds[] = {"acetone", "ethanol", "dmf", "toluene", "glycerol"};
     int wrong = 0, shown = 0, invariants = 0;
     for (size_t i = 0; i < sizeof solvents / sizeof solvents[0]; i++)
@@ -796,8 +800,13 @@ static void on_hydrate_lines(void **state) {
     long before = crowded;
     const kit *k = *state;
     static const char *const sets[][4] = {
-        {"thf", "water"},  {"tert-butanol", "water"},         {"methanol", "water"},     {"dmso", "water"},
-        {"water", "thf", "tert-butanol"}, {"dmso", "water", "methanol"}, {"thf", "water", "acetone"},
+        {"thf", "water"},
+        {"tert-butanol", "water"},
+        {"methanol", "water"},
+        {"dmso", "water"},
+        {"water", "thf", "tert-butanol"},
+        {"dmso", "water", "methanol"},
+        {"thf", "water", "acetone"},
         {"tert-butanol", "dmso", "water", "ethanol"},
     };
     int wrong = 0, shown = 0, tried = 0;

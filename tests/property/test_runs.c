@@ -12,7 +12,9 @@ static double random_unit(void) { /* xorshift64* */
     return (double)((seed * 2685821657736338717u) >> 11) / 9007199254740992.0;
 }
 
-static double between(double low, double high) { return low + (high - low) * random_unit(); }
+static double between(double low, double high) {
+    return low + (high - low) * random_unit();
+}
 
 static const char *const samples[] = {
     "water",
@@ -33,7 +35,9 @@ typedef struct plan {
 } plan;
 
 static plan *make_plan(const kit *k) {
-    static const char *const dryers[] = {"bench-55", "bench-85", "deep-105"}, *const vessels[] = {"vial_10R", "vial_20R", "flask_500"};
+    static const char *const dryers[] = {"bench-55", "bench-85", "deep-105"}, *const vessels[] = {"vial_10R",
+                                                                                                  "vial_20R",
+                                                                                                  "flask_500"};
     plan *p = calloc(1, sizeof *p);
     df_composition c;
     assert_non_null(p);
@@ -90,9 +94,10 @@ static void random_runs(void **state) {
         for (size_t i = 0; i < run.species; i++) {
             double found = run.product[i] + run.gas[i] + run.deposit[i] + run.exhaust[i];
             near(found / run.initial[i], 1.0, 1e-8, "trial %d, %s: %s", trial, p->text, run.substance[i]->key);
-            if (run.product[i] < -1e-6 * run.initial[i] || run.deposit[i] < -0.01 * run.initial[i] || run.exhaust[i] < -1e-4 * run.initial[i])
-                fail_msg("trial %d, %s: %s: product %.3g, trap %.3g, exhaust %.3g of %.3g kg", trial, p->text, run.substance[i]->key,
-                         run.product[i], run.deposit[i], run.exhaust[i], run.initial[i]);
+            if (run.product[i] < -1e-6 * run.initial[i] || run.deposit[i] < -0.01 * run.initial[i] ||
+                run.exhaust[i] < -1e-4 * run.initial[i])
+                fail_msg("trial %d, %s: %s: product %.3g, trap %.3g, exhaust %.3g of %.3g kg", trial, p->text,
+                         run.substance[i]->key, run.product[i], run.deposit[i], run.exhaust[i], run.initial[i]);
         }
         near((run.heat_out + run.heat_stored) / run.heat_in, 1.0, 1e-6, "trial %d, %s: heat", trial, p->text);
         double warmest = p->dryer.chamber.room_temperature, before = -1.0;
@@ -104,11 +109,12 @@ static void random_runs(void **state) {
             before = m->time;
             for (size_t j = 0; j <= run.species; j++)
                 if (m->chamber[j] < -3.0)
-                    fail_msg("trial %d, %s: %.3f Pa of gas %zu at %.2f h", trial, p->text, m->chamber[j], j, m->time / 3600.0);
+                    fail_msg("trial %d, %s: %.3f Pa of gas %zu at %.2f h", trial, p->text, m->chamber[j], j,
+                             m->time / 3600.0);
             for (size_t c = 0; c < run.class_count; c++)
                 if (!(m->container[c].front > 150.0 && m->container[c].hottest < warmest + 0.5))
-                    fail_msg("trial %d, %s: front %.2f K, hottest %.2f K at %.2f h", trial, p->text, m->container[c].front,
-                             m->container[c].hottest, m->time / 3600.0);
+                    fail_msg("trial %d, %s: front %.2f K, hottest %.2f K at %.2f h", trial, p->text,
+                             m->container[c].front, m->container[c].hottest, m->time / 3600.0);
         }
         df_run_free(&run);
         free(p);

@@ -17,7 +17,8 @@ static df_composition compose(const kit *k, const char *text) {
 }
 
 /* One class of containers of `text` on a built-in dryer's shelf. */
-static bed *make_bed(const kit *k, const char *dryer, const char *text, const char *container, double volume, long count) {
+static bed *make_bed(const kit *k, const char *dryer, const char *text, const char *container, double volume,
+                     long count) {
     bed *b = calloc(1, sizeof *b);
     df_composition c = compose(k, text);
     assert_non_null(b);
@@ -119,14 +120,16 @@ static void choked_flow(void **state) {
     p1 = 2000.0;
     p2 = 1900.0;
     df_tube_flow(&flow, 0.02, 20.0, &p1, &p2, &molar, 1, 298.15);
-    double exact = M_PI * pow(0.02, 4) * 0.5 * (p1 + p2) * (p1 - p2) / (128.0 * 1e-5 * 20.0) * molar / (DF_GAS_CONSTANT * 298.15);
+    double exact = M_PI * pow(0.02, 4) * 0.5 * (p1 + p2) * (p1 - p2) / (128.0 * 1e-5 * 20.0) * molar /
+                   (DF_GAS_CONSTANT * 298.15);
     near(flow / exact, 1.0, 0.2, "Poiseuille");
 }
 
 /* Unit conversion of cake resistance: 1 cm2 Torr h/g is 4.800e4 m/s. */
 static void resistance_unit(void **state) {
     double value;
-    assert_int_equal(df_quantity_parse(((kit *)*state)->ctx, &value, "1 cm2 Torr h/g", DF_DIM_RESISTANCE, NULL), DF_OK);
+    assert_int_equal(df_quantity_parse(((kit *)*state)->ctx, &value, "1 cm2 Torr h/g", DF_DIM_RESISTANCE, NULL),
+                     DF_OK);
     near(value / 4.800e4, 1.0, 1e-3, "cm2 Torr h/g");
 }
 
@@ -173,7 +176,8 @@ static void tolerance_and_order(void **state) {
     df_run half = run_bed(k, b);
     near(half.time / whole.time, 1.0, 1e-3, "time at half the tolerance");
     for (size_t i = 0; i < whole.species; i++)
-        near(half.deposit[i] / whole.deposit[i], 1.0, 1e-3, "deposit of %s at half the tolerance", whole.substance[i]->key);
+        near(half.deposit[i] / whole.deposit[i], 1.0, 1e-3, "deposit of %s at half the tolerance",
+             whole.substance[i]->key);
     near(half.classes[0].hottest, whole.classes[0].hottest, 0.05, "hottest point");
     bed *o = make_bed(k, "bench-55", "water 65 %v/v, methanol 5 %v/v, acetonitrile 30 %v/v", "vial_20R", 4e-6, 300);
     df_run other = run_bed(k, o);
@@ -181,7 +185,8 @@ static void tolerance_and_order(void **state) {
     for (size_t i = 0; i < whole.species; i++)
         for (size_t j = 0; j < other.species; j++)
             if (whole.substance[i] == other.substance[j])
-                near(other.deposit[j] / whole.deposit[i], 1.0, 1e-3, "deposit of %s in another order", whole.substance[i]->key);
+                near(other.deposit[j] / whole.deposit[i], 1.0, 1e-3, "deposit of %s in another order",
+                     whole.substance[i]->key);
     df_run_free(&whole);
     df_run_free(&half);
     df_run_free(&other);
@@ -249,7 +254,7 @@ static void room_heat(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(steady_cases), cmocka_unit_test(choked_flow), cmocka_unit_test(resistance_unit),
+        cmocka_unit_test(steady_cases), cmocka_unit_test(choked_flow),         cmocka_unit_test(resistance_unit),
         cmocka_unit_test(conservation), cmocka_unit_test(tolerance_and_order), cmocka_unit_test(classes),
         cmocka_unit_test(monotonic),    cmocka_unit_test(room_heat),
     };

@@ -51,7 +51,8 @@ static void azeotropes(void **state) {
         /* Dichloromethane: the table's 98.1 mol% stands against 98.5 mass % (93.3 mol%) elsewhere: within their span. */
         double span = strcmp(rows[i].key, "dichloromethane") == 0 ? 0.05 : 0.03;
         if (!(fabs(t - rows[i].t) <= 1.0 && fabs(x - rows[i].x) <= span)) {
-            print_error("%s: azeotrope at %.2f K and x %.4f, published %.2f K and %.4f\n", rows[i].key, t, x, rows[i].t, rows[i].x);
+            print_error("%s: azeotrope at %.2f K and x %.4f, published %.2f K and %.4f\n", rows[i].key, t, x,
+                        rows[i].t, rows[i].x);
             wrong++;
         }
     }
@@ -89,12 +90,14 @@ static void freezing_curves(void **state) {
         const char *key;
         double w, t;
     } rows[] = {
-        {"ethanol", 0.068, 270.15},  {"ethanol", 0.113, 268.15},  {"ethanol", 0.164, 265.65},  {"ethanol", 0.203, 262.55},
-        {"ethanol", 0.242, 259.15},  {"ethanol", 0.299, 254.25},  {"ethanol", 0.338, 249.55},  {"ethanol", 0.390, 244.45},
-        {"ethanol", 0.210, 261.31},  {"ethanol", 0.310, 251.81},  {"ethanol", 0.360, 247.27},  {"methanol", 0.039, 270.95},
-        {"methanol", 0.122, 264.85}, {"methanol", 0.206, 257.55}, {"methanol", 0.292, 248.15}, {"methanol", 0.336, 243.15},
-        {"glycerol", 0.200, 268.35}, {"glycerol", 0.300, 263.65}, {"glycerol", 0.400, 257.65}, {"glycerol", 0.195, 268.22},
-        {"glycerol", 0.295, 263.93}, {"glycerol", 0.395, 258.10},
+        {"ethanol", 0.068, 270.15},  {"ethanol", 0.113, 268.15},  {"ethanol", 0.164, 265.65},
+        {"ethanol", 0.203, 262.55},  {"ethanol", 0.242, 259.15},  {"ethanol", 0.299, 254.25},
+        {"ethanol", 0.338, 249.55},  {"ethanol", 0.390, 244.45},  {"ethanol", 0.210, 261.31},
+        {"ethanol", 0.310, 251.81},  {"ethanol", 0.360, 247.27},  {"methanol", 0.039, 270.95},
+        {"methanol", 0.122, 264.85}, {"methanol", 0.206, 257.55}, {"methanol", 0.292, 248.15},
+        {"methanol", 0.336, 243.15}, {"glycerol", 0.200, 268.35}, {"glycerol", 0.300, 263.65},
+        {"glycerol", 0.400, 257.65}, {"glycerol", 0.195, 268.22}, {"glycerol", 0.295, 263.93},
+        {"glycerol", 0.395, 258.10},
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         df_mixture *m = kit_binary(*state, rows[i].key);
@@ -127,11 +130,13 @@ static void acetonitrile(void **state) {
     near(a.liquid[0][0] / (a.liquid[0][0] + a.liquid[0][1]), 0.955, 0.02, "eutectic composition");
     /* The gap's ends: reached within 1.5 K and 0.03 in mass fraction. A model without critical fluctuations cannot follow both its top and its flanks
      * more closely (its width grows with the square root of the distance, the real one with about the cube root). */
-    static const double gap[][3] = {{265.65, 0.336, 0.784}, {267.30, 0.364, 0.762}, {268.95, 0.394, 0.733}, {270.20, 0.428, 0.700}};
+    static const double gap[][3] = {
+        {265.65, 0.336, 0.784}, {267.30, 0.364, 0.762}, {268.95, 0.394, 0.733}, {270.20, 0.428, 0.700}};
     for (size_t i = 0; i < sizeof gap / sizeof gap[0]; i++) {
         double ends[2][2];
         for (int side = 0; side < 2; side++) {
-            double t = gap[i][0] + (side == 0 ? -1.5 : 1.5), w[2] = {0.56, 0.56}; /* closed: the critical composition */
+            double t = gap[i][0] + (side == 0 ? -1.5 : 1.5),
+                   w[2] = {0.56, 0.56}; /* closed: the critical composition */
             assert_int_equal(df_mixture_equilibrium(k->ctx, &a, m, t, z, none, false), DF_OK);
             for (size_t l = 0; l < a.liquids && a.liquids == 2; l++) {
                 double mass = a.liquid[l][0] * 41.0519;
@@ -143,8 +148,8 @@ static void acetonitrile(void **state) {
         assert_true(ends[0][0] < ends[1][0] && ends[1][1] < ends[0][1]); /* it narrows upwards */
         if (gap[i][1] < ends[0][0] - 0.03 || gap[i][1] > ends[1][0] + 0.03 || gap[i][2] > ends[0][1] + 0.03 ||
             gap[i][2] < ends[1][1] - 0.03)
-            fail_msg("gap at %.2f K: %.3f..%.3f at 1.5 K less, %.3f..%.3f at 1.5 K more; measured %.3f..%.3f", gap[i][0], ends[0][0],
-                     ends[0][1], ends[1][0], ends[1][1], gap[i][1], gap[i][2]);
+            fail_msg("gap at %.2f K: %.3f..%.3f at 1.5 K less, %.3f..%.3f at 1.5 K more; measured %.3f..%.3f",
+                     gap[i][0], ends[0][0], ends[0][1], ends[1][0], ends[1][1], gap[i][1], gap[i][2]);
     }
     /* No gap a few kelvins above its top. */
     for (double x = 0.05; x < 1.0; x += 0.05) {
@@ -214,7 +219,8 @@ static void group_contributions(void **state) {
         const df_substance *both[2] = {kit_substance(k, rows[i].key), kit_substance(k, "water")};
         double x[2] = {rows[i].x, 1.0 - rows[i].x}, g[2];
         assert_true(df_unifac_activity(g, k->pairs, both, 2, rows[i].t, x));
-        double p0 = df_liquid_pressure(both[0], rows[i].t) * exp(g[0]), p1 = df_liquid_pressure(both[1], rows[i].t) * exp(g[1]);
+        double p0 = df_liquid_pressure(both[0], rows[i].t) * exp(g[0]),
+               p1 = df_liquid_pressure(both[1], rows[i].t) * exp(g[1]);
         near(p0 / p1, 1.0, 0.06, "%s: equal relative volatility", rows[i].key);
         near((p0 * x[0] + p1 * x[1]) / 101325.0, 1.0, 0.05, "%s: pressure", rows[i].key);
     }
@@ -222,9 +228,9 @@ static void group_contributions(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(azeotropes),      cmocka_unit_test(no_false_azeotropes), cmocka_unit_test(freezing_curves),
-        cmocka_unit_test(acetonitrile),    cmocka_unit_test(tert_butanol),        cmocka_unit_test(tetrahydrofuran),
-        cmocka_unit_test(excess_energy),   cmocka_unit_test(group_contributions),
+        cmocka_unit_test(azeotropes),    cmocka_unit_test(no_false_azeotropes), cmocka_unit_test(freezing_curves),
+        cmocka_unit_test(acetonitrile),  cmocka_unit_test(tert_butanol),        cmocka_unit_test(tetrahydrofuran),
+        cmocka_unit_test(excess_energy), cmocka_unit_test(group_contributions),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

@@ -36,7 +36,8 @@ static void acetonitrile_on_a_cold_trap(void **state) {
 }
 
 static void never_rigid(void **state) {
-    static const char *const solvents[] = {"ethanol", "2-propanol", "acetone"}, *const dryers[] = {"bench-55", "deep-105"};
+    static const char *const solvents[] = {"ethanol", "2-propanol", "acetone"}, *const dryers[] = {"bench-55",
+                                                                                                   "deep-105"};
     for (size_t i = 0; i < 3; i++)
         for (size_t j = 0; j < 2; j++) {
             df_dryer d = builtin(*state, dryers[j]);
@@ -76,10 +77,11 @@ static df_stand *judge(const kit *k, const char *yaml) {
 
 /* Frozen as a shell in a turned flask a sample dries at least twice as fast as the same sample frozen as a block. */
 static void shell_against_block(void **state) {
-    static const char *const text = "job: a\npurpose: archive\ndryer: bench-85\n"
-                                    "sample: {composition: water, solutes: [{name: plant_extract, concentration: 20 g/L}]}\n"
-                                    "containers: [{type: flask_500, count: 4, fill: 200 mL, lie: %s, place: manifold}]\n"
-                                    "freezing: {means: dry_ice_bath}\n";
+    static const char *const text =
+        "job: a\npurpose: archive\ndryer: bench-85\n"
+        "sample: {composition: water, solutes: [{name: plant_extract, concentration: 20 g/L}]}\n"
+        "containers: [{type: flask_500, count: 4, fill: 200 mL, lie: %s, place: manifold}]\n"
+        "freezing: {means: dry_ice_bath}\n";
     double time[2], frozen[2];
     static const char *const lies[] = {"shell", "at_rest"};
     for (int i = 0; i < 2; i++) {
@@ -99,10 +101,11 @@ static void shell_against_block(void **state) {
 
 /* Product and trap differ by about 15-20 °C: an ice-filled manifold on a -55 °C trap in mid-run. */
 static void product_over_trap(void **state) {
-    df_stand *s = judge(*state, "job: a\npurpose: screening\ndryer: bench-55\n"
-                                "sample: {composition: \"acetonitrile 5 %v/v, water\"}\n"
-                                "containers: [{type: flask_500, count: 6, fill: 150 mL, lie: shell, place: manifold}]\n"
-                                "freezing: {means: dry_ice_bath}\n");
+    df_stand *s =
+        judge(*state, "job: a\npurpose: screening\ndryer: bench-55\n"
+                      "sample: {composition: \"acetonitrile 5 %v/v, water\"}\n"
+                      "containers: [{type: flask_500, count: 6, fill: 150 mL, lie: shell, place: manifold}]\n"
+                      "freezing: {means: dry_ice_bath}\n");
     const df_moment *m = &s->run.moment[0];
     for (size_t i = 0; i < s->run.moments && s->run.moment[i].time < 0.5 * s->run.time; i++)
         m = &s->run.moment[i];
@@ -115,9 +118,12 @@ static void product_over_trap(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(acetonitrile_on_a_warm_trap), cmocka_unit_test(acetonitrile_on_a_cold_trap),
-        cmocka_unit_test(never_rigid),                 cmocka_unit_test(a_pump_that_passes_them),
-        cmocka_unit_test(shell_against_block),         cmocka_unit_test(product_over_trap),
+        cmocka_unit_test(acetonitrile_on_a_warm_trap),
+        cmocka_unit_test(acetonitrile_on_a_cold_trap),
+        cmocka_unit_test(never_rigid),
+        cmocka_unit_test(a_pump_that_passes_them),
+        cmocka_unit_test(shell_against_block),
+        cmocka_unit_test(product_over_trap),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

@@ -44,7 +44,8 @@ static void eutectics(void **state) {
     range(*state, "mannitol 5 %w/w, water", &liquidus, &solidus, DF_FREEZING_PRACTICE);
     near(solidus - 273.15, -1.5, 0.6, "mannitol, -1.0 to -2.2 °C (Her & Nail 1994, from memory)");
     /* Two salts together melt below either. */
-    range(*state, "sodium chloride 5 %w/w, potassium chloride 5 %w/w, water", &liquidus, &solidus, DF_FREEZING_PRACTICE);
+    range(*state, "sodium chloride 5 %w/w, potassium chloride 5 %w/w, water", &liquidus, &solidus,
+          DF_FREEZING_PRACTICE);
     assert_true(solidus < 252.05 && solidus > 240.0);
 }
 
@@ -70,7 +71,8 @@ static void glasses(void **state) {
             fail_msg("%s", df_context_message(k->ctx));
         near(t, rows[i].t, rows[i].tolerance, "%s", rows[i].text);
         assert_int_equal(a.liquids, 1);
-        double mass[2] = {a.liquid[0][0] * df_mixture_component(m, 0)->molar_mass, a.liquid[0][1] * df_mixture_component(m, 1)->molar_mass};
+        double mass[2] = {a.liquid[0][0] * df_mixture_component(m, 0)->molar_mass,
+                          a.liquid[0][1] * df_mixture_component(m, 1)->molar_mass};
         double w = mass[0] / (mass[0] + mass[1]);
         if (!(w > rows[i].low && w < rows[i].high))
             fail_msg("%s: concentrate holds %.3f", rows[i].text, w);
@@ -116,8 +118,8 @@ static void overrides(void **state) {
 static void undercooling(void **state) {
     static const bool none[DF_MAX_SOLIDS] = {false};
     const kit *k = *state;
-    const char *text[] = {"water 100 %w/w", "glycerol 20 %w/w, water", "glycerol 50 %w/w, water", "dmso 45 %w/w, water",
-                          "acetonitrile 40 %w/w, water"};
+    const char *text[] = {"water 100 %w/w", "glycerol 20 %w/w, water", "glycerol 50 %w/w, water",
+                          "dmso 45 %w/w, water", "acetonitrile 40 %w/w, water"};
     double t[5], glass[5];
     for (size_t i = 0; i < 5; i++) {
         double z[DF_MAX_COMPONENTS], liquidus, solidus;

@@ -6,7 +6,8 @@ static void ice_pressure(void **state) {
     const df_substance *water = kit_substance(*state, "water");
     near(df_solid_pressure(water, 230.0) / 8.94735, 1.0, 1e-5, "IAPWS check value at 230 K");
     near(df_solid_pressure(water, 273.16), 611.657, 1e-6 * 611.657, "triple point");
-    static const double crc[][2] = {{210, 0.702}, {225, 4.942}, {240, 27.28}, {250, 76.04}, {260, 195.8}, {270, 470.1}};
+    static const double crc[][2] = {{210, 0.702}, {225, 4.942}, {240, 27.28},
+                                    {250, 76.04}, {260, 195.8}, {270, 470.1}};
     for (size_t i = 0; i < sizeof crc / sizeof crc[0]; i++)
         near(df_solid_pressure(water, crc[i][0]) / crc[i][1], 1.0, 1e-3, "CRC at %.0f K", crc[i][0]);
     /* Common practice, no source: triple point at 0 °C and 6.1 mbar. */
@@ -53,12 +54,13 @@ static void boiling_points(void **state) {
     static const struct {
         const char *key;
         double t;
-    } crc[] = {{"acetonitrile", 354.75}, {"methanol", 337.65}, {"ethanol", 351.39}, {"2-propanol", 355.36}, {"acetone", 329.23},
-               {"tert-butanol", 355.45}, {"1,4-dioxane", 374.35}, {"thf", 339.15},  {"toluene", 383.75},    {"pyridine", 388.35},
-               {"acetic_acid", 391.05},  {"chloroform", 334.35},  {"mtbe", 328.25}, {"dmf", 425.95}};
+    } crc[] = {{"acetonitrile", 354.75}, {"methanol", 337.65},     {"ethanol", 351.39},     {"2-propanol", 355.36},
+               {"acetone", 329.23},      {"tert-butanol", 355.45}, {"1,4-dioxane", 374.35}, {"thf", 339.15},
+               {"toluene", 383.75},      {"pyridine", 388.35},     {"acetic_acid", 391.05}, {"chloroform", 334.35},
+               {"mtbe", 328.25},         {"dmf", 425.95}};
     for (size_t i = 0; i < sizeof crc / sizeof crc[0]; i++)
-        near(df_liquid_pressure(kit_substance(k, crc[i].key), crc[i].t) / 101325.0, 1.0, 0.03, "%s at CRC's %.2f K", crc[i].key,
-             crc[i].t);
+        near(df_liquid_pressure(kit_substance(k, crc[i].key), crc[i].t) / 101325.0, 1.0, 0.03, "%s at CRC's %.2f K",
+             crc[i].key, crc[i].t);
 }
 
 /* Rises from 120 K to the critical point with a positive heat throughout, and no corner where it leaves its correlation. */
@@ -77,7 +79,8 @@ static void curves_are_sound(void **state) {
                 fail_msg("%s: heat of vaporisation %.3g at %.1f K", s->key, df_vaporisation_enthalpy(s, t), t);
             before = now;
         }
-        near(df_liquid_pressure(s, s->critical_temperature) / s->critical_pressure, 1.0, 0.06, "%s critical pressure", s->key);
+        near(df_liquid_pressure(s, s->critical_temperature) / s->critical_pressure, 1.0, 0.06, "%s critical pressure",
+             s->key);
         double edges[2] = {s->is_water ? 273.16 : s->edge_low, s->edge_high};
         for (int e = 0; e < 2; e++) {
             double t = edges[e], d = 0.01;
@@ -86,7 +89,8 @@ static void curves_are_sound(void **state) {
             double left = (df_liquid_pressure_ln(s, t - 1e-9) - df_liquid_pressure_ln(s, t - d)) / d;
             double right = (df_liquid_pressure_ln(s, t + d) - df_liquid_pressure_ln(s, t + 1e-9)) / d;
             near(right / left, 1.0, s->is_water ? 3e-3 : 1e-3, "%s slope at %.2f K", s->key, t);
-            near(df_liquid_pressure_ln(s, t + 1e-9), df_liquid_pressure_ln(s, t - 1e-9), 1e-6, "%s value at %.2f K", s->key, t);
+            near(df_liquid_pressure_ln(s, t + 1e-9), df_liquid_pressure_ln(s, t - 1e-9), 1e-6, "%s value at %.2f K",
+                 s->key, t);
         }
     }
 }
@@ -118,7 +122,8 @@ static void solid_meets_liquid(void **state) {
 static void other_crystals(void **state) {
     near(df_solid_pressure(kit_substance(*state, "benzene"), 250.0) / 500.0, 1.0, 0.03, "benzene");
     near(df_solid_pressure(kit_substance(*state, "cyclohexane"), 250.0) / 783.0, 1.0, 0.03, "cyclohexane");
-    near(kit_substance(*state, "acetonitrile")->melting_temperature - 273.15, -43.9, 0.2, "acetonitrile's triple point");
+    near(kit_substance(*state, "acetonitrile")->melting_temperature - 273.15, -43.9, 0.2,
+         "acetonitrile's triple point");
 }
 
 /* CRC Handbook 95th ed., heats of vaporisation at 298 K, J/mol. */
@@ -126,17 +131,18 @@ static void heats(void **state) {
     static const struct {
         const char *key;
         double h;
-    } crc[] = {{"acetonitrile", 32940}, {"acetone", 30990}, {"methanol", 37430}, {"ethanol", 42320},     {"2-propanol", 45390},
-               {"tert-butanol", 46690}, {"thf", 31990},     {"toluene", 38010},  {"1,4-dioxane", 38600}, {"acetic_acid", 23360},
-               {"formic_acid", 20100},  {"pyridine", 40210}};
+    } crc[] = {{"acetonitrile", 32940}, {"acetone", 30990},      {"methanol", 37430},    {"ethanol", 42320},
+               {"2-propanol", 45390},   {"tert-butanol", 46690}, {"thf", 31990},         {"toluene", 38010},
+               {"1,4-dioxane", 38600},  {"acetic_acid", 23360},  {"formic_acid", 20100}, {"pyridine", 40210}};
     for (size_t i = 0; i < sizeof crc / sizeof crc[0]; i++)
-        near(df_vaporisation_enthalpy(kit_substance(*state, crc[i].key), 298.15) / crc[i].h, 1.0, 0.08, "%s", crc[i].key);
+        near(df_vaporisation_enthalpy(kit_substance(*state, crc[i].key), 298.15) / crc[i].h, 1.0, 0.08, "%s",
+             crc[i].key);
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(ice_pressure),     cmocka_unit_test(liquid_water),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(ice_pressure),      cmocka_unit_test(liquid_water),
                                        cmocka_unit_test(supercooled_water), cmocka_unit_test(boiling_points),
-                                       cmocka_unit_test(curves_are_sound), cmocka_unit_test(solid_meets_liquid),
-                                       cmocka_unit_test(other_crystals),   cmocka_unit_test(heats)};
+                                       cmocka_unit_test(curves_are_sound),  cmocka_unit_test(solid_meets_liquid),
+                                       cmocka_unit_test(other_crystals),    cmocka_unit_test(heats)};
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

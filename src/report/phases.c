@@ -462,6 +462,17 @@ static const char *first_solid(char *out, size_t size, const phases *p) {
     return out;
 }
 
+/* Whether a crystal that takes component i may form: its own, or for what has none (a salt) one with water. */
+static bool crystallises(const phases *p, size_t i) {
+    int own = df_part_own_crystal(p->mixture, i);
+    if (own >= 0)
+        return p->allowed[own];
+    for (size_t k = 0; k < df_mixture_solids(p->mixture); k++)
+        if (p->allowed[k] && df_mixture_solid(p->mixture, k)->formula[i] > 0.0)
+            return true;
+    return false;
+}
+
 /* Components of the liquid that is left at the cold end, those that do not crystallise, by name; count in *n. */
 static void never_solid(df_text *out, size_t *n, const phases *p) {
     *n = 0;
@@ -472,8 +483,7 @@ static void never_solid(df_text *out, size_t *n, const phases *p) {
             for (size_t j = 0; j < df_mixture_count(p->mixture); j++)
                 all += p->coldest.liquid[l][j];
         }
-        int own = df_part_own_crystal(p->mixture, i);
-        if (all > 0.0 && moles > 1e-3 * all && (own < 0 || !p->allowed[own])) {
+        if (all > 0.0 && moles > 1e-3 * all && !crystallises(p, i)) {
             df_text_printf(out, "%s%s", *n > 0 ? " and " : "", df_mixture_component(p->mixture, i)->name);
             ++*n;
         }

@@ -1,30 +1,10 @@
 /* Activity coefficients: what thermodynamics asks of any model, tried on random mixtures, and how well the pairs'
  * model repeats the group contributions it is fitted to. The seeds are fixed. */
+#include "chance.h"
 #include "kit.h"
 #include "mixture/mixture.h"
 
 #define SAME 1e-7
-
-static uint64_t next_bits(uint64_t *s) { /* xorshift64* (Vigna, ACM Trans. Math. Softw. 42 (2016) 30) */
-    *s ^= *s >> 12;
-    *s ^= *s << 25;
-    *s ^= *s >> 27;
-    return *s * 0x2545F4914F6CDD1Du;
-}
-
-static double uniform(uint64_t *s) {
-    return ((double)(next_bits(s) >> 11) + 0.5) * 0x1p-53;
-}
-static size_t below(uint64_t *s, size_t n) {
-    return (size_t)(next_bits(s) % n);
-}
-
-static uint64_t seed_of(uint64_t number) {
-    uint64_t s = (number + 1) * 0x9E3779B97F4A7C15u;
-    for (int i = 0; i < 4; i++)
-        next_bits(&s);
-    return s;
-}
 
 typedef struct sample {
     size_t n;

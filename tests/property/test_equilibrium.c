@@ -1,5 +1,6 @@
 /* Attempts to break the phase equilibrium: what must hold for any mixture, tried on random ones and on awkward ones.
  * DRYFRONT_PROPERTY_SCALE multiplies the number of mixtures (default 1). The seeds are fixed. */
+#include "chance.h"
 #include "kit.h"
 #include "mixture/mixture.h"
 
@@ -9,28 +10,6 @@
 #define BEYOND_REASON 45.0 /* ln of an activity coefficient at infinite dilution that no real pair has */
 
 /* ---- chance --------------------------------------------------------------------------------------------------- */
-
-/* xorshift64* (Vigna, ACM Trans. Math. Softw. 42 (2016) 30). */
-static uint64_t next_bits(uint64_t *s) {
-    *s ^= *s >> 12;
-    *s ^= *s << 25;
-    *s ^= *s >> 27;
-    return *s * 0x2545F4914F6CDD1Du;
-}
-
-static double uniform(uint64_t *s) {
-    return ((double)(next_bits(s) >> 11) + 0.5) * 0x1p-53;
-}
-static size_t below(uint64_t *s, size_t n) {
-    return (size_t)(next_bits(s) % n);
-}
-
-static uint64_t seed_of(uint64_t number) {
-    uint64_t s = (number + 1) * 0x9E3779B97F4A7C15u;
-    for (int i = 0; i < 4; i++)
-        next_bits(&s);
-    return s;
-}
 
 static int scaled(int count) {
     const char *text = getenv("DRYFRONT_PROPERTY_SCALE");

@@ -55,6 +55,10 @@ typedef struct df_job {
 DF_NODISCARD df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const char *buffer,
                                     size_t length, const char *name);
 
+/* The dryer's reference load with `composition` in it, frozen in a dry-ice bath (liquid nitrogen where a component melts
+ * lower than 20 K above the bath), default margin, 60 days. */
+void df_job_reference(df_job *job, const df_dryer *dryer, const df_composition *composition);
+
 /* The four standings, in order of falling comfort. */
 typedef enum df_standing { DF_RIGID, DF_WETTED, DF_AFLOAT, DF_UNHELD } df_standing;
 const char *df_standing_name(df_standing standing); /* "rigid", "wetted", "afloat", "unheld" */

@@ -43,7 +43,8 @@ DF_NODISCARD df_status df_report_phase_figure(df_context *ctx, df_text *out, con
                                               const df_composition *composition, double temperature,
                                               df_freezing_mode mode);
 /* Vapour pressure against temperature: crystal and liquid of each component, the mixture in all on its cooling path,
- * and with `dryer` (may be NULL) its trap's no-load temperature and its pump's ultimate pressure. */
+ * and with `dryer` (may be NULL) its trap's no-load temperature, its pump's ultimate pressure, and from a run of its
+ * reference load with the mixture the warmest trap surface and the hottest frozen point. Errors as df_stand_judge. */
 DF_NODISCARD df_status df_report_pressure_figure(df_context *ctx, df_text *out, const df_pairs *pairs,
                                                  const df_composition *composition, const df_dryer *dryer,
                                                  df_freezing_mode mode);

@@ -720,14 +720,12 @@ void df_stand_free(df_stand *s) {
 
 /* ---- ceilings ------------------------------------------------------------------------------------------------- */
 
-static void reference_job(df_job *job, const df_dryer *dryer, const df_substance *water, const df_substance *solvent,
-                          double fraction) {
-    const df_substance *both[2] = {solvent, water};
-    double f[2] = {fraction, 1.0 - fraction};
+void df_job_reference(df_job *job, const df_dryer *dryer, const df_composition *composition) {
     df_setup defaults;
     df_setup_defaults(&defaults);
     memset(job, 0, sizeof *job);
-    df_composition_set(&job->composition, both, f, 2, DF_BASIS_VOLUME);
+    snprintf(job->name, sizeof job->name, "reference load");
+    job->composition = *composition;
     df_group *g = &job->group[0];
     job->groups = 1;
     g->container = dryer->reference.container;
@@ -737,15 +735,14 @@ static void reference_job(df_job *job, const df_dryer *dryer, const df_substance
     g->place = dryer->reference.place;
     snprintf(g->where, sizeof g->where, "reference_load: fill");
     job->cooling.means = DF_MEANS_DRY_ICE_BATH;
-    job->cooling.temperature = df_means_temperature(DF_MEANS_DRY_ICE_BATH);
-    if (!isnan(solvent->melting_temperature) && solvent->melting_temperature < job->cooling.temperature + 20.0) {
-        job->cooling.means = DF_MEANS_LIQUID_NITROGEN;
-        job->cooling.temperature = df_means_temperature(DF_MEANS_LIQUID_NITROGEN);
-    }
+    for (size_t i = 0; i < composition->n; i++)
+        if (composition->component[i]->melting_temperature < df_means_temperature(DF_MEANS_DRY_ICE_BATH) + 20.0)
+            job->cooling.means = DF_MEANS_LIQUID_NITROGEN;
+    job->cooling.temperature = df_means_temperature(job->cooling.means);
     job->recipe = dryer->reference.recipe;
     job->recipe_given = job->recipe.n > 0;
     job->margin = defaults.margin;
-    job->time_limit = 60.0 * 86400.0; /* a ceiling is not about patience */
+    job->time_limit = 60.0 * 86400.0; /* not about patience */
     job->pore_exponent = defaults.pore_exponent;
     job->least_framework = defaults.least_framework;
     job->trace_liquid = defaults.trace_liquid;
@@ -761,10 +758,13 @@ typedef struct ceiling_search {
 } ceiling_search;
 
 static df_status at_fraction(verdict *v, ceiling_search *q, double fraction) {
+    const df_substance *both[2] = {q->solvent, q->water};
+    double f[2] = {fraction, 1.0 - fraction};
+    df_composition composition;
     df_job job;
-    reference_job(&job, q->dryer, q->water, q->solvent, fraction);
-    df_status status = quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->setup, true, false);
-    return status;
+    df_composition_set(&composition, both, f, 2, DF_BASIS_VOLUME);
+    df_job_reference(&job, q->dryer, &composition);
+    return quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->setup, true, false);
 }
 
 #define GRID 21

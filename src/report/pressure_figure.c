@@ -1,4 +1,5 @@
-/* Vapour pressures against temperature: each component, the mixture on its cooling path, trap and pump of a dryer. */
+/* Vapour pressures against temperature: each component, the mixture on its cooling path, and of a dryer trap, pump and
+ * how warm the product gets. */
 #include "report/figure_parts.h"
 
 #include <math.h>
@@ -30,6 +31,9 @@ typedef struct pressure_picture {
     df_mixture *mixture;
     bool allowed[DF_MAX_SOLIDS];
     double liquidus, solidus; /* K */
+    double product,
+        surface;    /* K, hottest frozen point and warmest trap surface with the reference load; NAN: no run */
+    char load[200]; /* what was run, "" where nothing was */
     curve crystal[DF_MAX_COMPONENTS], liquid[DF_MAX_COMPONENTS], undercooled[DF_MAX_COMPONENTS], whole;
     df_axis x, y;
     df_text notes;
@@ -256,6 +260,15 @@ static void draw_dryer(df_figure *f, const pressure_picture *p, df_obstacles *o,
         snprintf(text, sizeof text, "trap, no load: %s °C", df_figure_number(a, sizeof a, trap, 0));
         rule(f, o, bounds, true, df_axis_at(&p->x, trap), text);
     }
+    if (df_celsius(p->surface) > p->x.low && df_celsius(p->surface) < p->x.high) {
+        snprintf(text, sizeof text, "trap, loaded: %s °C", df_figure_number(a, sizeof a, df_celsius(p->surface), 0));
+        rule(f, o, bounds, true, df_axis_at(&p->x, df_celsius(p->surface)), text);
+    }
+    if (df_celsius(p->product) > p->x.low && df_celsius(p->product) < p->x.high) {
+        snprintf(text, sizeof text, "product, hottest: %s °C",
+                 df_figure_number(a, sizeof a, df_celsius(p->product), 0));
+        rule(f, o, bounds, true, df_axis_at(&p->x, df_celsius(p->product)), text);
+    }
     if (ultimate > 0.0 && log_mbar(log(ultimate)) > p->y.low) {
         snprintf(text, sizeof text, "pump, ultimate: %.3g mbar", ultimate / 100.0);
         rule(f, o, bounds, false, df_axis_at(&p->y, log_mbar(log(ultimate))), text);
@@ -305,11 +318,43 @@ static void draw_picture(df_figure *f, pressure_picture *p, df_obstacles *o, con
     mark_corner(f, p, o, bounds, p->solidus, "all solid");
 }
 
+/* Runs the dryer's reference load with the mixture in it. What cannot be run leaves the two lines out. */
+static df_status run_load(df_context *ctx, pressure_picture *p, const df_pairs *pairs, df_freezing_mode mode) {
+    p->product = p->surface = NAN;
+    for (size_t i = 0; i < p->composition->n; i++)
+        if (p->dryer == NULL || p->composition->component[i]->is_involatile)
+            return DF_OK;
+    df_stand *stand = calloc(1, sizeof *stand);
+    df_job *job = calloc(1, sizeof *job);
+    df_status status = stand == NULL || job == NULL ? df_fail(ctx, DF_E_MEMORY, "out of memory") : DF_OK;
+    if (status == DF_OK) {
+        df_job_reference(job, p->dryer, p->composition);
+        job->mode = mode;
+        status = df_stand_judge(ctx, stand, job, p->dryer, pairs, false);
+        if (status == DF_OK && stand->simulated) {
+            p->product = stand->run.classes[0].hottest;
+            p->surface = stand->run.highest_trap_surface;
+            snprintf(p->load, sizeof p->load, "%ld x %s, %.3g mL (%s)", job->group[0].count,
+                     job->group[0].container.name, 1e6 * job->group[0].fill, df_standing_name(stand->standing));
+        }
+        df_stand_free(stand);
+    }
+    free(stand);
+    free(job);
+    return status;
+}
+
 static void write_notes(pressure_picture *p) {
     df_text_puts(&p->notes,
                  "Grey band: total over the mixture on its cooling path. Lines: crystal below and liquid above the "
                  "melting point (open circle), and finer still the undercooled liquid. Dashed: continued "
                  "outside the range of the source.");
+    if (p->load[0] != '\0')
+        df_text_printf(
+            &p->notes,
+            " Product and loaded trap: hottest frozen point and warmest surface of the coil in a run of the "
+            "dryer's reference load, %s.",
+            p->load);
     for (size_t i = 0; i < p->composition->n; i++) {
         const df_substance *s = p->composition->component[i];
         if (s->is_involatile)
@@ -377,6 +422,8 @@ df_status df_report_pressure_figure(df_context *ctx, df_text *out, const df_pair
         follow_component(p, i, from, to);
     if (status >= 0)
         status = follow_mixture(ctx, p, from, to);
+    if (status >= 0)
+        status = run_load(ctx, p, pairs, mode);
     if (status >= 0)
         status = df_figure_create(ctx, &figure);
     if (status >= 0)

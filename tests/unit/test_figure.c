@@ -376,6 +376,8 @@ static void pressures_are_drawn(void **state) {
     assert_labelled(out.data, "acetonitrile");
     assert_labelled(out.data, "trap, no load: \u221255 °C");
     assert_non_null(strstr(description(out.data), "\npump, ultimate: "));
+    assert_non_null(strstr(description(out.data), "\ntrap, loaded: "));
+    assert_non_null(strstr(description(out.data), "\nproduct, hottest: "));
     assert_non_null(strstr(description(out.data), "\nall solid \u221245."));
     df_text_free(&out);
     /* Every component, many of them, and a solute without vapour. */

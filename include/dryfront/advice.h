@@ -114,9 +114,10 @@ typedef struct df_stand {
     size_t remedies;
     df_frozen_path path;
     df_freezing_result freezing[DF_MAX_GROUPS];
-    double effective_solidus;    /* K, NAN: liquid never goes */
-    double critical_temperature; /* K of the solutes, NAN: none known */
-    double start_temperature;    /* K at which containers are loaded */
+    double effective_solidus;             /* K, NAN: liquid never goes */
+    double liquidus_sigma, solidus_sigma; /* K, one standard deviation from the pairs; NAN: not known */
+    double critical_temperature;          /* K of the solutes, NAN: none known */
+    double start_temperature;             /* K at which containers are loaded */
     bool simulated;
     df_run run;     /* owned */
     df_setup setup; /* as simulated; its paths point into this struct */

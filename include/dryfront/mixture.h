@@ -377,6 +377,23 @@ DF_NODISCARD df_status df_mixture_spread(df_context *ctx, double *value, double 
 DF_NODISCARD df_status df_mixture_follow(df_context *ctx, df_assemblage *assemblage, const df_mixture *mixture,
                                          double temperature, const double *z);
 
+/* Takes pairs of which one part is a trace in z out of what spreads. */
+void df_mixture_fix_traces(df_mixture *mixture, const double *z);
+
+/* A solid that begins to form on cooling: what is there at that temperature without it, and how fast it comes. */
+typedef struct df_appearance {
+    size_t solid;
+    double slope;          /* of its distance from saturation, 1/K */
+    df_assemblage without; /* at the temperature where it begins */
+} df_appearance;
+/* Sets `appearance` up for a solid that begins to form at T (K), to 1 K or so. DF_E_CONVERGENCE where it does not. */
+DF_NODISCARD df_status df_mixture_appearing(df_context *ctx, df_appearance *appearance, const df_mixture *mixture,
+                                            const double *z, const bool *allowed, size_t solid, double temperature);
+/* Temperature (K) at which it begins in a slightly different mixture: secants on its saturation, the other phases
+ * followed. NAN where it is not found within 120 K. Errors as df_mixture_follow. */
+DF_NODISCARD df_status df_mixture_appearance(df_context *ctx, double *temperature, const df_mixture *mixture,
+                                             const double *z, const df_appearance *appearance);
+
 /* Moves the parameters of the pair i < j by `delta` (v0 to v8 of df_pair_covariance, as listed there) and the
  * hydrates' constants along. */
 void df_mixture_move_pair(df_mixture *mixture, size_t i, size_t j, const double *delta);

@@ -154,6 +154,13 @@ typedef struct df_frozen_path {
 /* Follows the composition between 160 K and 300 K with the solids that form in practice (or all). */
 DF_NODISCARD df_status df_frozen_path_make(df_context *ctx, df_frozen_path *out, const df_pairs *pairs,
                                            const df_composition *composition, df_freezing_mode mode);
+
+/* One standard deviation (K) of a path's liquidus and of its effective solidus `solidus` (K), carried through from the
+ * pairs (df_mixture_spread); NAN where there is none or it could not be followed. Errors as df_frozen_path_make. */
+DF_NODISCARD df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double *solidus_sigma,
+                                             const df_frozen_path *path, const df_pairs *pairs,
+                                             const df_composition *composition, df_freezing_mode mode,
+                                             double solidus);
 /* Linear interpolation in a table of the path at T (held at its ends). */
 double df_frozen_path_at(const df_frozen_path *path, const double *table, double temperature);
 

@@ -663,6 +663,10 @@ df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const 
     if (status != DF_OK)
         return status;
     s->effective_solidus = df_effective_solidus(&s->path, job->trace_liquid);
+    status = df_frozen_path_spread(ctx, &s->liquidus_sigma, &s->solidus_sigma, &s->path, pairs, &job->composition,
+                                   job->mode, s->effective_solidus);
+    if (status < 0)
+        return status;
     s->critical_temperature = lowest_critical(job);
     s->start_temperature = fmax(job->cooling.temperature + LOADING_RISE, s->path.lowest);
     for (size_t i = 0; i < job->groups; i++) {

@@ -6,8 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SCAN_STEP 8.0   /* K */
-#define TRACE_PAIR 2e-4 /* product of two mole fractions below which a pair does not bear on the whole */
+#define SCAN_STEP 8.0 /* K */
 
 static const char *const pair_grades[] = {"fitted to cold data", "fitted to warm data only", "predicted", "ideal"};
 const char *df_pair_grade_name(df_pair_grade grade) {
@@ -87,7 +86,7 @@ df_pair_grade df_mixture_grade(const df_mixture *m, const double *z) {
     df_pair_grade worst = DF_PAIR_COLD;
     for (size_t i = 0; i < m->n; i++)
         for (size_t j = i + 1; j < m->n; j++)
-            if (m->pair[i][j].grade > worst && (z == NULL || z[i] * z[j] > TRACE_PAIR))
+            if (m->pair[i][j].grade > worst && (z == NULL || z[i] * z[j] > DF_TRACE_PAIR))
                 worst = m->pair[i][j].grade;
     return worst;
 }

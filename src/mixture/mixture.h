@@ -15,6 +15,8 @@ struct df_mixture {
 };
 
 /* The pairs' model at one temperature. */
+#define DF_TRACE_PAIR 2e-4 /* product of two mole fractions below which a pair does not bear on the whole */
+
 typedef struct df_nrtl {
     size_t n;
     double tau[DF_N][DF_N], g[DF_N][DF_N];

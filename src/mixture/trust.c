@@ -6,6 +6,7 @@
 #include <string.h>
 
 #define P DF_PAIR_PARAMETERS
+#define FURTHEST 120.0 /* K that an appearance may move to be followed */
 
 /* Standard deviation of tau without a fit of its own: `level` at the temperature `anchor`, and a slope that adds
  * `growth` (anchor/T - 1). From the errors that modified UNIFAC and published warm parameters make on the pairs that
@@ -193,6 +194,67 @@ df_status df_mixture_spread(df_context *ctx, double *value, double *sigma, size_
     free(list);
     free(difference);
     return status < 0 ? df_fail(ctx, status, "out of memory") : DF_OK;
+}
+
+void df_mixture_fix_traces(df_mixture *m, const double *z) {
+    static const df_pair_covariance none = {.n = 0};
+    for (size_t i = 0; i < m->n; i++)
+        for (size_t j = i + 1; j < m->n; j++)
+            if (z[i] * z[j] < DF_TRACE_PAIR)
+                m->pair[i][j].covariance = &none;
+}
+
+/* ln of the activities of a solid's parts over its constant: 0 where it begins to form. */
+static double oversaturation(const df_mixture *m, const df_assemblage *a, size_t solid) {
+    double sum = -df_solid_constant_ln(m, solid, a->temperature);
+    for (size_t i = 0; i < m->n; i++)
+        if (m->solid[solid].formula[i] > 0.0)
+            sum += m->solid[solid].formula[i] * a->activity_ln[i];
+    return sum;
+}
+
+df_status df_mixture_appearing(df_context *ctx, df_appearance *out, const df_mixture *m, const double *z,
+                               const bool *allowed, size_t solid, double temperature) {
+    bool others[DF_MAX_SOLIDS];
+    memcpy(others, allowed, sizeof others);
+    others[solid] = false;
+    out->solid = solid;
+    df_status status = df_mixture_equilibrium(ctx, &out->without, m, temperature, z, others, false);
+    df_assemblage near = out->without;
+    if (status >= 0)
+        status = df_mixture_follow(ctx, &near, m, temperature - 0.1, z);
+    if (status < 0)
+        return status;
+    out->slope = (oversaturation(m, &out->without, solid) - oversaturation(m, &near, solid)) / 0.1;
+    return out->slope < 0.0 ? DF_OK
+                            : df_fail(ctx, DF_E_CONVERGENCE, "%s does not begin to form on cooling through %.2f K",
+                                      m->solid[solid].name, temperature);
+}
+
+df_status df_mixture_appearance(df_context *ctx, double *temperature, const df_mixture *m, const double *z,
+                                const df_appearance *start) {
+    df_assemblage a = start->without;
+    double from = a.temperature, t = from, slope = start->slope, before = NAN, last = NAN;
+    *temperature = NAN;
+    for (int step = 0; step < 10; step++) {
+        df_status status = df_mixture_follow(ctx, &a, m, t, z);
+        if (status < 0)
+            return status;
+        double f = oversaturation(m, &a, start->solid);
+        if (step > 0 && fabs(f - before) > 1e-12)
+            slope = (f - before) / (t - last);
+        double next = t - f / slope;
+        if (!(fabs(next - from) < FURTHEST))
+            return DF_OK;
+        if (fabs(next - t) < 1e-3) {
+            *temperature = next;
+            return DF_OK;
+        }
+        before = f;
+        last = t;
+        t = next;
+    }
+    return DF_OK;
 }
 
 double df_pressure_sigma_ln(const df_substance *s, double temperature, bool crystal) {

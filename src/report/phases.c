@@ -12,7 +12,6 @@
 #define SCAN_STEP 2.0       /* K: changes of phases are looked for between points as near as this */
 #define SCAN_TOLERANCE 1e-3 /* K */
 #define JUMP 0.05           /* mole fraction by which the one liquid may differ from point to point */
-#define TRACE_PAIR 2e-4     /* product of mole fractions under which a pair tells nothing */
 #define FURTHEST 120.0      /* K that a change may move to be followed */
 #define MOST_CHANGES 32
 #define MOST_ROWS 128
@@ -28,10 +27,10 @@ typedef struct signature {
 typedef struct change {
     double temperature; /* K */
     signature above, below;
-    bool glass;            /* what is liquid becomes a glass */
-    int solid;             /* one that appears, -1: none does */
-    double slope;          /* of its distance from saturation, 1/K */
-    df_assemblage without; /* what is there at `temperature` where it may not form; else with the liquid that goes */
+    bool glass; /* what is liquid becomes a glass */
+    int solid;  /* one that appears, -1: none does */
+    df_appearance appearing;
+    df_assemblage without; /* where a liquid goes: what is there beside the change, with it */
     size_t liquid;         /* that one */
     double sigma;          /* K, NAN: not known */
 } change;
@@ -129,44 +128,6 @@ static void phases_free(phases *p) {
 
 /* ---- spreads -------------------------------------------------------------------------------------------------- */
 
-/* ln of the activities of a solid's parts over its constant: 0 where it begins to form. */
-static double oversaturation(const df_mixture *m, const df_assemblage *a, size_t solid) {
-    const df_solid *s = df_mixture_solid(m, solid);
-    double sum = -df_solid_constant_ln(m, solid, a->temperature);
-    for (size_t i = 0; i < df_mixture_count(m); i++)
-        if (s->formula[i] > 0.0)
-            sum += s->formula[i] * a->activity_ln[i];
-    return sum;
-}
-
-/* Temperature at which the solid of a change begins to form in the mixture m: secants from where it does in p's
- * own. */
-static df_status appears_at(df_context *ctx, double *temperature, const phases *p, const df_mixture *m,
-                            const change *c) {
-    df_assemblage a = c->without;
-    double t = c->temperature, slope = c->slope, before = NAN, last = NAN;
-    *temperature = NAN;
-    for (int step = 0; step < 10; step++) {
-        df_status status = df_mixture_follow(ctx, &a, m, t, p->z);
-        if (status < 0)
-            return status;
-        double f = oversaturation(m, &a, (size_t)c->solid);
-        if (step > 0 && fabs(f - before) > 1e-12)
-            slope = (f - before) / (t - last);
-        double next = t - f / slope;
-        if (!(fabs(next - c->temperature) < FURTHEST))
-            return DF_OK;
-        if (fabs(next - t) < 1e-3) {
-            *temperature = next;
-            return DF_OK;
-        }
-        before = f;
-        last = t;
-        t = next;
-    }
-    return DF_OK;
-}
-
 static double apart(signature a, signature b) {
     double sum = 0.0;
     for (size_t i = 0; i < DF_MAX_COMPONENTS; i++)
@@ -257,7 +218,7 @@ static df_status numbers(df_context *ctx, double *values, size_t n, const df_mix
         if (c->glass)
             values[used] = NAN;
         else
-            status = c->solid >= 0            ? appears_at(ctx, &values[used], p, m, c)
+            status = c->solid >= 0            ? df_mixture_appearance(ctx, &values[used], m, p->z, &c->appearing)
                      : c->without.liquids > 1 ? liquid_goes_at(ctx, &values[used], p, m, c)
                                               : gives_way_at(ctx, &values[used], p, m, c);
         if (status < 0)
@@ -283,42 +244,21 @@ static df_status numbers(df_context *ctx, double *values, size_t n, const df_mix
 
 /* Fills in the sigmas of changes and rows. Pairs that bear on nothing, for want of one of the two, are left out. */
 static df_status find_spreads(df_context *ctx, phases *p) {
-    static const df_pair_covariance none = {.n = 0};
     size_t parts = df_mixture_count(p->mixture), n = p->changes;
-    for (size_t i = 0; i < parts; i++)
-        for (size_t j = i + 1; j < parts; j++)
-            if (p->z[i] * p->z[j] < TRACE_PAIR) {
-                df_nrtl_pair pair = *df_mixture_pair(p->mixture, i, j);
-                pair.covariance = &none;
-                df_mixture_set_pair(p->mixture, i, j, &pair);
-            }
+    df_mixture_fix_traces(p->mixture, p->z);
     for (size_t i = 0; i < p->changes; i++) {
         change *c = &p->change[i];
         unsigned come = c->below.solids & ~c->above.solids;
         for (size_t k = 0; k < df_mixture_solids(p->mixture) && c->solid < 0 && !c->glass; k++)
             if ((come >> k) & 1u)
                 c->solid = (int)k;
-        bool allowed[DF_MAX_SOLIDS];
-        df_assemblage near;
-        memcpy(allowed, p->allowed, sizeof allowed);
-        if (c->solid >= 0) {
-            allowed[c->solid] = false;
-            df_status there =
-                df_mixture_equilibrium(ctx, &c->without, p->mixture, c->temperature, p->z, allowed, false);
-            near = c->without;
-            if (there >= 0)
-                there = df_mixture_follow(ctx, &near, p->mixture, c->temperature - 0.1, p->z);
-            c->slope = (oversaturation(p->mixture, &c->without, (size_t)c->solid) -
-                        oversaturation(p->mixture, &near, (size_t)c->solid)) /
-                       0.1;
-            if (there < 0 || !(c->slope < 0.0))
-                c->solid = -1;
-        }
-        c->without.liquids = c->solid >= 0 ? c->without.liquids : 0;
+        if (c->solid >= 0 && df_mixture_appearing(ctx, &c->appearing, p->mixture, p->z, p->allowed, (size_t)c->solid,
+                                                  c->temperature) < 0)
+            c->solid = -1;
         if (c->solid < 0 && !c->glass && c->above.liquids != c->below.liquids) {
             double inward = c->below.liquids > c->above.liquids ? -0.5 : 0.5;
-            if (df_mixture_equilibrium(ctx, &c->without, p->mixture, c->temperature + inward, p->z, allowed, false) <
-                0)
+            if (df_mixture_equilibrium(ctx, &c->without, p->mixture, c->temperature + inward, p->z, p->allowed,
+                                       false) < 0)
                 c->without.liquids = 0;
             double least = INFINITY;
             for (size_t l = 0; l < c->without.liquids; l++) {

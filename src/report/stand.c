@@ -1,6 +1,7 @@
 /* How a job stands, as text and as JSON. */
 #include "dryfront/report.h"
 #include "report/layout.h"
+#include "report/parts.h"
 
 #include <jansson.h>
 #include <math.h>
@@ -69,6 +70,15 @@ static const char *degrees(char *out, size_t size, double kelvin) {
         snprintf(out, size, "none");
     else
         snprintf(out, size, "%.1f °C", C(kelvin));
+    return out;
+}
+
+/* "-9.2 ± 0.2 °C" */
+static const char *banded(char *out, size_t size, double kelvin, double sigma) {
+    char band[32];
+    if (isnan(kelvin))
+        return degrees(out, size, kelvin);
+    snprintf(out, size, "%.1f%s °C", C(kelvin), df_part_band(band, sizeof band, sigma, 1));
     return out;
 }
 
@@ -141,10 +151,11 @@ static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
     df_layout_paragraph(out, "sample", df_text_string(&line));
     df_text_free(&line);
     df_layout_printf(out, "freezing",
-                     "first solid %s; solidus %s (liquid up to %.3g %% by mass is not counted); %.0f %% by volume is "
-                     "solid framework when loaded",
-                     degrees(a, sizeof a, s->path.liquidus), degrees(b, sizeof b, s->effective_solidus),
-                     100.0 * job->trace_liquid,
+                     "first solid %s; solidus %s (liquid up to %.3g %% by mass is not counted%s); %.0f %% by volume "
+                     "is solid framework when loaded",
+                     banded(a, sizeof a, s->path.liquidus, s->liquidus_sigma),
+                     banded(b, sizeof b, s->effective_solidus, s->solidus_sigma), 100.0 * job->trace_liquid,
+                     isnan(s->liquidus_sigma) && isnan(s->solidus_sigma) ? "" : "; ±: one standard deviation",
                      100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature));
     for (size_t i = 0; i < job->groups; i++) {
         const df_group *g = &job->group[i];
@@ -389,6 +400,8 @@ static json_t *sample_json(const df_stand *s, const df_job *job) {
     put(o, "composition", list);
     put(o, "first_solid_C", number(C(s->path.liquidus)));
     put(o, "solidus_C", number(C(s->effective_solidus)));
+    put(o, "first_solid_sigma_K", number(s->liquidus_sigma));
+    put(o, "solidus_sigma_K", number(s->solidus_sigma));
     put(o, "solute_critical_C", number(C(s->critical_temperature)));
     put(o, "loaded_at_C", number(C(s->start_temperature)));
     put(o, "framework_when_loaded_percent_v_v",

@@ -2,10 +2,12 @@
 #include "dryfront/sample.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
-#define LOWEST 160.0 /* K */
-#define STEP 0.5     /* K */
+#define LOWEST 160.0  /* K */
+#define STEP 0.5      /* K */
+#define FURTHEST 60.0 /* K that a temperature is followed when the pairs spread */
 
 double df_frozen_path_at(const df_frozen_path *path, const double *table, double temperature) {
     double at = (temperature - path->lowest) / path->step;
@@ -132,5 +134,113 @@ df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pa
         path->frozen_density = molar_mass / volume;
     }
     df_mixture_free(mixture);
+    return status;
+}
+
+/* What is followed when the pairs spread: at each of the two temperatures a solid that begins to form there, or else
+ * the share of liquid that is left there. */
+typedef struct marker {
+    bool known, by_share;
+    df_appearance appearing;
+    df_assemblage there;
+    double share;
+} marker;
+
+typedef struct markers {
+    const double *z;
+    marker at[2];
+} markers;
+
+static double liquid_mass(const df_mixture *m, const df_assemblage *a) {
+    double mass = 0.0;
+    for (size_t l = 0; l < a->liquids; l++)
+        for (size_t i = 0; i < df_mixture_count(m); i++)
+            mass += a->liquid[l][i] * df_mixture_component(m, i)->molar_mass;
+    return mass;
+}
+
+/* Temperature at which the phases that are there hold as much liquid in the mixture m: secants. */
+static df_status same_share(df_context *ctx, double *temperature, const df_mixture *m, const double *z,
+                            const marker *k) {
+    double t = k->there.temperature, last = NAN, before = NAN;
+    *temperature = NAN;
+    for (int step = 0; step < 12; step++) {
+        df_assemblage a = k->there;
+        df_status status = df_mixture_follow(ctx, &a, m, t, z);
+        if (status != DF_OK || a.liquids != k->there.liquids)
+            return status;
+        double f = liquid_mass(m, &a) - k->share;
+        double next = step == 0 ? t - 0.1 : t - f * (t - last) / (f - before);
+        if (step > 0 && fabs(next - t) < 1e-3) {
+            *temperature = next;
+            return DF_OK;
+        }
+        if (!(fabs(next - k->there.temperature) < FURTHEST))
+            return DF_OK;
+        before = f;
+        last = t;
+        t = next;
+    }
+    return DF_OK;
+}
+
+static df_status marked(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const markers *s = data;
+    for (size_t k = 0; k < n; k++) {
+        values[k] = NAN;
+        df_status status = DF_OK;
+        if (s->at[k].known)
+            status = s->at[k].by_share ? same_share(ctx, &values[k], m, s->z, &s->at[k])
+                                       : df_mixture_appearance(ctx, &values[k], m, s->z, &s->at[k].appearing);
+        if (status < 0)
+            values[k] = NAN;
+    }
+    return DF_OK;
+}
+
+static df_status set_marker(df_context *ctx, marker *k, const df_mixture *m, const double *z, const bool *allowed,
+                            double t) {
+    df_assemblage cold, warm;
+    if (isnan(t))
+        return DF_OK;
+    df_status status = df_mixture_equilibrium(ctx, &cold, m, t - STEP, z, allowed, false);
+    if (status == DF_OK)
+        status = df_mixture_equilibrium(ctx, &warm, m, t + STEP, z, allowed, false);
+    if (status == DF_OK)
+        status = df_mixture_equilibrium(ctx, &k->there, m, t, z, allowed, false);
+    for (size_t i = 0; status == DF_OK && i < df_mixture_solids(m) && !k->known; i++)
+        if (cold.solid[i] > 0.0 && !(warm.solid[i] > 0.0))
+            k->known = df_mixture_appearing(NULL, &k->appearing, m, z, allowed, i, t) == DF_OK;
+    if (status == DF_OK && !k->known && k->there.liquids > 0) {
+        k->share = liquid_mass(m, &k->there);
+        k->known = k->by_share = true;
+    }
+    return status;
+}
+
+df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double *solidus_sigma,
+                                const df_frozen_path *path, const df_pairs *pairs, const df_composition *composition,
+                                df_freezing_mode mode, double solidus) {
+    df_mixture *m = NULL;
+    bool allowed[DF_MAX_SOLIDS];
+    double value[2], sigma[2] = {NAN, NAN};
+    markers *s = calloc(1, sizeof *s);
+    *liquidus_sigma = *solidus_sigma = NAN;
+    if (s == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    s->z = composition->x;
+    df_status status = df_mixture_create(ctx, &m, pairs, composition->component, composition->n);
+    if (status == DF_OK)
+        status = df_composition_allow(ctx, allowed, m, composition, mode);
+    if (status == DF_OK)
+        status = set_marker(ctx, &s->at[0], m, s->z, allowed, path->liquidus);
+    if (status == DF_OK)
+        status = set_marker(ctx, &s->at[1], m, s->z, allowed, solidus);
+    if (status == DF_OK) /* a trace too: what liquid is left near the solidus may be mostly of it */
+        status = df_mixture_spread(ctx, value, sigma, 2, m, marked, s);
+    *liquidus_sigma = sigma[0];
+    *solidus_sigma = sigma[1];
+    df_mixture_free(m);
+    free(s);
     return status;
 }

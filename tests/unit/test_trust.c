@@ -1,6 +1,7 @@
 /* Spreads of computed numbers: against hand calculation, against random draws, and what happens at the edges. */
 #include "kit.h"
 
+#include "dryfront/sample.h"
 #include "mixture/mixture.h"
 
 /* tau_ij and tau_ji of the pair (0, 1) at each temperature. */
@@ -251,11 +252,50 @@ static void pressures(void **state) {
     assert_true(df_pressure_sigma_ln(kit_substance(*state, "water"), 220.0, true) < 0.01);
 }
 
+/* Another way to the bands of a frozen path: the whole equilibrium solved anew for each step of the parameters. */
+typedef struct whole {
+    const double *z;
+    bool allowed[DF_MAX_SOLIDS];
+} whole;
+
+static df_status whole_range(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const whole *w = data;
+    (void)n;
+    return df_mixture_freezing_range(ctx, &values[0], &values[1], m, w->z, w->allowed, 150.0);
+}
+
+static void bands_of_a_path(void **state) {
+    const kit *k = *state;
+    static const char *const text[] = {"acetonitrile 30 %v/v, water", "tert-butanol 20 %w/w, water",
+                                       "acetic acid 30 %w/w, water",
+                                       "acetonitrile 20 %v/v, tert-butanol 10 %v/v, water"};
+    static df_frozen_path path;
+    for (size_t i = 0; i < sizeof text / sizeof text[0]; i++) {
+        df_composition c;
+        df_mixture *m = NULL;
+        double liquidus, solidus, value[2], sigma[2];
+        whole w;
+        assert_int_equal(df_composition_parse(k->ctx, &c, k->substances, text[i], NULL), DF_OK);
+        assert_int_equal(df_frozen_path_make(k->ctx, &path, k->pairs, &c, DF_FREEZING_PRACTICE), DF_OK);
+        assert_int_equal(df_frozen_path_spread(k->ctx, &liquidus, &solidus, &path, k->pairs, &c, DF_FREEZING_PRACTICE,
+                                               path.solidus),
+                         DF_OK);
+        assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, c.component, c.n), DF_OK);
+        w.z = c.x;
+        assert_int_equal(df_composition_allow(k->ctx, w.allowed, m, &c, DF_FREEZING_PRACTICE), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 2, m, whole_range, &w), DF_OK);
+        near(value[0], path.liquidus, 0.01, "%s: liquidus", text[i]);
+        near(liquidus, sigma[0], 0.02 + 0.1 * sigma[0], "%s: band of the liquidus", text[i]);
+        near(solidus, sigma[1], 0.02 + 0.1 * sigma[1], "%s: band of the solidus", text[i]);
+        df_mixture_free(m);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(linear),  cmocka_unit_test(by_grade),           cmocka_unit_test(random_draws),
         cmocka_unit_test(order),   cmocka_unit_test(hydrate_goes_along), cmocka_unit_test(edges),
-        cmocka_unit_test(columns), cmocka_unit_test(pressures),
+        cmocka_unit_test(columns), cmocka_unit_test(pressures),          cmocka_unit_test(bands_of_a_path),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

@@ -436,11 +436,9 @@ static void find_covariance(study *s) {
 /* ---- points --------------------------------------------------------------------------------------------------- */
 
 static df_csv *table(df_context *ctx, const char *name) {
-    size_t length = 0;
-    const char *text = df_embedded(&length, name);
     df_csv *csv = NULL;
-    if (text == NULL || df_csv_parse(ctx, &csv, text, length, name) != DF_OK)
-        stop(name, text == NULL ? "not built in" : df_context_message(ctx));
+    if (df_csv_builtin(ctx, &csv, name) != DF_OK)
+        stop(name, df_context_message(ctx));
     return csv;
 }
 

@@ -152,11 +152,9 @@ typedef struct markers {
 } markers;
 
 static double liquid_mass(const df_mixture *m, const df_assemblage *a) {
-    double mass = 0.0;
-    for (size_t l = 0; l < a->liquids; l++)
-        for (size_t i = 0; i < df_mixture_count(m); i++)
-            mass += a->liquid[l][i] * df_mixture_component(m, i)->molar_mass;
-    return mass;
+    df_assemblage_amounts amounts;
+    df_assemblage_measure(&amounts, m, a);
+    return amounts.liquid_mass;
 }
 
 /* Temperature at which the phases that are there hold as much liquid in the mixture m: secants. */

@@ -1,19 +1,13 @@
 /* Random jobs: whatever is asked, a run stays within nature and its accounts close. */
+#include "chance.h"
 #include "kit.h"
 
 #include "dryfront/drying.h"
 
 static uint64_t seed = 0x9e3779b97f4a7c15u;
 
-static double random_unit(void) { /* xorshift64* */
-    seed ^= seed >> 12;
-    seed ^= seed << 25;
-    seed ^= seed >> 27;
-    return (double)((seed * 2685821657736338717u) >> 11) / 9007199254740992.0;
-}
-
 static double between(double low, double high) {
-    return low + (high - low) * random_unit();
+    return low + (high - low) * uniform(&seed);
 }
 
 static const char *const samples[] = {
@@ -50,7 +44,7 @@ static plan *make_plan(const kit *k) {
     p->dryer.chamber.control = (df_pressure_control)between(0.0, 2.999);
     df_setup_defaults(&p->setup);
     p->setup.dryer = &p->dryer;
-    p->setup.class_count = random_unit() < 0.3 ? 2 : 1;
+    p->setup.class_count = uniform(&seed) < 0.3 ? 2 : 1;
     p->setup.keep_going = true;
     p->setup.time_limit = 60.0 * 3600.0;
     for (size_t i = 0; i < p->setup.class_count; i++) {
@@ -70,12 +64,12 @@ static plan *make_plan(const kit *k) {
         q->start_temperature = between(165.0, 225.0);
         if (df_container_find(k->ctx, &q->container, vessels[vessel], NULL) != DF_OK ||
             df_shape_make(k->ctx, &q->shape, &q->container, q->mass / p->path.frozen_density,
-                          hung && random_unit() < 0.5 ? DF_LIE_SHELL : DF_LIE_REST, NULL) != DF_OK)
+                          hung && uniform(&seed) < 0.5 ? DF_LIE_SHELL : DF_LIE_REST, NULL) != DF_OK)
             fail_msg("%s", df_context_message(k->ctx));
     }
     df_recipe *r = &p->setup.recipe;
     r->n = 1 + (size_t)between(0.0, 3.999);
-    double pressure = random_unit() < 0.5 ? 0.0 : between(3.0, 40.0);
+    double pressure = uniform(&seed) < 0.5 ? 0.0 : between(3.0, 40.0);
     for (size_t i = 0; i < r->n; i++) {
         r->time[i] = i == 0 ? 0.0 : r->time[i - 1] + between(600.0, 4e4);
         r->shelf_temperature[i] = between(223.0, 288.0);

@@ -1,4 +1,5 @@
 /* Spreads of computed numbers: against hand calculation, against random draws, and what happens at the edges. */
+#include "chance.h"
 #include "kit.h"
 
 #include "dryfront/sample.h"
@@ -87,13 +88,6 @@ static df_status cold_numbers(df_context *ctx, double *values, size_t n, const d
     values[1] = a.activity_ln[1 - water];
     values[2] = a.activity_ln[water];
     return DF_OK;
-}
-
-static double uniform(uint64_t *seed) { /* splitmix64 */
-    uint64_t z = (*seed += 0x9e3779b97f4a7c15u);
-    z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
-    z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
-    return ((double)((z ^ (z >> 31)) >> 11) + 0.5) / 9007199254740992.0;
 }
 
 static double normal(uint64_t *seed) { /* Box and Muller, Ann. Math. Stat. 29 (1958) 610 */
@@ -291,11 +285,59 @@ static void bands_of_a_path(void **state) {
     }
 }
 
+/* Where no solid begins at the solidus, but the last of a liquid shrinks to 1 % by mass: bisection on the whole
+ * equilibrium against following the phases. */
+static df_status last_liquid(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const whole *w = data;
+    double low = 200.0, high = 273.0, all = 0.0;
+    for (size_t i = 0; i < df_mixture_count(m); i++)
+        all += w->z[i] * df_mixture_component(m, i)->molar_mass;
+    while (high - low > 1e-3) {
+        df_assemblage a;
+        df_assemblage_amounts amounts;
+        double middle = 0.5 * (low + high);
+        df_status status = df_mixture_equilibrium(ctx, &a, m, middle, w->z, w->allowed, false);
+        if (status != DF_OK)
+            return status;
+        df_assemblage_measure(&amounts, m, &a);
+        *(amounts.liquid_mass > 0.01 * all ? &high : &low) = middle;
+    }
+    (void)n;
+    values[0] = low;
+    return DF_OK;
+}
+
+static void band_of_a_share(void **state) {
+    const kit *k = *state;
+    static const char *const text[] = {"ethanol 0.2 %w/w, water", "ethanol 0.4 %w/w, water",
+                                       "acetone 0.3 %w/w, water"};
+    static df_frozen_path path;
+    for (size_t i = 0; i < sizeof text / sizeof text[0]; i++) {
+        df_composition c;
+        df_mixture *m = NULL;
+        double liquidus, solidus, value, sigma;
+        whole w;
+        assert_int_equal(df_composition_parse(k->ctx, &c, k->substances, text[i], NULL), DF_OK);
+        assert_int_equal(df_frozen_path_make(k->ctx, &path, k->pairs, &c, DF_FREEZING_PRACTICE), DF_OK);
+        assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, c.component, c.n), DF_OK);
+        w.z = c.x;
+        assert_int_equal(df_composition_allow(k->ctx, w.allowed, m, &c, DF_FREEZING_PRACTICE), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, &value, &sigma, 1, m, last_liquid, &w), DF_OK);
+        assert_true(value > 220.0 && value < 270.0 && sigma > 0.05);
+        assert_int_equal(
+            df_frozen_path_spread(k->ctx, &liquidus, &solidus, &path, k->pairs, &c, DF_FREEZING_PRACTICE, value),
+            DF_OK);
+        near(solidus, sigma, 0.01 + 0.1 * sigma, "%s: band where 1 %% is liquid, %.2f K", text[i], value);
+        df_mixture_free(m);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(linear),  cmocka_unit_test(by_grade),           cmocka_unit_test(random_draws),
-        cmocka_unit_test(order),   cmocka_unit_test(hydrate_goes_along), cmocka_unit_test(edges),
-        cmocka_unit_test(columns), cmocka_unit_test(pressures),          cmocka_unit_test(bands_of_a_path),
+        cmocka_unit_test(linear),          cmocka_unit_test(by_grade),           cmocka_unit_test(random_draws),
+        cmocka_unit_test(order),           cmocka_unit_test(hydrate_goes_along), cmocka_unit_test(edges),
+        cmocka_unit_test(columns),         cmocka_unit_test(pressures),          cmocka_unit_test(bands_of_a_path),
+        cmocka_unit_test(band_of_a_share),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

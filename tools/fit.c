@@ -837,7 +837,7 @@ static void report(const study *s) {
 static void page_points(FILE *page, const study *s) {
     for (size_t i = 0; i < s->count; i++) {
         const point *p = &s->points[i];
-        double out[2], raw[2];
+        double out[2], raw[2] = {0};
         if (stands_in(p) || bounds(p))
             continue;
         int n = residuals(out, raw, s, p);

@@ -445,8 +445,9 @@ typedef struct search {
     double start; /* K, as loaded */
 } search;
 
-/* A hold at `to` until `until`, then within an hour to where the recipe is by then. */
-static void put_hold(df_recipe *r, double to, double until) {
+/* A hold at `to` until `until`, then within an hour to where the recipe is by then. False where that takes more set points
+ * than a recipe has. */
+static bool put_hold(df_recipe *r, double to, double until) {
     df_recipe old = *r;
     double after = until + 3600.0;
     r->n = 3;
@@ -457,12 +458,15 @@ static void put_hold(df_recipe *r, double to, double until) {
     r->shelf_temperature[2] = df_interpolate(old.time, old.shelf_temperature, old.n, after);
     for (size_t i = 0; i < 3; i++)
         r->pressure[i] = df_interpolate(old.time, old.pressure, old.n, r->time[i]);
-    for (size_t i = 0; i < old.n && r->n < DF_MAX_RECIPE; i++)
+    for (size_t i = 0; i < old.n; i++)
         if (old.time[i] > after) {
+            if (r->n == DF_MAX_RECIPE)
+                return false;
             r->time[r->n] = old.time[i];
             r->shelf_temperature[r->n] = old.shelf_temperature[i];
             r->pressure[r->n++] = old.pressure[i];
         }
+    return true;
 }
 
 /* Standing with the shelf held at `to` until the solvent has gone there: one run to learn when, one to judge. */
@@ -488,14 +492,17 @@ static df_status with_hold(verdict *v, double *hours, double *hold, const search
         return DF_OK;
     }
     *hold = 0.0;
-    for (size_t k = 0; k < run.class_count; k++)
-        *hold = isnan(run.classes[k].solvent_time) ? NAN : fmax(*hold, run.classes[k].solvent_time);
+    for (size_t k = 0; k < run.class_count; k++) {
+        double gone = run.classes[k].solvent_time;
+        *hold = isnan(*hold) || isnan(gone) ? NAN : fmax(*hold, gone);
+    }
     df_run_free(&run);
     if (isnan(*hold))
         return DF_OK;
     *hold = 3600.0 * ceil(*hold / 3600.0 + 0.5); /* whole hours, with at least half an hour to spare */
     job.recipe = q->job->recipe;
-    put_hold(&job.recipe, to, *hold);
+    if (!put_hold(&job.recipe, to, *hold))
+        return DF_OK;
     return quick(q->ctx, v, hours, &job, q->dryer, q->pairs, q->path, q->setup, false, q->wanted == DF_RIGID);
 }
 

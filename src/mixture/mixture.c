@@ -262,6 +262,8 @@ df_status df_mixture_bubble_point(df_context *ctx, double *temperature, double *
     for (size_t i = 0; i < m->n; i++)
         if (z[i] > 0.0 && !m->component[i]->is_involatile)
             highest = fmin(highest, m->component[i]->critical_temperature - 1.0);
+    if (!isfinite(highest))
+        return df_fail(ctx, DF_E_INPUT, "nothing here has a vapour, so nothing boils");
     bool found = df_find_root(temperature, 150.0, highest, 1e-7, bubble_excess, &b);
     if (b.status != DF_OK)
         return b.status;

@@ -188,9 +188,14 @@ static df_status load_hydrates(df_context *ctx, df_pairs *p) {
         h->name = text(csv, row, "name");
         h->source = text(csv, row, "source");
         const char *word = text(csv, row, "crystallises");
-        h->crystallises = strcmp(word, "readily") == 0       ? DF_CRYSTAL_READILY
-                          : strcmp(word, "reluctantly") == 0 ? DF_CRYSTAL_RELUCTANTLY
-                                                             : DF_CRYSTAL_NOT_IN_PRACTICE;
+        int how = 0;
+        while (how <= DF_CRYSTAL_NOT_IN_PRACTICE && strcmp(word, df_crystallises_name((df_crystallises)how)) != 0)
+            how++;
+        if (how > DF_CRYSTAL_NOT_IN_PRACTICE)
+            return df_fail(ctx, DF_E_INPUT,
+                           "%s:%zu: crystallises: '%s' should be readily, reluctantly or not in practice",
+                           df_csv_name(csv), df_csv_line(csv, row), word);
+        h->crystallises = (df_crystallises)how;
         if ((status = number(ctx, &h->water, csv, row, "water_per_solvent", NAN)) != DF_OK ||
             (status = number(ctx, &h->temperature, csv, row, "saturation_temperature_K", NAN)) != DF_OK ||
             (status = number(ctx, &h->x, csv, row, "saturation_x_solvent", NAN)) != DF_OK ||

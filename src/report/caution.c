@@ -34,7 +34,8 @@ void df_report_caution(char *out, size_t size, const df_substance *s) {
     out[0] = '\0';
     if (s->is_water)
         return;
-    if (df_csv_builtin(NULL, &csv, "safety.csv") == DF_OK) {
+    bool read = df_csv_builtin(NULL, &csv, "safety.csv") == DF_OK;
+    if (read) {
         int key = df_csv_find(csv, "key"), quantity = df_csv_find(csv, "quantity"), value = df_csv_find(csv, "value");
         int scope = df_csv_find(csv, "unit_or_scope"), grade = df_csv_find(csv, "grade");
         for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++)
@@ -60,7 +61,9 @@ void df_report_caution(char *out, size_t size, const df_substance *s) {
             }
         df_csv_free(csv);
     }
-    if (!listed && isfinite(s->flash_point))
+    if (!read) /* out of memory: silence must not look like harmlessness */
+        snprintf(body, sizeof body, "cautions could not be read");
+    else if (!listed && isfinite(s->flash_point))
         snprintf(body, sizeof body, "flash point %.0f °C", s->flash_point - DF_ZERO_CELSIUS);
     else if (!listed)
         snprintf(body, sizeof body, "no caution on file");

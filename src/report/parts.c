@@ -142,6 +142,13 @@ static double total_mass(const df_mixture *m, const df_assemblage *a) {
     return amounts.solid_mass + amounts.liquid_mass;
 }
 
+bool df_part_extrapolated(const df_mixture *m, const df_assemblage *a, double temperature, size_t i) {
+    const df_substance *s = df_mixture_component(m, i);
+    int own = df_part_own_crystal(m, i);
+    bool ice = s->is_water && own >= 0 && a->solid[own] > 0.0;
+    return !s->is_involatile && !ice && df_liquid_pressure_extrapolated(s, temperature);
+}
+
 double df_part_liquid_share(const df_mixture *m, const df_assemblage *a, size_t l, size_t i) {
     return a->liquid[l][i] * df_mixture_component(m, i)->molar_mass / liquid_mass(m, a, l);
 }

@@ -25,6 +25,9 @@ json_t *df_part_composition_json(const df_composition *composition);
 int df_part_own_crystal(const df_mixture *mixture, size_t i);
 /* "acetonitrile crystal", "ice", "THF.17H2O". Returns out. */
 const char *df_part_solid_name(char *out, size_t size, const df_mixture *mixture, size_t k);
+/* Whether the pressure of component i over what is there rests on a vapour pressure outside the range of its source. Ice
+ * has an equation of its own that reaches all the way down; where it is there, the water's pressure is its. */
+bool df_part_extrapolated(const df_mixture *mixture, const df_assemblage *assemblage, double temperature, size_t i);
 /* One standard deviation of the mass fractions in the liquids of an assemblage; NAN where it is not known. */
 typedef struct df_part_bands {
     double share[DF_MAX_LIQUIDS][DF_MAX_COMPONENTS];

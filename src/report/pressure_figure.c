@@ -79,11 +79,8 @@ static df_status whole_at(df_context *ctx, pressure_picture *p, df_assemblage *a
         return status;
     double total = df_mixture_vapour(partial, NULL, NULL, p->mixture, t, a->activity_ln);
     bool far = false;
-    for (size_t i = 0; i < p->composition->n; i++) {
-        const df_substance *s = p->composition->component[i];
-        bool ice = s->is_water && a->solid[i] > 0.0; /* has an equation of its own */
-        far = far || (!ice && partial[i] > COUNTS * total && df_liquid_pressure_extrapolated(s, t));
-    }
+    for (size_t i = 0; i < p->composition->n; i++)
+        far = far || (partial[i] > COUNTS * total && df_part_extrapolated(p->mixture, a, t, i));
     add_point(&p->whole, t, total, far);
     return DF_OK;
 }

@@ -273,7 +273,7 @@ static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer)
 /* Largest share by which a species' account fails to close. */
 static double mass_error(const df_stand *s) {
     double worst = 0.0;
-    for (size_t i = 0; s->simulated && i < s->run.species; i++)
+    for (size_t i = 0; i < s->run.species; i++)
         worst = fmax(worst, fabs(s->run.product[i] + s->run.gas[i] + s->run.deposit[i] + s->run.exhaust[i] -
                                  s->run.initial[i]) /
                                 s->run.initial[i]);
@@ -281,14 +281,14 @@ static double mass_error(const df_stand *s) {
 }
 
 static void trust_part(df_text *out, const df_stand *s, const df_job *job) {
-    df_layout_printf(
-        out, "trust",
-        "activity in the mixture: %s (worst pair). Cake resistance: %s. Heat is conserved to %.0e, mass to "
-        "%.0e of what was loaded.",
-        df_pair_grade_name(s->path.grade),
-        job->cake.stated ? "stated in the job" : "assumed from the share of solids",
-        s->simulated ? fabs(s->run.heat_in - s->run.heat_out - s->run.heat_stored) / fmax(s->run.heat_in, 1.0) : 0.0,
-        mass_error(s));
+    char closes[100] = "";
+    if (s->simulated)
+        snprintf(closes, sizeof closes, " Heat is conserved to %.0e, mass to %.0e of what was loaded.",
+                 fabs(s->run.heat_in - s->run.heat_out - s->run.heat_stored) / fmax(s->run.heat_in, 1.0),
+                 mass_error(s));
+    df_layout_printf(out, "trust", "activity in the mixture: %s (worst pair). Cake resistance: %s.%s",
+                     df_pair_grade_name(s->path.grade),
+                     job->cake.stated ? "stated in the job" : "assumed from the share of solids", closes);
     for (size_t i = 0; i < job->composition.n; i++) {
         const df_substance *sub = job->composition.component[i];
         if (sub->worst_grade >= DF_GRADE_ESTIMATED)

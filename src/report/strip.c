@@ -114,6 +114,8 @@ static df_status view_make(df_context *ctx, view *v, const df_strip *strip, cons
         df_assemblage there;
         double dew, y[N];
         status = df_mixture_equilibrium(ctx, &there, m, p->temperature, p->left, allowed, false);
+        if (status == DF_E_MEMORY)
+            return status;
         for (size_t k = 0; status >= 0 && k < df_mixture_solids(m); k++)
             v->frozen[r] = v->frozen[r] || there.solid[k] > 1e-9;
         if (df_mixture_bubble_point(ctx, &dew, y, m, p->pressure, p->vapour) >= 0)

@@ -367,7 +367,7 @@ df_status df_figure_triangle(df_context *ctx, df_text *out, const df_pairs *pair
             status = draw(ctx, figure, t, &drawn, &key, temperature, mode);
         df_figure_free(figure);
         figure = NULL;
-        bool last = key.length == known;
+        bool last = pass == 1 || key.length == known;
         if (status >= 0 && last)
             df_text_append(out, drawn.data, drawn.length);
         df_text_free(&drawn);

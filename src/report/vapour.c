@@ -122,15 +122,6 @@ static double vapour_mass_fraction(const vapour *v, size_t i) {
     return v->y[i] * df_mixture_component(v->mixture, i)->molar_mass / mass;
 }
 
-/* Whether a partial pressure rests on a vapour pressure outside the range of its source. Ice has an equation of its
- * own that reaches all the way down; where it is there, the water's pressure is its. */
-static bool extrapolated(const vapour *v, size_t i) {
-    const df_substance *s = df_mixture_component(v->mixture, i);
-    int own = df_part_own_crystal(v->mixture, i);
-    bool ice = s->is_water && own >= 0 && v->there.solid[own] > 0.0;
-    return !s->is_involatile && !ice && df_liquid_pressure_extrapolated(s, v->temperature);
-}
-
 /* A relative standard deviation in per cent; beyond 70 % as a factor. Returns out. */
 static const char *relative(char *out, size_t size, double sigma) {
     if (!isfinite(sigma))
@@ -152,7 +143,7 @@ static void pressures_text(df_text *out, const vapour *v) {
         const df_substance *s = df_mixture_component(v->mixture, i);
         if (s->is_involatile)
             continue;
-        bool crystal, far = extrapolated(v, i);
+        bool crystal, far = df_part_extrapolated(v->mixture, &v->there, v->temperature, i);
         double pure = pure_pressure(s, v->temperature, &crystal);
         size_t width = df_utf8_width(s->name);
         df_text_printf(out, "  %s%*s %9s %6s %7s %7s %10s %s%s\n", s->name, width < 22 ? (int)(22 - width) : 1, "",
@@ -186,7 +177,7 @@ static void trust_text(df_text *out, const vapour *v) {
     for (size_t i = 0; i < df_mixture_count(v->mixture); i++) {
         const df_substance *s = df_mixture_component(v->mixture, i);
         const df_correlation *k = &s->vapour_pressure;
-        bool far = extrapolated(v, i);
+        bool far = df_part_extrapolated(v->mixture, &v->there, v->temperature, i);
         if (s->is_involatile) {
             df_layout_printf(out, i == 0 ? "pressures" : "", "%s: a solute without vapour", s->key);
             continue;
@@ -279,7 +270,7 @@ df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *p
         df_json_put(o, "activity", df_json_number(exp(v.there.activity_ln[i])));
         df_json_put(o, "pure_pressure_mbar", df_json_number(pure / 100.0));
         df_json_put(o, "pure_state", df_json_text(crystal ? "crystal" : "liquid"));
-        df_json_put(o, "extrapolated", json_boolean(extrapolated(&v, i)));
+        df_json_put(o, "extrapolated", json_boolean(df_part_extrapolated(v.mixture, &v.there, v.temperature, i)));
         json_array_append_new(list, o);
     }
     df_json_put(root, "vapour", list);

@@ -36,7 +36,7 @@ typedef struct bench {
     df_ceiling ceiling[12];
     const char *program;
     char *job_path;
-    long steps, evaluations;
+    long steps;
 } bench;
 
 typedef void (*action)(bench *b);
@@ -63,7 +63,6 @@ static void simulate(bench *b) {
     df_run run;
     bench_check(&b->data, df_run_simulate(b->data.ctx, &run, &b->load.setup));
     b->steps = run.steps;
-    b->evaluations = run.evaluations;
     df_run_free(&run);
 }
 

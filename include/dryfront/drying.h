@@ -114,7 +114,7 @@ typedef struct df_run {
     double highest_trap_surface;           /* K after the first five minutes */
     double highest_choke;                  /* 0..1 */
     double organic_to_pump;                /* kg */
-    bool trap_full, pump_overloaded, port_bound;
+    bool trap_full, pump_overloaded;
     double trap_full_time, pump_overload_time; /* s */
     size_t moments;
     df_moment *moment;          /* owned by the run; first and last alone where the setup is terse */

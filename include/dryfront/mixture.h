@@ -65,7 +65,7 @@ typedef struct df_solid {
     double formula[DF_MAX_COMPONENTS];                    /* moles of each component */
     int component;                                        /* of a pure crystal; -1 for a hydrate */
     double reference_temperature, reference_ln, enthalpy; /* hydrate: ln K at K, J/mol of formula */
-    double reference_x;     /* hydrate: solvent in the binary liquid it stands with there; 0 or NAN: ln K is given */
+    double reference_x;     /* hydrate: solvent in the binary liquid it stands with there; 0: a pure crystal */
     double reference_sigma; /* hydrate: one standard deviation of that temperature, K */
     df_crystallises crystallises;
     const char *source;
@@ -83,8 +83,6 @@ const df_solid *df_mixture_solid(const df_mixture *mixture, size_t k);
 const df_nrtl_pair *df_mixture_pair(const df_mixture *mixture, size_t i, size_t j); /* i < j */
 /* Replaces the parameters of a pair (for fitting). */
 void df_mixture_set_pair(df_mixture *mixture, size_t i, size_t j, const df_nrtl_pair *pair);
-/* Replaces the reference point of a hydrate (for fitting). */
-void df_mixture_set_hydrate(df_mixture *mixture, size_t k, double temperature, double constant_ln, double enthalpy);
 /* The worst grade among the mixture's pairs; with mole fractions z (may be NULL) of those that bear on the whole: a pair of
  * which one part is a trace does not. */
 df_pair_grade df_mixture_grade(const df_mixture *mixture, const double *z);
@@ -352,8 +350,6 @@ typedef struct df_strip {
 DF_NODISCARD df_status df_strip_run(df_context *ctx, df_strip *out, const df_mixture *mixture,
                                     const df_strip_task *task);
 void df_strip_free(df_strip *strip); /* takes one that is all zero */
-/* Fraction of a component in `left` by the task's measure. */
-double df_strip_fraction(const df_strip_task *task, const df_mixture *mixture, const double *left, size_t component);
 
 /* ---- trust (docs/trust.md) ------------------------------------------------------------------------------------ */
 
@@ -397,8 +393,6 @@ DF_NODISCARD df_status df_mixture_appearance(df_context *ctx, double *temperatur
 /* Moves the parameters of the pair i < j by `delta` (v0 to v8 of df_pair_covariance, as listed there) and the
  * hydrates' constants along. */
 void df_mixture_move_pair(df_mixture *mixture, size_t i, size_t j, const double *delta);
-/* The covariance that holds for a pair: its own, or (written to `room`) the one that goes with its grade. */
-const df_pair_covariance *df_pair_spread(df_pair_covariance *room, const df_nrtl_pair *pair);
 
 /* One standard deviation of ln of the pure vapour pressure, liquid or crystal, at T (K): by grade inside the
  * range of the correlation; outside it by 2 % of the heat of vaporisation besides. */

@@ -409,6 +409,20 @@ static bool scaled(df_composition *out, const df_composition *c, double fraction
     return true;
 }
 
+/* Temperature as loaded, K. */
+static double loaded_at(const df_job *job, const df_frozen_path *path) {
+    return fmax(job->cooling.temperature + LOADING_RISE, path->lowest);
+}
+
+/* Whether too little is solid as loaded; if so the verdict, too. */
+static bool is_afloat(verdict *v, const df_job *job, const df_frozen_path *path) {
+    if (df_frozen_path_at(path, path->solid_volume, loaded_at(job, path)) >= job->least_framework)
+        return false;
+    bool even_cold = df_frozen_path_at(path, path->solid_volume, path->lowest) < job->least_framework;
+    *v = (verdict){DF_AFLOAT, even_cold ? DF_CAUSE_FRAMEWORK : DF_CAUSE_NOT_FROZEN, 0};
+    return true;
+}
+
 /* Judges without words: path, fit, run. With `rigid_only` a run ends as soon as it is not rigid. */
 static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job *job, const df_dryer *dryer,
                        const df_pairs *pairs, df_frozen_path *path, df_setup *setup, bool new_path, bool rigid_only) {
@@ -417,16 +431,9 @@ static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job 
         if (status != DF_OK)
             return status;
     }
-    double start = fmax(job->cooling.temperature + LOADING_RISE, path->lowest);
-    if (df_frozen_path_at(path, path->solid_volume, start) < job->least_framework) {
-        *v = (verdict){DF_AFLOAT,
-                       df_frozen_path_at(path, path->solid_volume, path->lowest) < job->least_framework
-                           ? DF_CAUSE_FRAMEWORK
-                           : DF_CAUSE_NOT_FROZEN,
-                       0};
+    if (is_afloat(v, job, path))
         return DF_OK;
-    }
-    df_status status = fill_setup(ctx, setup, job, dryer, path, start);
+    df_status status = fill_setup(ctx, setup, job, dryer, path, loaded_at(job, path));
     setup->stop_short = rigid_only;
     setup->terse = true;
     setup->tolerance = 1e-4; /* a trial only has to tell standings apart */
@@ -442,7 +449,6 @@ typedef struct search {
     df_frozen_path *other;
     df_setup *setup;
     df_standing wanted;
-    double start; /* K, as loaded */
 } search;
 
 /* A hold at `to` until `until`, then within an hour to where the recipe is by then. False where that takes more set points
@@ -477,7 +483,7 @@ static df_status with_hold(verdict *v, double *hours, double *hold, const search
     job.recipe.n = 1;
     job.recipe.shelf_temperature[0] = to;
     job.recipe.pressure[0] = q->job->recipe.pressure[0];
-    df_status status = fill_setup(q->ctx, q->setup, &job, q->dryer, q->path, q->start);
+    df_status status = fill_setup(q->ctx, q->setup, &job, q->dryer, q->path, loaded_at(q->job, q->path));
     q->setup->terse = true;
     q->setup->tolerance = 1e-4;
     q->setup->until_solvent = true;
@@ -640,8 +646,7 @@ static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, 
                     .path = &s->path,
                     .other = &other,
                     .setup = &setup,
-                    .wanted = next[s->standing],
-                    .start = s->start_temperature};
+                    .wanted = next[s->standing]};
         if (df_context_create(&q.ctx) != DF_OK) {
             list[i].status = DF_E_MEMORY;
             continue;
@@ -675,7 +680,7 @@ df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const 
     if (status < 0)
         return status;
     s->critical_temperature = lowest_critical(job);
-    s->start_temperature = fmax(job->cooling.temperature + LOADING_RISE, s->path.lowest);
+    s->start_temperature = loaded_at(job, &s->path);
     for (size_t i = 0; i < job->groups; i++) {
         s->containers += job->group[i].count;
         s->mass += (double)job->group[i].count * job->group[i].fill * df_composition_density(&job->composition);
@@ -694,26 +699,20 @@ df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const 
     }
     if (status != DF_OK)
         return status;
-    size_t worst = 0;
-    if (df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature) < job->least_framework) {
-        s->standing = DF_AFLOAT;
-        s->cause = df_frozen_path_at(&s->path, s->path.solid_volume, s->path.lowest) < job->least_framework
-                       ? DF_CAUSE_FRAMEWORK
-                       : DF_CAUSE_NOT_FROZEN;
-    } else {
+    verdict v;
+    if (!is_afloat(&v, job, &s->path)) {
         status = df_run_simulate(ctx, &s->run, &s->setup);
         if (status != DF_OK)
             return status;
         s->simulated = true;
-        verdict v = judge_run(&s->run, &s->setup);
-        s->standing = v.standing;
-        s->cause = v.cause;
-        worst = v.worst;
-        if (s->run.end == DF_END_FRAMEWORK_LOST)
-            status = find_binding(ctx, &s->cause, &s->setup);
+        v = judge_run(&s->run, &s->setup);
     }
+    s->standing = v.standing;
+    s->cause = v.cause;
+    if (s->simulated && s->run.end == DF_END_FRAMEWORK_LOST)
+        status = find_binding(ctx, &s->cause, &s->setup);
     if (status == DF_OK) {
-        explain(s, job, dryer, worst);
+        explain(s, job, dryer, v.worst);
         s->acceptable =
             s->standing == DF_RIGID || (s->standing == DF_WETTED && df_purpose_accepts_wetted(job->purpose));
         if (remedies && s->standing != DF_RIGID)
@@ -789,7 +788,6 @@ static df_status find_ceiling(df_ceiling *c, ceiling_search *q) {
         if (status != DF_OK)
             return status;
     }
-    c->grade = q->path.grade;
     df_nrtl_pair pair;
     df_pairs_get(&pair, q->pairs, q->solvent, q->water);
     c->grade = pair.grade;

@@ -51,7 +51,6 @@ typedef struct body {
     double room_flux[DF_PATH_POINTS];  /* W/m2 from the room to a wall at the grid's temperature */
     double conductivity;
     double rest;      /* J/K of glass and solutes */
-    double base;      /* J, its share of the enthalpy at path.lowest */
     double solidus;   /* K, effective, of the whole composition */
     size_t framework; /* the species that fills most of the body: its front is the framework's */
     bool gone[N];
@@ -79,8 +78,7 @@ typedef struct system_ {
 /* Derived quantities of one class at one state. */
 typedef struct look {
     double front, wall, heat, heat_out;
-    double flow[N];  /* kg/s of one container, by species of the class */
-    double smallest; /* fraction of the slowest framework species left */
+    double flow[N]; /* kg/s of one container, by species of the class */
 } look;
 
 void df_cake_assume(df_cake *cake, double solids) {
@@ -131,28 +129,28 @@ static double recipe_at(const df_recipe *r, const double *values, double time) {
     return r->n == 0 ? 0.0 : df_interpolate(r->time, values, r->n, time);
 }
 
-/* Temperature of a container from its enthalpy: the tables are straight between nodes, so the cell is found by bisection
- * and inverted exactly. */
+/* Enthalpy of a container at node k of its path, over that at the path's lowest temperature, J. */
+static double enthalpy_at(const body *b, const double *mass, size_t k) {
+    const df_frozen_path *p = b->c->path;
+    double sum = b->rest * p->step * (double)k;
+    for (size_t i = 0; i < p->n; i++)
+        sum += mass[i] * p->species_enthalpy[i][k];
+    return sum;
+}
+
+/* Temperature of a container from its enthalpy: the tables are straight between nodes, so the cell is found by
+ * bisection and inverted exactly; beyond the ends the last cell goes on. */
 static double temperature_of(const body *b, const double *mass, double enthalpy) {
     const df_frozen_path *p = b->c->path;
     size_t low = 0, high = p->points - 1;
-    double below = 0.0, above = 0.0;
-#define ENTHALPY(k, out)                                                                                             \
-    do {                                                                                                             \
-        (out) = b->rest * p->step * (double)(k);                                                                     \
-        for (size_t i = 0; i < p->n; i++)                                                                            \
-            (out) += mass[i] * p->species_enthalpy[i][k];                                                            \
-    } while (0)
-    ENTHALPY(low, below);
-    ENTHALPY(high, above);
+    double below = enthalpy_at(b, mass, low), above = enthalpy_at(b, mass, high);
     if (enthalpy <= below)
-        high = 1;
+        above = enthalpy_at(b, mass, high = 1);
     else if (enthalpy >= above)
-        low = high - 1;
+        below = enthalpy_at(b, mass, low = high - 1);
     while (high - low > 1) {
         size_t middle = (low + high) / 2;
-        double value;
-        ENTHALPY(middle, value);
+        double value = enthalpy_at(b, mass, middle);
         if (value > enthalpy) {
             high = middle;
             above = value;
@@ -161,9 +159,6 @@ static double temperature_of(const body *b, const double *mass, double enthalpy)
             below = value;
         }
     }
-    ENTHALPY(low, below);
-    ENTHALPY(high, above);
-#undef ENTHALPY
     return p->lowest + p->step * ((double)low + (enthalpy - below) / (above - below));
 }
 
@@ -210,7 +205,6 @@ static void look_at(look *out, const system_ *s, const body *b, const double *ma
             out->heat_out += out->flow[i] * table_at(b->vapour_enthalpy[i], at, p->points);
         }
     }
-    out->smallest = largest;
     /* Heat: shelf and room to the wall, through the frozen layer to the front. */
     double u = largest * (DF_SHAPE_POINTS - 1);
     double path = table_at(c->shape.path, u, DF_SHAPE_POINTS),
@@ -835,7 +829,6 @@ static bool open_solver(df_solver *v, system_ *s) {
            CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
            CVodeSetJacFn(v->cvode, jacobian) == CV_SUCCESS &&
            CVodeRootInit(v->cvode, events_count, events) == CV_SUCCESS &&
-           CVodeSetMaxNumSteps(v->cvode, 200000) == CV_SUCCESS &&
            /* where vapour begins to condense the rate has a corner between slow and stiff: many cuts of one step */
            CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS &&
            CVodeSetNonlinConvCoef(v->cvode, 0.001) == CV_SUCCESS &&
@@ -845,7 +838,6 @@ static bool open_solver(df_solver *v, system_ *s) {
 static df_status march(df_context *ctx, df_run *run, system_ *s, df_solver *v) {
     double time = 0.0, limit = s->setup->time_limit;
     size_t capacity = 0;
-    CVodeSetStopTime(v->cvode, limit);
     CVodeSetInitStep(v->cvode, 1e-4);
     size_t corner = 1;
     long taken = 0;

@@ -75,13 +75,6 @@ void df_mixture_set_pair(df_mixture *m, size_t i, size_t j, const df_nrtl_pair *
     m->pair[i][j] = *pair;
 }
 
-void df_mixture_set_hydrate(df_mixture *m, size_t k, double temperature, double constant_ln, double enthalpy) {
-    m->solid[k].reference_temperature = temperature;
-    m->solid[k].reference_ln = constant_ln;
-    m->solid[k].enthalpy = enthalpy;
-    m->solid[k].reference_x = NAN;
-}
-
 df_pair_grade df_mixture_grade(const df_mixture *m, const double *z) {
     df_pair_grade worst = DF_PAIR_COLD;
     for (size_t i = 0; i < m->n; i++)
@@ -117,11 +110,6 @@ void df_mixture_allow(bool *allowed, const df_mixture *m, df_freezing_mode mode)
     }
 }
 
-/* Enthalpy of a pure liquid over liquid at 273.15 K, J/mol, by its heat capacity at the mean temperature. */
-static double liquid_enthalpy(const df_substance *s, double temperature) {
-    return df_liquid_heat_capacity(s, 0.5 * (temperature + DF_ZERO_CELSIUS)) * (temperature - DF_ZERO_CELSIUS);
-}
-
 void df_assemblage_measure(df_assemblage_amounts *out, const df_mixture *m, const df_assemblage *a) {
     double t = a->temperature;
     memset(out, 0, sizeof *out);
@@ -135,7 +123,7 @@ void df_assemblage_measure(df_assemblage_amounts *out, const df_mixture *m, cons
             const df_substance *s = m->component[i];
             out->solid_mass += moles * s->molar_mass;
             out->solid_volume += moles * s->molar_mass / df_solid_density(s, t);
-            out->enthalpy += moles * liquid_enthalpy(s, t);
+            out->enthalpy += moles * df_liquid_enthalpy(s, t);
             if (m->solid[k].component >= 0)
                 out->enthalpy -= moles * df_fusion_enthalpy(s, t);
         }
@@ -150,7 +138,7 @@ void df_assemblage_measure(df_assemblage_amounts *out, const df_mixture *m, cons
             const df_substance *s = m->component[i];
             out->liquid_mass += moles * s->molar_mass;
             out->liquid_volume += moles * s->molar_mass / df_liquid_density(s, t);
-            out->enthalpy += moles * liquid_enthalpy(s, t);
+            out->enthalpy += moles * df_liquid_enthalpy(s, t);
         }
 }
 

@@ -7,12 +7,11 @@
 
 #define WATER_GLASS                                                                                                  \
     136.0 /* K: Johari, Hallbrucker & Mayer, Nature 330 (1987) 552 (from memory; 135 K by Inaba & Andersson 2007) */
-#define WATER_DENSITY 1000.0   /* kg/m3, for the rule of Simha and Boyer */
-#define WATER_MOLAR 0.01801527 /* kg/mol */
+#define WATER_DENSITY 1000.0 /* kg/m3, for the rule of Simha and Boyer */
 
 /* Mole fraction of particles from a mass fraction of solute in water. */
-static double particle_fraction(const df_substance *solute, double w) {
-    double a = w / solute->molar_mass, b = (1.0 - w) / WATER_MOLAR;
+static double particle_fraction(const df_substance *solute, const df_substance *water, double w) {
+    double a = w / solute->molar_mass, b = (1.0 - w) / water->molar_mass;
     return a / (a + b);
 }
 
@@ -27,7 +26,7 @@ static double anchor_fraction(const df_substance *s, const df_substance *water) 
         return down / (up + down);
     }
     double x = 1.0 - exp(df_solid_liquid_ratio_ln(water, v->anchor_temperature)); /* the ideal ice branch */
-    return x * s->molar_mass / (x * s->molar_mass + (1.0 - x) * WATER_MOLAR);
+    return x * s->molar_mass / (x * s->molar_mass + (1.0 - x) * water->molar_mass);
 }
 
 void df_involatile_pair(df_nrtl_pair *out, const df_substance *i, const df_substance *j) {
@@ -39,7 +38,8 @@ void df_involatile_pair(df_nrtl_pair *out, const df_substance *i, const df_subst
     const df_substance *solute = i->is_involatile ? i : j, *other = i->is_involatile ? j : i;
     if (!other->is_water)
         return;
-    double t = solute->involatile.anchor_temperature, x = particle_fraction(solute, anchor_fraction(solute, other));
+    double t = solute->involatile.anchor_temperature,
+           x = particle_fraction(solute, other, anchor_fraction(solute, other));
     double margules = (df_solid_liquid_ratio_ln(other, t) - log1p(-x)) / (x * x);
     out->a[0] = out->a[1] = 0.5 * margules;
     out->anchor_x = x;
@@ -69,12 +69,8 @@ df_status df_involatile_solids(df_context *ctx, df_mixture *m) {
         k->source = s->source;
         k->reference_temperature = v->anchor_temperature;
         k->enthalpy = v->crystal_enthalpy;
-        df_mixture pair = {.n = 2, .component = {s, m->component[water]}};
-        df_involatile_pair(&pair.pair[0][1], s, m->component[water]);
-        double x = particle_fraction(s, anchor_fraction(s, m->component[water])), z[2] = {x, 1.0 - x}, gamma[2];
-        df_mixture_activity(gamma, NULL, &pair, v->anchor_temperature, z);
-        k->reference_x = x;
-        k->reference_ln = v->particles * (log(z[0]) + gamma[0]) + v->crystal_water * (log(z[1]) + gamma[1]);
+        k->reference_x = m->pair[i < water ? i : water][i < water ? water : i].anchor_x;
+        k->reference_ln = df_hydrate_reference_ln(m, m->solids - 1);
     }
     return DF_OK;
 }

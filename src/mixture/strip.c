@@ -363,7 +363,7 @@ static int derivative(realtype gone, N_Vector state, N_Vector rate, void *data) 
     return 0;
 }
 
-double df_strip_fraction(const df_strip_task *task, const df_mixture *m, const double *left, size_t component) {
+static double strip_fraction(const df_strip_task *task, const df_mixture *m, const double *left, size_t component) {
     double sum = 0.0;
     for (size_t i = 0; i < m->n; i++)
         sum += task->measure[i] * left[i];
@@ -374,7 +374,7 @@ double df_strip_fraction(const df_strip_task *task, const df_mixture *m, const d
 static double distance(const descent *d, const double *left) {
     const df_strip_task *task = d->task;
     if (task->aim == DF_STRIP_TO_FRACTION)
-        return df_strip_fraction(task, d->still.mixture, left, task->component) - task->target;
+        return strip_fraction(task, d->still.mixture, left, task->component) - task->target;
     if (task->aim == DF_STRIP_TO_DRYNESS)
         return 1.0;
     double sum = 0.0;
@@ -446,7 +446,7 @@ static df_status record(descent *d, const double *state) {
         if (p->left[i] > 1e-3 * total && df_liquid_pressure_extrapolated(m->component[i], p->temperature))
             d->extrapolated = true;
     if (task->aim == DF_STRIP_TO_FRACTION) {
-        double fraction = df_strip_fraction(task, m, p->left, task->component);
+        double fraction = strip_fraction(task, m, p->left, task->component);
         if (isnan(out->lowest) || fraction < out->lowest) {
             out->lowest = fraction;
             out->lowest_left = total / d->start;
@@ -593,7 +593,7 @@ static df_status look_for_azeotrope(descent *d) {
     out->azeotrope_temperature = d->still.temperature;
     out->azeotrope_pressure = d->still.pressure;
     if (d->task->aim == DF_STRIP_TO_FRACTION)
-        out->azeotrope_fraction = df_strip_fraction(d->task, m, f.x, d->task->component);
+        out->azeotrope_fraction = strip_fraction(d->task, m, f.x, d->task->component);
     for (size_t k = out->points; k-- > 0 && apart(f.x, out->point[k].left, m->n) < NEAR_AZEOTROPE;) {
         double left = 0.0;
         for (size_t i = 0; i < m->n; i++)

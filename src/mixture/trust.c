@@ -20,7 +20,8 @@ static const struct {
     [DF_PAIR_IDEAL] = {1.0, 2.0, 300.0},
 };
 
-const df_pair_covariance *df_pair_spread(df_pair_covariance *room, const df_nrtl_pair *pair) {
+/* The covariance that holds for a pair: its own, or (written to `room`) the one that goes with its grade. */
+static const df_pair_covariance *pair_spread(df_pair_covariance *room, const df_nrtl_pair *pair) {
     if (pair->covariance != NULL)
         return pair->covariance;
     /* tau = v0 + v1 (t0/T - 1) = (level) + (growth) (anchor/T - 1): v1 = growth anchor/t0, v0 = level + growth
@@ -107,12 +108,17 @@ static size_t list_directions(direction *list, const df_mixture *m) {
     for (size_t i = 0; i < m->n; i++)
         for (size_t j = i + 1; j < m->n; j++) {
             df_pair_covariance own;
-            const df_pair_covariance *c = df_pair_spread(&own, &m->pair[i][j]);
+            const df_pair_covariance *c = pair_spread(&own, &m->pair[i][j]);
             for (size_t column = 0; column < c->n; column++) {
                 direction *d = &list[count++];
+                bool any = false; /* a column of noughts moves nothing */
                 *d = (direction){.i = i, .j = j};
-                for (size_t k = 0; k < c->n; k++)
+                for (size_t k = 0; k < c->n; k++) {
                     d->delta[c->parameter[k]] = c->column[column][k];
+                    any = any || c->column[column][k] != 0.0;
+                }
+                if (!any)
+                    count--;
             }
         }
     for (size_t k = 0; k < m->solids; k++)

@@ -20,7 +20,6 @@ typedef struct df_ink {
 /* Told apart by the colour-blind, and by their greys. */
 #define DF_INK_BLACK ((df_ink){0.10, 0.10, 0.10})
 #define DF_INK_GREY ((df_ink){0.38, 0.38, 0.38})
-#define DF_INK_PALE ((df_ink){0.80, 0.80, 0.80})
 #define DF_INK_WHITE ((df_ink){1.0, 1.0, 1.0})
 #define DF_INK_BLUE ((df_ink){0.00, 0.35, 0.62})
 #define DF_INK_TINT_LIQUID ((df_ink){1.0, 1.0, 1.0})

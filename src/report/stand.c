@@ -1,15 +1,10 @@
 /* How a job stands, as text and as JSON. */
-#include "dryfront/report.h"
-#include "report/layout.h"
 #include "report/parts.h"
 
-#include <jansson.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
-#define C(kelvin) ((kelvin)-DF_ZERO_CELSIUS)
 #define MBAR(pascal) ((pascal) / 100.0)
 #define HOURS(seconds) ((seconds) / 3600.0)
 #define GRAMS(kilograms) (1e3 * (kilograms))
@@ -25,17 +20,17 @@ static const char *lever_text(char *out, size_t size, const df_remedy *r) {
                  100.0 * r->from, 100.0 * r->to);
         break;
     case DF_LEVER_TRAP:
-        snprintf(out, size, "use a dryer whose trap reaches %.0f °C without load (now %.0f °C)", C(r->to),
-                 C(r->from));
+        snprintf(out, size, "use a dryer whose trap reaches %.0f °C without load (now %.0f °C)", df_celsius(r->to),
+                 df_celsius(r->from));
         break;
     case DF_LEVER_SHELF:
-        snprintf(out, size, "lower the shelf from %.0f to %.0f °C", C(r->from), C(r->to));
+        snprintf(out, size, "lower the shelf from %.0f to %.0f °C", df_celsius(r->from), df_celsius(r->to));
         break;
     case DF_LEVER_HOLD:
         snprintf(
             out, size,
             "hold the shelf at %.0f °C for the first %.0f h, until the solvent has gone, then go on as in the recipe",
-            C(r->to), r->hold_hours);
+            df_celsius(r->to), r->hold_hours);
         break;
     case DF_LEVER_FILL:
         snprintf(out, size, "fill %.0f %% as much into each container and share the rest over further runs",
@@ -45,7 +40,7 @@ static const char *lever_text(char *out, size_t size, const df_remedy *r) {
         snprintf(out, size, "use a dry pump that passes the solvent to an exhaust");
         break;
     case DF_LEVER_FREEZE:
-        snprintf(out, size, "freeze at %.0f °C or colder (now %.0f °C)", C(r->to), C(r->from));
+        snprintf(out, size, "freeze at %.0f °C or colder (now %.0f °C)", df_celsius(r->to), df_celsius(r->from));
         break;
     }
     return out;
@@ -69,7 +64,7 @@ static const char *degrees(char *out, size_t size, double kelvin) {
     if (isnan(kelvin))
         snprintf(out, size, "none");
     else
-        snprintf(out, size, "%.1f °C", C(kelvin));
+        snprintf(out, size, "%.1f °C", df_celsius(kelvin));
     return out;
 }
 
@@ -78,7 +73,7 @@ static const char *banded(char *out, size_t size, double kelvin, double sigma) {
     char band[32];
     if (isnan(kelvin))
         return degrees(out, size, kelvin);
-    snprintf(out, size, "%.1f%s °C", C(kelvin), df_part_band(band, sizeof band, sigma, 1));
+    snprintf(out, size, "%.1f%s °C", df_celsius(kelvin), df_part_band(band, sizeof band, sigma, 1));
     return out;
 }
 
@@ -95,7 +90,7 @@ static void head(df_text *out, const df_stand *s, const df_job *job, const df_dr
     df_text_printf(out, "%s\n", job->name);
     df_text_printf(out, "on %s; %ld container%s, %.3g L, loaded at %.0f °C\n\n", dryer->name, s->containers,
                    s->containers == 1 ? "" : "s", 1e3 * s->mass / df_composition_density(&job->composition),
-                   C(s->start_temperature));
+                   df_celsius(s->start_temperature));
     df_layout_printf(out, patterns[s->standing], "%s: %s", df_standing_name(s->standing),
                      df_standing_meaning(s->standing));
     df_layout_paragraph(out, "why", s->because);
@@ -127,7 +122,7 @@ static void head(df_text *out, const df_stand *s, const df_job *job, const df_dr
             out, "",
             "the room gives the heat on a manifold: a shelf held below %.0f °C would keep the sample under its "
             "limit (not simulated)",
-            C(c->least_margin_limit - s->setup.margin));
+            df_celsius(c->least_margin_limit - s->setup.margin));
 }
 
 static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
@@ -164,8 +159,8 @@ static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
         snprintf(fill, sizeof fill, "%.3g mL", 1e6 * g->fill);
         df_layout_printf(out, "", "%ld x %s, %s, %s by %s at %.0f °C: solid in %s, at %.0f °C in %s", g->count,
                          g->container.key, fill, g->lie == DF_LIE_SHELL ? "as a shell" : "at rest",
-                         df_means_name(job->cooling.means), C(job->cooling.temperature),
-                         duration(b, sizeof b, r->time_to_solid), C(r->target),
+                         df_means_name(job->cooling.means), df_celsius(job->cooling.temperature),
+                         duration(b, sizeof b, r->time_to_solid), df_celsius(r->target),
                          duration(c, sizeof c, r->time_to_target));
     }
 }
@@ -213,8 +208,8 @@ static void run_part(df_text *out, const df_stand *s) {
         last = m;
         for (size_t i = 0; i <= run->species; i++)
             total += m->chamber[i];
-        df_text_printf(out, "%8.2f %7.1f %7.1f %8.3f %7.1f      ", HOURS(m->time), C(m->container[k].front),
-                       C(m->container[k].hottest), MBAR(total), C(m->trap_surface));
+        df_text_printf(out, "%8.2f %7.1f %7.1f %8.3f %7.1f      ", HOURS(m->time), df_celsius(m->container[k].front),
+                       df_celsius(m->container[k].hottest), MBAR(total), df_celsius(m->trap_surface));
         for (size_t i = 0; i < c->composition.n && i < 3; i++)
             df_text_printf(out, "  %10.1f", 100.0 * m->container[k].left[i]);
         df_text_puts(out, "\n");
@@ -223,7 +218,7 @@ static void run_part(df_text *out, const df_stand *s) {
         for (size_t q = 0; q < run->class_count; q++) {
             char a[64];
             df_text_printf(out, "  %s: dry in %s, hottest %.1f °C\n", s->setup.classes[q].name,
-                           duration(a, sizeof a, run->classes[q].time_dry), C(run->classes[q].hottest));
+                           duration(a, sizeof a, run->classes[q].time_dry), df_celsius(run->classes[q].hottest));
         }
 }
 
@@ -251,8 +246,8 @@ static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer)
                          "product lies %.0f K above the trap's surface in mid-run (rule of thumb: 15-20 K; common "
                          "practice, no source); surface at most %.1f °C, chamber at most %.2f mbar, duct at most "
                          "%.0f %% of sonic flow",
-                         (front - surface) / (double)used, C(run->highest_trap_surface), MBAR(run->highest_pressure),
-                         100.0 * run->highest_choke);
+                         (front - surface) / (double)used, df_celsius(run->highest_trap_surface),
+                         MBAR(run->highest_pressure), 100.0 * run->highest_choke);
     for (size_t i = 0; i < run->species; i++) {
         const df_substance *sub = run->substance[i];
         if (sub->is_water || run->exhaust[i] < 1e-4)
@@ -343,25 +338,17 @@ df_status df_report_stand_text(df_context *ctx, df_text *out, const df_stand *s,
 
 /* ---- JSON ----------------------------------------------------------------------------------------------------- */
 
-static json_t *number(double value) {
-    return isfinite(value) ? json_real(value) : json_null();
-}
-
-static void put(json_t *object, const char *key, json_t *value) {
-    json_object_set_new(object, key, value);
-}
-
 static json_t *standing_json(const df_stand *s, const df_job *job, const df_dryer *dryer) {
     json_t *root = json_object();
-    put(root, "job", json_string(job->name));
-    put(root, "dryer", json_string(dryer->name));
-    put(root, "standing", json_string(df_standing_name(s->standing)));
-    put(root, "meaning", json_string(df_standing_meaning(s->standing)));
-    put(root, "cause", json_string(df_cause_name(s->cause)));
-    put(root, "because", json_string(s->because));
-    put(root, "purpose", json_string(df_purpose_name(job->purpose)));
-    put(root, "acceptable", json_boolean(s->acceptable));
-    put(root, "margin_asked_K", number(job->margin));
+    df_json_put(root, "job", df_json_text(job->name));
+    df_json_put(root, "dryer", df_json_text(dryer->name));
+    df_json_put(root, "standing", df_json_text(df_standing_name(s->standing)));
+    df_json_put(root, "meaning", df_json_text(df_standing_meaning(s->standing)));
+    df_json_put(root, "cause", df_json_text(df_cause_name(s->cause)));
+    df_json_put(root, "because", df_json_text(s->because));
+    df_json_put(root, "purpose", df_json_text(df_purpose_name(job->purpose)));
+    df_json_put(root, "acceptable", json_boolean(s->acceptable));
+    df_json_put(root, "margin_asked_K", df_json_number(job->margin));
     json_t *remedies = json_array();
     static const char *const levers[] = {"solvent_percent_v_v", "trap_no_load_C", "shelf_C",  "shelf_hold_C",
                                          "fill_percent",        "dry_pump",       "coolant_C"};
@@ -371,55 +358,44 @@ static json_t *standing_json(const df_stand *s, const df_job *job, const df_drye
         bool celsius = r->lever == DF_LEVER_TRAP || r->lever == DF_LEVER_SHELF || r->lever == DF_LEVER_HOLD ||
                        r->lever == DF_LEVER_FREEZE;
         char line[256];
-        put(o, "lever", json_string(levers[r->lever]));
-        put(o, "from", number(celsius ? C(r->from) : 100.0 * r->from));
-        put(o, "to", number(celsius ? C(r->to) : 100.0 * r->to));
-        put(o, "standing", json_string(df_standing_name(r->standing)));
-        put(o, "drying_h", number(r->hours));
-        put(o, "hold_h", number(r->hold_hours));
-        put(o, "text", json_string(lever_text(line, sizeof line, r)));
+        df_json_put(o, "lever", df_json_text(levers[r->lever]));
+        df_json_put(o, "from", df_json_number(celsius ? df_celsius(r->from) : 100.0 * r->from));
+        df_json_put(o, "to", df_json_number(celsius ? df_celsius(r->to) : 100.0 * r->to));
+        df_json_put(o, "standing", df_json_text(df_standing_name(r->standing)));
+        df_json_put(o, "drying_h", df_json_number(r->hours));
+        df_json_put(o, "hold_h", df_json_number(r->hold_hours));
+        df_json_put(o, "text", df_json_text(lever_text(line, sizeof line, r)));
         json_array_append_new(remedies, o);
     }
-    put(root, "remedies", remedies);
+    df_json_put(root, "remedies", remedies);
     return root;
 }
 
 static json_t *sample_json(const df_stand *s, const df_job *job) {
-    json_t *o = json_object(), *list = json_array();
-    double v[DF_MAX_COMPONENTS], w[DF_MAX_COMPONENTS];
-    df_composition_fractions(v, &job->composition, DF_BASIS_VOLUME);
-    df_composition_fractions(w, &job->composition, DF_BASIS_MASS);
-    for (size_t i = 0; i < job->composition.n; i++) {
-        json_t *c = json_object();
-        put(c, "substance", json_string(job->composition.component[i]->key));
-        put(c, "percent_v_v", number(100.0 * v[i]));
-        put(c, "percent_w_w", number(100.0 * w[i]));
-        put(c, "percent_mol", number(100.0 * job->composition.x[i]));
-        json_array_append_new(list, c);
-    }
-    put(o, "composition", list);
-    put(o, "first_solid_C", number(C(s->path.liquidus)));
-    put(o, "solidus_C", number(C(s->effective_solidus)));
-    put(o, "first_solid_sigma_K", number(s->liquidus_sigma));
-    put(o, "solidus_sigma_K", number(s->solidus_sigma));
-    put(o, "solute_critical_C", number(C(s->critical_temperature)));
-    put(o, "loaded_at_C", number(C(s->start_temperature)));
-    put(o, "framework_when_loaded_percent_v_v",
-        number(100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature)));
-    put(o, "grade", json_string(df_pair_grade_name(s->path.grade)));
+    json_t *o = json_object();
+    df_json_put(o, "composition", df_part_composition_json(&job->composition));
+    df_json_put(o, "first_solid_C", df_json_number(df_celsius(s->path.liquidus)));
+    df_json_put(o, "solidus_C", df_json_number(df_celsius(s->effective_solidus)));
+    df_json_put(o, "first_solid_sigma_K", df_json_number(s->liquidus_sigma));
+    df_json_put(o, "solidus_sigma_K", df_json_number(s->solidus_sigma));
+    df_json_put(o, "solute_critical_C", df_json_number(df_celsius(s->critical_temperature)));
+    df_json_put(o, "loaded_at_C", df_json_number(df_celsius(s->start_temperature)));
+    df_json_put(o, "framework_when_loaded_percent_v_v",
+                df_json_number(100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature)));
+    df_json_put(o, "grade", df_json_text(df_pair_grade_name(s->path.grade)));
     json_t *freezing = json_array();
     for (size_t i = 0; i < job->groups; i++) {
         json_t *f = json_object();
-        put(f, "container", json_string(job->group[i].container.key));
-        put(f, "count", json_integer(job->group[i].count));
-        put(f, "fill_mL", number(1e6 * job->group[i].fill));
-        put(f, "solid_s", number(s->freezing[i].time_to_solid));
-        put(f, "target_C", number(C(s->freezing[i].target)));
-        put(f, "target_s", number(s->freezing[i].time_to_target));
-        put(f, "outer_coefficient_W_m2_K", number(s->freezing[i].outer_coefficient));
+        df_json_put(f, "container", df_json_text(job->group[i].container.key));
+        df_json_put(f, "count", json_integer(job->group[i].count));
+        df_json_put(f, "fill_mL", df_json_number(1e6 * job->group[i].fill));
+        df_json_put(f, "solid_s", df_json_number(s->freezing[i].time_to_solid));
+        df_json_put(f, "target_C", df_json_number(df_celsius(s->freezing[i].target)));
+        df_json_put(f, "target_s", df_json_number(s->freezing[i].time_to_target));
+        df_json_put(f, "outer_coefficient_W_m2_K", df_json_number(s->freezing[i].outer_coefficient));
         json_array_append_new(freezing, f);
     }
-    put(o, "freezing", freezing);
+    df_json_put(o, "freezing", freezing);
     return o;
 }
 
@@ -428,19 +404,19 @@ static json_t *classes_json(const df_stand *s) {
     for (size_t k = 0; k < s->run.class_count; k++) {
         const df_class_run *r = &s->run.classes[k];
         json_t *c = json_object();
-        put(c, "name", json_string(s->setup.classes[k].name));
-        put(c, "dry_h", number(HOURS(r->time_dry)));
-        put(c, "hottest_C", number(C(r->hottest)));
-        put(c, "hottest_h", number(HOURS(r->hottest_time)));
-        put(c, "least_margin_K", number(r->least_margin));
-        put(c, "least_margin_h", number(HOURS(r->least_margin_time)));
-        put(c, "limit_C", number(C(r->least_margin_limit)));
-        put(c, "limit_is_solute", json_boolean(r->limit_is_solute));
-        put(c, "most_liquid_percent_w_w", number(100.0 * r->most_liquid));
-        put(c, "least_framework_percent_v_v", number(100.0 * r->least_framework));
-        put(c, "cake_r0_m_s", number(s->setup.classes[k].cake.r0));
-        put(c, "cake_a1_1_s", number(s->setup.classes[k].cake.a1));
-        put(c, "cake_stated", json_boolean(s->setup.classes[k].cake.stated));
+        df_json_put(c, "name", df_json_text(s->setup.classes[k].name));
+        df_json_put(c, "dry_h", df_json_number(HOURS(r->time_dry)));
+        df_json_put(c, "hottest_C", df_json_number(df_celsius(r->hottest)));
+        df_json_put(c, "hottest_h", df_json_number(HOURS(r->hottest_time)));
+        df_json_put(c, "least_margin_K", df_json_number(r->least_margin));
+        df_json_put(c, "least_margin_h", df_json_number(HOURS(r->least_margin_time)));
+        df_json_put(c, "limit_C", df_json_number(df_celsius(r->least_margin_limit)));
+        df_json_put(c, "limit_is_solute", json_boolean(r->limit_is_solute));
+        df_json_put(c, "most_liquid_percent_w_w", df_json_number(100.0 * r->most_liquid));
+        df_json_put(c, "least_framework_percent_v_v", df_json_number(100.0 * r->least_framework));
+        df_json_put(c, "cake_r0_m_s", df_json_number(s->setup.classes[k].cake.r0));
+        df_json_put(c, "cake_a1_1_s", df_json_number(s->setup.classes[k].cake.a1));
+        df_json_put(c, "cake_stated", json_boolean(s->setup.classes[k].cake.stated));
         json_array_append_new(list, c);
     }
     return list;
@@ -454,25 +430,26 @@ static json_t *series_json(const df_stand *s) {
          i += i + stride < run->moments || i + 1 == run->moments ? stride : run->moments - 1 - i) {
         const df_moment *m = &run->moment[i];
         json_t *o = json_object(), *pressures = json_object(), *containers = json_array();
-        put(o, "time_h", number(HOURS(m->time)));
+        df_json_put(o, "time_h", df_json_number(HOURS(m->time)));
         for (size_t j = 0; j < run->species; j++)
-            put(pressures, run->substance[j]->key, number(MBAR(m->chamber[j])));
-        put(pressures, "air", number(MBAR(m->chamber[run->species])));
-        put(o, "chamber_mbar", pressures);
-        put(o, "coil_C", number(C(m->coil)));
-        put(o, "trap_surface_C", number(C(m->trap_surface)));
-        put(o, "shelf_C", number(C(m->shelf)));
-        put(o, "duct_choked", number(m->choked));
+            df_json_put(pressures, run->substance[j]->key, df_json_number(MBAR(m->chamber[j])));
+        df_json_put(pressures, "air", df_json_number(MBAR(m->chamber[run->species])));
+        df_json_put(o, "chamber_mbar", pressures);
+        df_json_put(o, "coil_C", df_json_number(df_celsius(m->coil)));
+        df_json_put(o, "trap_surface_C", df_json_number(df_celsius(m->trap_surface)));
+        df_json_put(o, "shelf_C", df_json_number(df_celsius(m->shelf)));
+        df_json_put(o, "duct_choked", df_json_number(m->choked));
         for (size_t k = 0; k < run->class_count; k++) {
             json_t *c = json_object(), *left = json_object();
-            put(c, "front_C", number(C(m->container[k].front)));
-            put(c, "hottest_C", number(C(m->container[k].hottest)));
+            df_json_put(c, "front_C", df_json_number(df_celsius(m->container[k].front)));
+            df_json_put(c, "hottest_C", df_json_number(df_celsius(m->container[k].hottest)));
             for (size_t j = 0; j < s->setup.classes[k].composition.n; j++)
-                put(left, s->setup.classes[k].composition.component[j]->key, number(100.0 * m->container[k].left[j]));
-            put(c, "left_percent", left);
+                df_json_put(left, s->setup.classes[k].composition.component[j]->key,
+                            df_json_number(100.0 * m->container[k].left[j]));
+            df_json_put(c, "left_percent", left);
             json_array_append_new(containers, c);
         }
-        put(o, "classes", containers);
+        df_json_put(o, "classes", containers);
         json_array_append_new(list, o);
         if (i + 1 == run->moments)
             break;
@@ -484,46 +461,39 @@ static json_t *run_json(const df_stand *s) {
     static const char *const ends[] = {"dry", "framework_lost", "time_limit", "short"};
     const df_run *run = &s->run;
     json_t *o = json_object(), *account = json_array();
-    put(o, "end", json_string(ends[run->end]));
-    put(o, "time_h", number(HOURS(run->time)));
-    put(o, "classes", classes_json(s));
+    df_json_put(o, "end", df_json_text(ends[run->end]));
+    df_json_put(o, "time_h", df_json_number(HOURS(run->time)));
+    df_json_put(o, "classes", classes_json(s));
     for (size_t i = 0; i < run->species; i++) {
         json_t *a = json_object();
-        put(a, "substance", json_string(run->substance[i]->key));
-        put(a, "loaded_g", number(GRAMS(run->initial[i])));
-        put(a, "product_g", number(GRAMS(run->product[i])));
-        put(a, "gas_g", number(GRAMS(run->gas[i])));
-        put(a, "trap_g", number(GRAMS(run->deposit[i])));
-        put(a, "trap_liquid_g", number(GRAMS(run->deposit_liquid[i])));
-        put(a, "exhaust_g", number(GRAMS(run->exhaust[i])));
-        put(a, "exhaust_peak_g_h", number(3.6e6 * run->exhaust_peak[i]));
+        df_json_put(a, "substance", df_json_text(run->substance[i]->key));
+        df_json_put(a, "loaded_g", df_json_number(GRAMS(run->initial[i])));
+        df_json_put(a, "product_g", df_json_number(GRAMS(run->product[i])));
+        df_json_put(a, "gas_g", df_json_number(GRAMS(run->gas[i])));
+        df_json_put(a, "trap_g", df_json_number(GRAMS(run->deposit[i])));
+        df_json_put(a, "trap_liquid_g", df_json_number(GRAMS(run->deposit_liquid[i])));
+        df_json_put(a, "exhaust_g", df_json_number(GRAMS(run->exhaust[i])));
+        df_json_put(a, "exhaust_peak_g_h", df_json_number(3.6e6 * run->exhaust_peak[i]));
         json_array_append_new(account, a);
     }
-    put(o, "account", account);
-    put(o, "heat_in_kJ", number(1e-3 * run->heat_in));
-    put(o, "heat_out_kJ", number(1e-3 * run->heat_out));
-    put(o, "heat_stored_kJ", number(1e-3 * run->heat_stored));
-    put(o, "highest_chamber_mbar", number(MBAR(run->highest_pressure)));
-    put(o, "highest_trap_surface_C", number(C(run->highest_trap_surface)));
-    put(o, "highest_duct_choke", number(run->highest_choke));
-    put(o, "organic_to_pump_g", number(GRAMS(run->organic_to_pump)));
-    put(o, "trap_full", json_boolean(run->trap_full));
-    put(o, "pump_overloaded", json_boolean(run->pump_overloaded));
-    put(o, "series", series_json(s));
+    df_json_put(o, "account", account);
+    df_json_put(o, "heat_in_kJ", df_json_number(1e-3 * run->heat_in));
+    df_json_put(o, "heat_out_kJ", df_json_number(1e-3 * run->heat_out));
+    df_json_put(o, "heat_stored_kJ", df_json_number(1e-3 * run->heat_stored));
+    df_json_put(o, "highest_chamber_mbar", df_json_number(MBAR(run->highest_pressure)));
+    df_json_put(o, "highest_trap_surface_C", df_json_number(df_celsius(run->highest_trap_surface)));
+    df_json_put(o, "highest_duct_choke", df_json_number(run->highest_choke));
+    df_json_put(o, "organic_to_pump_g", df_json_number(GRAMS(run->organic_to_pump)));
+    df_json_put(o, "trap_full", json_boolean(run->trap_full));
+    df_json_put(o, "pump_overloaded", json_boolean(run->pump_overloaded));
+    df_json_put(o, "series", series_json(s));
     return o;
 }
 
 df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *s, const df_job *job,
                                const df_dryer *dryer) {
     json_t *root = standing_json(s, job, dryer);
-    put(root, "sample", sample_json(s, job));
-    put(root, "run", s->simulated ? run_json(s) : json_null());
-    char *dump = json_dumps(root, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9));
-    json_decref(root);
-    if (dump != NULL)
-        df_text_puts(out, dump);
-    df_text_puts(out, "\n");
-    bool lost = dump == NULL;
-    free(dump);
-    return lost || out->failed ? df_fail(ctx, DF_E_MEMORY, "the report grew too large") : DF_OK;
+    df_json_put(root, "sample", sample_json(s, job));
+    df_json_put(root, "run", s->simulated ? run_json(s) : json_null());
+    return df_json_finish(ctx, out, root);
 }

@@ -20,11 +20,6 @@ double df_frozen_path_at(const df_frozen_path *path, const double *table, double
     return table[i] + t * (table[i + 1] - table[i]);
 }
 
-/* Enthalpy of liquid over liquid at 273.15 K, J/mol. */
-static double liquid_enthalpy(const df_substance *s, double temperature) {
-    return df_liquid_heat_capacity(s, 0.5 * (temperature + DF_ZERO_CELSIUS)) * (temperature - DF_ZERO_CELSIUS);
-}
-
 static void record(df_frozen_path *path, size_t at, const df_mixture *mixture, const df_assemblage *a,
                    double molar_mass) {
     df_assemblage_amounts amounts;
@@ -47,7 +42,7 @@ static void record(df_frozen_path *path, size_t at, const df_mixture *mixture, c
         double share = liquid + solid > 0.0 ? liquid / (liquid + solid) : 0.0;
         path->species_liquid[i][at] = share;
         path->species_enthalpy[i][at] =
-            (liquid_enthalpy(s, a->temperature) - (1.0 - share) * df_fusion_enthalpy(s, a->temperature)) /
+            (df_liquid_enthalpy(s, a->temperature) - (1.0 - share) * df_fusion_enthalpy(s, a->temperature)) /
             s->molar_mass;
         path->pressure_ln[i][at] = log(monomer[i] + 2.0 * dimer[i]);
     }

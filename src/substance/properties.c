@@ -265,3 +265,7 @@ double df_monomer_pressure(const df_substance *s, double temperature, double tot
         return total;
     return 2.0 * total / (1.0 + sqrt(1.0 + 4.0 * k * total)); /* the root of K p1^2 + p1 - p that does not cancel */
 }
+
+double df_liquid_enthalpy(const df_substance *s, double temperature) {
+    return df_liquid_heat_capacity(s, 0.5 * (temperature + DF_ZERO_CELSIUS)) * (temperature - DF_ZERO_CELSIUS);
+}

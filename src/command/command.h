@@ -53,6 +53,8 @@ const df_command *df_command_find(const char *name);
 const df_option *df_global_option_at(size_t index);
 
 /* Splits the command line into command, operands, options. DF_E_INPUT; DF_E_UNKNOWN_NAME with the nearest names. */
+/* Fails with the nearest names. */
+df_status df_unknown_command(df_session *session, const char *word);
 DF_NODISCARD df_status df_command_line_read(df_session *session, int count, char *const *words);
 /* Value of an option that was given the `index`-th time, NULL where it was not; "" for a switch. */
 const char *df_option_value(const df_session *session, const char *name, size_t index);

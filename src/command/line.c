@@ -40,7 +40,7 @@ static df_status unknown_option(df_session *s, const char *word, size_t length) 
                    s->command != NULL ? " " : "", s->command != NULL ? s->command->name : "");
 }
 
-static df_status unknown_command(df_session *s, const char *word) {
+df_status df_unknown_command(df_session *s, const char *word) {
     const char *names[MOST_NAMES];
     char near[200];
     size_t n = 0;
@@ -100,7 +100,7 @@ df_status df_command_line_read(df_session *s, int count, char *const *words) {
         } else if (s->command == NULL) {
             s->command = df_command_find(words[i]);
             if (s->command == NULL)
-                return unknown_command(s, words[i]);
+                return df_unknown_command(s, words[i]);
         } else if (s->operands == s->command->most)
             return df_fail(s->ctx, DF_E_INPUT,
                            "%s takes %s, and '%.60s' is one word too many; quote what belongs "

@@ -158,15 +158,8 @@ df_status df_run_help(df_session *session) {
         return DF_OK;
     }
     const df_command *command = df_command_find(session->operand[0]);
-    if (command == NULL) {
-        const char *names[COUNT(commands)];
-        char near[200];
-        for (size_t i = 0; i < COUNT(commands); i++)
-            names[i] = commands[i].name;
-        df_suggest(near, sizeof near, session->operand[0], names, COUNT(commands));
-        return df_fail(session->ctx, DF_E_UNKNOWN_NAME, "there is no command '%.60s'%s%s%s", session->operand[0],
-                       near[0] ? "; did you mean " : "", near, near[0] ? "?" : "; 'dryfront help' lists them");
-    }
+    if (command == NULL)
+        return df_unknown_command(session, session->operand[0]);
     df_help_command(&session->out, command);
     return DF_OK;
 }

@@ -78,13 +78,11 @@ double df_tube_flow(double *flow, double diameter, double length, const double *
     }
     double area = M_PI / 4.0 * diameter * diameter, d2 = diameter * diameter;
     double s1 = total1 * total1, s2 = total2 * total2;
-    double upstream = sqrt(sqrt(s1 * s1 + s2 * s2)); /* a maximum without a corner */
-    double kinetic = sqrt(1.0 / (2.0 * M_PI * R * temperature)) * area / (1.0 + 0.75 * length / diameter);
+    double upstream = sqrt(sqrt(s1 * s1 + s2 * s2));                          /* a maximum without a corner */
+    double kinetic = df_port_conductance(diameter, length, 1.0, temperature); /* times the root of a molar mass */
     double carried = upstream > 0.0 ? M_PI * d2 * d2 / (128.0 * VISCOSITY * length) * (total1 - total2) * 0.5 *
                                           (total1 + total2) / upstream
                                     : 0.0; /* m3/s of gas at upstream pressure */
-    double constant =
-        sqrt(GAMMA / (R * temperature)) * pow(2.0 / (GAMMA + 1.0), (GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)));
     double load = 0.0;
     for (size_t i = 0; i < n; i++) {
         double root = sqrt(molar_mass[i]), molecular = kinetic * root;
@@ -92,7 +90,7 @@ double df_tube_flow(double *flow, double diameter, double length, const double *
         flow[i] = molecular * (p1[i] * bernoulli(-peclet) - p2[i] * bernoulli(peclet));
         load += flow[i] / root; /* in units of the choked flow of each pure gas at its share of the pressure */
     }
-    double limit = area * constant * upstream;
+    double limit = df_choked_flow(area, upstream, temperature, 1.0, GAMMA);
     if (limit <= 0.0)
         return 0.0;
     double r2 = load * load / (limit * limit);

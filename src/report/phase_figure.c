@@ -240,9 +240,11 @@ static df_status read_points(df_context *ctx, binary *b, const char *table, df_m
         measured p = {t, fraction_of(b, x), isnan(w) ? DF_MARK_POINTER : shape,
                       fill_of(df_csv_cell(csv, row, df_csv_find(csv, "grade")))};
         bool known = false;
-        for (size_t i = 0; i < b->point_count; i++)
-            known = known ||
-                    (fabs(b->points[i].temperature - t) < 0.02 && fabs(b->points[i].fraction - p.fraction) < 1e-3);
+        for (size_t i = 0; i < b->point_count; i++) {
+            double there = b->points[i].fraction;
+            bool same = isnan(p.fraction) ? isnan(there) : fabs(there - p.fraction) < 1e-3;
+            known = known || (same && fabs(b->points[i].temperature - t) < 0.02);
+        }
         if (known || b->point_count == MOST_POINTS)
             continue;
         b->points[b->point_count++] = p;

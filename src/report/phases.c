@@ -178,9 +178,10 @@ static df_status gives_way_at(df_context *ctx, double *temperature, const phases
         double low = c->temperature - wide, high = c->temperature + wide;
         df_assemblage a;
         df_status status = df_mixture_equilibrium(ctx, &a, m, low, p->z, p->allowed, false);
+        if (status < 0)
+            return status;
         signature cold = sign(m, &a);
-        if (status >= 0)
-            status = df_mixture_equilibrium(ctx, &a, m, high, p->z, p->allowed, false);
+        status = df_mixture_equilibrium(ctx, &a, m, high, p->z, p->allowed, false);
         if (status < 0)
             return status;
         signature warm = sign(m, &a);

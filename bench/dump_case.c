@@ -71,10 +71,10 @@ static void dryer(const df_dryer *d) {
     word("control", controls[d->chamber.control]);
     number("duct_diameter", d->duct.diameter);
     number("duct_length", d->duct.length);
-    curve("refrigeration", &d->trap.refrigeration);
-    number("coil_area", d->trap.area);
-    number("trap_volume", d->trap.volume);
-    number("coil_heat_capacity", d->trap.heat_capacity);
+    curve("refrigeration", &d->trap[0].refrigeration);
+    number("coil_area", d->trap[0].area);
+    number("trap_volume", d->trap[0].volume);
+    number("coil_heat_capacity", d->trap[0].heat_capacity);
     curve("pump_speed", &d->pump.speed);
     number("ultimate", d->pump.ultimate);
     number("kv_contact", d->shelf.contact);

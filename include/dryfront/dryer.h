@@ -16,9 +16,40 @@ typedef struct df_curve {
     double x[DF_CURVE_POINTS], y[DF_CURVE_POINTS];
 } df_curve;
 
-typedef enum df_pump_kind { DF_PUMP_OIL_SEALED, DF_PUMP_DRY } df_pump_kind;
+/* A dry pump passes vapour on; scroll and diaphragm are dry pumps with a curve of their own. */
+typedef enum df_pump_kind { DF_PUMP_OIL_SEALED, DF_PUMP_DRY, DF_PUMP_SCROLL, DF_PUMP_DIAPHRAGM } df_pump_kind;
+const char *df_pump_kind_name(df_pump_kind kind); /* "oil_sealed", "dry", "scroll", "diaphragm" */
 typedef enum df_pressure_control { DF_CONTROL_NONE, DF_CONTROL_BLEED, DF_CONTROL_THROTTLE } df_pressure_control;
 typedef enum df_place { DF_PLACE_SHELF, DF_PLACE_MANIFOLD } df_place;
+
+typedef struct df_tube {
+    double diameter, length; /* m */
+} df_tube;
+
+#define DF_MAX_TRAPS 2
+
+/* A trap is a coil cooled by a compressor, or a finger filled with a coolant that boils away. */
+typedef enum df_trap_kind { DF_TRAP_COIL, DF_TRAP_FINGER } df_trap_kind;
+typedef enum df_coolant { DF_COOLANT_DRY_ICE, DF_COOLANT_NITROGEN } df_coolant;
+const char *df_coolant_name(df_coolant coolant); /* "dry_ice", "liquid_nitrogen" */
+/* Heat that a kg of coolant takes up as it goes to gas at its own temperature, J/kg, and that temperature at one
+ * atmosphere, K (carbon dioxide 194.69 K, 571 kJ/kg; nitrogen 77.36 K, 199 kJ/kg: from memory). */
+double df_coolant_heat(df_coolant coolant);
+double df_coolant_temperature(df_coolant coolant);
+
+typedef struct df_trap {
+    df_trap_kind kind;
+    df_curve refrigeration; /* of a coil: temperature K -> W removed; 0 W at the no-load temperature */
+    double area;            /* m2 of cold surface */
+    double volume;          /* m3 of space around it */
+    double capacity;        /* kg of solid */
+    double heat_capacity;   /* J/K of coil and its refrigerant, or of the finger */
+    double power;           /* W of electricity while its compressor runs, NAN where not stated */
+    df_coolant coolant;     /* of a finger */
+    double temperature;     /* K of a finger's coolant */
+    double charge;          /* kg of coolant in a full finger */
+    double loss;            /* W that reach a finger's coolant from the room */
+} df_trap;
 
 #define DF_MAX_RECIPE 16
 
@@ -46,29 +77,28 @@ typedef struct df_dryer {
         double volume;           /* m3 */
         double room_temperature; /* K */
         double leak;             /* Pa m3/s of air */
+        double degassing; /* Pa m3/s that the walls give off one hour after evacuation begins, falling as 1/time */
         df_pressure_control control;
     } chamber;
-    struct {
-        double diameter, length; /* m, chamber to trap */
-    } duct;
-    struct {
-        df_curve refrigeration; /* coil temperature K -> W removed; 0 W at the no-load temperature */
-        double area;            /* m2 of coil */
-        double volume;          /* m3 of space around it */
-        double capacity;        /* kg of solid */
-        double heat_capacity;   /* J/K of coil and its refrigerant */
-    } trap;
+    df_tube duct, link; /* chamber to first trap; first to second trap */
+    df_trap trap[DF_MAX_TRAPS];
+    size_t traps; /* in series, 1 or more */
     struct {
         df_pump_kind kind;
-        df_curve speed;       /* Pa -> m3/s */
-        double ultimate;      /* Pa */
-        double solvent_limit; /* kg of organic vapour in one run that its oil stands; INFINITY for a dry pump */
+        df_curve speed;         /* Pa -> m3/s */
+        double ultimate;        /* Pa, with clean oil and the gas ballast shut */
+        double solvent_limit;   /* kg of organic vapour in one run that its oil stands; INFINITY for a dry pump */
+        double oil;             /* kg */
+        double oil_temperature; /* K, running */
+        double ballast;         /* m3/s of air at room temperature and one atmosphere, 0: shut or none */
+        double power;           /* W of electricity, NAN where not stated */
     } pump;
     struct {
         bool present;
         double area;                   /* m2 */
         double lowest, highest;        /* K */
         double contact, gas, gas_bend; /* Kv = contact + gas P/(1 + gas_bend P): W/(m2 K), W/(m2 K Pa), 1/Pa */
+        double drift;                  /* s, time constant with which it goes to room temperature in a power cut */
     } shelf;
     struct {
         bool present;
@@ -90,15 +120,20 @@ DF_NODISCARD df_status df_dryer_builtin(df_context *ctx, df_dryer *out, const ch
 /* Name of the shipped dryer `index`, NULL past the end. */
 const char *df_dryer_builtin_name(size_t index);
 
-/* No-load temperature of the trap, K: where its refrigeration curve passes 0 W. */
-double df_trap_no_load(const df_dryer *dryer);
-/* Refrigeration at a coil temperature, W: linear between points, along the last segment beyond the warm end, 0 below. */
-double df_trap_refrigeration(const df_dryer *dryer, double coil_temperature);
-/* Moves the curve so that its no-load temperature becomes `temperature`. */
-void df_trap_shift(df_dryer *dryer, double temperature);
+/* No-load temperature of a trap, K: where its refrigeration curve passes 0 W; a finger's coolant. */
+double df_trap_no_load(const df_trap *trap);
+/* Heat drawn from a coil at a temperature, W: linear between points of the curve, along the last segment beyond the warm
+ * end, 0 below. From a finger that has coolant: boiling behind its wall, 200 W/(m2 K) (assumption). */
+double df_trap_refrigeration(const df_trap *trap, double coil_temperature);
+/* Moves a trap so that its no-load temperature becomes `temperature`. */
+void df_trap_shift(df_trap *trap, double temperature);
 
-/* Pump speed at inlet pressure P (Pa), m3/s: linear in ln P between points, times max(0, 1 - ultimate/P). */
-double df_pump_speed(const df_dryer *dryer, double pressure);
+/* Pump speed at inlet pressure P (Pa), m3/s: linear in ln P between points, times max(0, 1 - ultimate/P). The ultimate
+ * pressure (Pa) is the pump's own or what its loaded oil makes of it. */
+double df_pump_speed(const df_dryer *dryer, double pressure, double ultimate);
+/* Puts the generic curve of a kind of pump in place: `nominal` m3/s. Shapes are assumptions: an oil-sealed pump is flat, a
+ * scroll pump loses a third of its speed towards 0.1 mbar, a diaphragm pump half towards 10 mbar. */
+void df_pump_generic(df_dryer *dryer, double nominal);
 
 /* Choked (sonic) mass flow of an ideal gas through area (m2): kg/s.
  *   A P0 sqrt(gamma M/(R T0)) (2/(gamma + 1))^((gamma + 1)/(2 (gamma - 1)))    (any text on gas dynamics, e.g. Anderson,

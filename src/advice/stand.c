@@ -226,10 +226,10 @@ static df_status find_binding(df_context *ctx, df_cause *cause, const df_setup *
         trial.terse = true;
         switch (order[k]) {
         case DF_CAUSE_TRAP:
-            df_trap_shift(&eased, df_trap_no_load(&eased) - 40.0);
-            eased.trap.area *= 10.0;
-            for (size_t i = 0; i < eased.trap.refrigeration.n; i++)
-                eased.trap.refrigeration.y[i] *= 10.0;
+            df_trap_shift(&eased.trap[0], df_trap_no_load(&eased.trap[0]) - 40.0);
+            eased.trap[0].area *= 10.0;
+            for (size_t i = 0; i < eased.trap[0].refrigeration.n; i++)
+                eased.trap[0].refrigeration.y[i] *= 10.0;
             break;
         case DF_CAUSE_PUMP:
             for (size_t i = 0; i < eased.pump.speed.n; i++)
@@ -338,7 +338,7 @@ static void explain(df_stand *s, const df_job *job, const df_dryer *dryer, size_
         break;
     case DF_CAUSE_TRAP_FULL:
         snprintf(out, size, "the trap holds %.3g kg and is full after %.1f h; the load carries %.3g kg",
-                 dryer->trap.capacity, run->trap_full_time / 3600.0, s->mass);
+                 dryer->trap[0].capacity, run->trap_full_time / 3600.0, s->mass);
         break;
     case DF_CAUSE_DUCT:
         snprintf(out, size,
@@ -525,7 +525,7 @@ static df_status with_lever(verdict *v, double *hours, double *hold, const searc
         new_path = scaled(&job.composition, &q->job->composition, to);
         break;
     case DF_LEVER_TRAP:
-        df_trap_shift(&dryer, to);
+        df_trap_shift(&dryer.trap[0], to);
         break;
     case DF_LEVER_HOLD:
     case DF_LEVER_SHELF:
@@ -601,7 +601,7 @@ static df_status find_remedy(attempt *a, const search *q) {
 
 /* The levers that may help against a cause, in the order in which they are shown. */
 static size_t choose_levers(attempt *list, const df_stand *s, const df_job *job, const df_dryer *dryer) {
-    double fraction = organic_fraction(&job->composition), trap = df_trap_no_load(dryer), warmest = 0.0;
+    double fraction = organic_fraction(&job->composition), trap = df_trap_no_load(&dryer->trap[0]), warmest = 0.0;
     size_t n = 0;
     for (size_t i = 0; i < job->groups; i++)
         if (job->group[i].place == DF_PLACE_SHELF)

@@ -54,55 +54,122 @@ static df_status section(df_context *ctx, const df_yaml_node **out, const df_yam
     } while (0)
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 
-static df_status read_trap(df_context *ctx, df_dryer *d, const df_yaml_node *root) {
-    static const char *const keys[] = {"refrigeration", "area", "volume", "capacity", "heat_capacity"};
-    const df_yaml_node *map;
-    df_status status = section(ctx, &map, root, "trap", true, keys, COUNT(keys));
-    STEP(read_curve(ctx, &d->trap.refrigeration, map, "refrigeration", "temperature", DF_DIM_TEMPERATURE, "power",
-                    DF_DIM_POWER));
-    if (status == DF_OK) {
-        const df_curve *c = &d->trap.refrigeration;
-        bool rises = c->n >= 2 && c->y[0] == 0.0;
-        for (size_t i = 1; i < c->n; i++)
-            rises = rises && c->y[i] > c->y[i - 1];
-        if (!rises)
-            return df_yaml_fail(
-                ctx, df_yaml_get(map, "refrigeration"),
-                "should start at the no-load temperature with 0 W and rise in power from point to point");
-        if (c->x[0] < 100.0 || c->x[c->n - 1] > 300.0)
-            return df_yaml_fail(ctx, df_yaml_get(map, "refrigeration"),
-                                "temperatures should lie between -173 °C and 27 °C");
+static df_status read_refrigeration(df_context *ctx, df_trap *t, const df_yaml_node *map) {
+    df_status status = read_curve(ctx, &t->refrigeration, map, "refrigeration", "temperature", DF_DIM_TEMPERATURE,
+                                  "power", DF_DIM_POWER);
+    if (status != DF_OK)
+        return status;
+    const df_curve *c = &t->refrigeration;
+    bool rises = c->n >= 2 && c->y[0] == 0.0;
+    for (size_t i = 1; i < c->n; i++)
+        rises = rises && c->y[i] > c->y[i - 1];
+    if (!rises)
+        return df_yaml_fail(ctx, df_yaml_get(map, "refrigeration"),
+                            "should start at the no-load temperature with 0 W and rise in power from point to point");
+    if (c->x[0] < 100.0 || c->x[c->n - 1] > 300.0)
+        return df_yaml_fail(ctx, df_yaml_get(map, "refrigeration"),
+                            "temperatures should lie between -173 °C and 27 °C");
+    return DF_OK;
+}
+
+static df_status read_tube(df_context *ctx, df_tube *tube, const df_yaml_node *map) {
+    df_status status = df_yaml_quantity_in(ctx, &tube->diameter, map, "diameter", DF_DIM_LENGTH, true, 1e-3, 5.0);
+    STEP(df_yaml_quantity_in(ctx, &tube->length, map, "length", DF_DIM_LENGTH, true, 1e-3, 50.0));
+    return status;
+}
+
+/* The section 'trap', or 'second_trap' with the tube that leads to it. Either has a refrigeration curve or a coolant. */
+static df_status read_trap(df_context *ctx, df_dryer *d, const df_yaml_node *root, const char *key) {
+    static const char *const keys[] = {"refrigeration", "area",    "volume", "capacity", "heat_capacity",
+                                       "power",         "coolant", "charge", "loss",     "link"};
+    static const char *const tube_keys[] = {"diameter", "length"};
+    const df_yaml_node *map, *link;
+    bool second = d->traps > 0;
+    df_status status = section(ctx, &map, root, key, !second, keys, COUNT(keys));
+    if (status != DF_OK || map == NULL)
+        return status;
+    df_trap *t = &d->trap[d->traps++];
+    t->power = NAN;
+    t->heat_capacity = 8000.0;
+    const df_yaml_node *coolant = df_yaml_get(map, "coolant");
+    if (coolant != NULL && df_yaml_get(map, "refrigeration") != NULL)
+        return df_yaml_fail(ctx, coolant, "a trap has a refrigeration curve or a coolant, not both");
+    if (coolant != NULL) {
+        const char *const coolants[] = {df_coolant_name(DF_COOLANT_DRY_ICE), df_coolant_name(DF_COOLANT_NITROGEN)};
+        int choice = 0;
+        t->kind = DF_TRAP_FINGER;
+        t->heat_capacity = 500.0;
+        STEP(df_yaml_choice(ctx, &choice, map, "coolant", true, coolants, 2));
+        t->coolant = (df_coolant)choice;
+        t->temperature = df_coolant_temperature(t->coolant);
+        STEP(df_yaml_quantity_in(ctx, &t->charge, map, "charge", DF_DIM_MASS, true, 1e-3, 1e3));
+        STEP(df_yaml_quantity_in(ctx, &t->loss, map, "loss", DF_DIM_POWER, true, 0.0, 1e4));
+    } else
+        STEP(read_refrigeration(ctx, t, map));
+    STEP(df_yaml_quantity_in(ctx, &t->area, map, "area", DF_DIM_AREA, true, 1e-3, 100.0));
+    STEP(df_yaml_quantity_in(ctx, &t->volume, map, "volume", DF_DIM_VOLUME, true, 1e-4, 10.0));
+    STEP(df_yaml_quantity_in(ctx, &t->capacity, map, "capacity", DF_DIM_MASS, true, 1e-3, 1e4));
+    STEP(df_yaml_quantity_in(ctx, &t->heat_capacity, map, "heat_capacity", DF_DIM_HEAT_CAPACITY, false, 100.0, 1e7));
+    STEP(df_yaml_quantity_in(ctx, &t->power, map, "power", DF_DIM_POWER, false, 0.0, 1e6));
+    for (size_t i = 7; i < 9 && status == DF_OK && coolant == NULL; i++)
+        if (df_yaml_get(map, keys[i]) != NULL)
+            return df_yaml_fail(ctx, df_yaml_get(map, keys[i]), "belongs to a trap with a coolant");
+    if (status == DF_OK && !second && df_yaml_get(map, "link") != NULL)
+        return df_yaml_fail(ctx, df_yaml_get(map, "link"), "the way to the first trap is the section 'duct'");
+    if (second) {
+        STEP(section(ctx, &link, map, "link", true, tube_keys, COUNT(tube_keys)));
+        STEP(read_tube(ctx, &d->link, link));
     }
-    STEP(df_yaml_quantity_in(ctx, &d->trap.area, map, "area", DF_DIM_AREA, true, 1e-3, 100.0));
-    STEP(df_yaml_quantity_in(ctx, &d->trap.volume, map, "volume", DF_DIM_VOLUME, true, 1e-4, 10.0));
-    STEP(df_yaml_quantity_in(ctx, &d->trap.capacity, map, "capacity", DF_DIM_MASS, true, 1e-3, 1e4));
-    STEP(df_yaml_quantity_in(ctx, &d->trap.heat_capacity, map, "heat_capacity", DF_DIM_HEAT_CAPACITY, false, 100.0,
-                             1e7));
     return status;
 }
 
 static df_status read_pump(df_context *ctx, df_dryer *d, const df_yaml_node *root) {
-    static const char *const keys[] = {"kind", "speed", "ultimate_pressure", "solvent_limit"};
-    static const char *const kinds[] = {"oil_sealed", "dry"};
+    static const char *const keys[] = {"kind",          "speed", "nominal_speed",   "ultimate_pressure",
+                                       "solvent_limit", "oil",   "oil_temperature", "ballast",
+                                       "power"};
+    const char *kinds[] = {df_pump_kind_name(DF_PUMP_OIL_SEALED), df_pump_kind_name(DF_PUMP_DRY),
+                           df_pump_kind_name(DF_PUMP_SCROLL), df_pump_kind_name(DF_PUMP_DIAPHRAGM)};
     const df_yaml_node *map;
     int kind = 0;
+    double nominal = NAN;
     df_status status = section(ctx, &map, root, "pump", true, keys, COUNT(keys));
-    STEP(df_yaml_choice(ctx, &kind, map, "kind", true, kinds, 2));
-    STEP(read_curve(ctx, &d->pump.speed, map, "speed", "pressure", DF_DIM_PRESSURE, "flow", DF_DIM_VOLUME_FLOW));
-    if (status == DF_OK && !(d->pump.speed.x[0] > 0.0))
-        return df_yaml_fail(ctx, df_yaml_get(map, "speed"), "pressures should be above zero");
-    STEP(df_yaml_quantity_in(ctx, &d->pump.ultimate, map, "ultimate_pressure", DF_DIM_PRESSURE, true, 1e-5, 1e4));
+    STEP(df_yaml_choice(ctx, &kind, map, "kind", true, kinds, COUNT(kinds)));
+    if (status != DF_OK)
+        return status;
     d->pump.kind = (df_pump_kind)kind;
+    bool oil = kind == DF_PUMP_OIL_SEALED;
     d->pump.solvent_limit = INFINITY;
-    if (kind == DF_PUMP_OIL_SEALED)
+    d->pump.oil = 0.8;
+    d->pump.oil_temperature = 343.15;
+    d->pump.power = NAN;
+    const df_yaml_node *points = df_yaml_get(map, "speed"), *one = df_yaml_get(map, "nominal_speed");
+    if (points != NULL && one != NULL)
+        return df_yaml_fail(ctx, one, "give the pump's curve under 'speed' or its nominal_speed, not both");
+    if (one != NULL) {
+        STEP(df_yaml_quantity_in(ctx, &nominal, map, "nominal_speed", DF_DIM_VOLUME_FLOW, true, 1e-7, 100.0));
+        df_pump_generic(d, nominal);
+    } else
+        STEP(read_curve(ctx, &d->pump.speed, map, "speed", "pressure", DF_DIM_PRESSURE, "flow", DF_DIM_VOLUME_FLOW));
+    if (status == DF_OK && !(d->pump.speed.x[0] > 0.0))
+        return df_yaml_fail(ctx, points, "pressures should be above zero");
+    STEP(df_yaml_quantity_in(ctx, &d->pump.ultimate, map, "ultimate_pressure", DF_DIM_PRESSURE, true, 1e-5, 1e4));
+    STEP(df_yaml_quantity_in(ctx, &d->pump.power, map, "power", DF_DIM_POWER, false, 0.0, 1e6));
+    static const size_t of_oil[] = {4, 5, 6, 7};
+    for (size_t i = 0; i < COUNT(of_oil) && status == DF_OK && !oil; i++)
+        if (df_yaml_get(map, keys[of_oil[i]]) != NULL)
+            return df_yaml_fail(ctx, df_yaml_get(map, keys[of_oil[i]]), "a dry pump has no oil to keep solvent from");
+    if (oil) {
         STEP(df_yaml_quantity_in(ctx, &d->pump.solvent_limit, map, "solvent_limit", DF_DIM_MASS, true, 0.0, 1e3));
-    else if (status == DF_OK && df_yaml_get(map, "solvent_limit") != NULL)
-        return df_yaml_fail(ctx, df_yaml_get(map, "solvent_limit"), "a dry pump has no limit of solvent in its oil");
+        STEP(df_yaml_quantity_in(ctx, &d->pump.oil, map, "oil", DF_DIM_MASS, false, 0.01, 1e3));
+        STEP(df_yaml_quantity_in(ctx, &d->pump.oil_temperature, map, "oil_temperature", DF_DIM_TEMPERATURE, false,
+                                 290.0, 400.0));
+        STEP(df_yaml_quantity_in(ctx, &d->pump.ballast, map, "ballast", DF_DIM_VOLUME_FLOW, false, 0.0, 1.0));
+    }
     return status;
 }
 
 static df_status read_shelf(df_context *ctx, df_dryer *d, const df_yaml_node *root) {
-    static const char *const keys[] = {"area", "lowest", "highest", "contact", "gas", "gas_bend"};
+    static const char *const keys[] = {"area", "lowest", "highest", "contact", "gas", "gas_bend", "drift"};
     const df_yaml_node *map;
     df_status status = section(ctx, &map, root, "shelf", false, keys, COUNT(keys));
     if (status != DF_OK || map == NULL)
@@ -114,6 +181,8 @@ static df_status read_shelf(df_context *ctx, df_dryer *d, const df_yaml_node *ro
     STEP(df_yaml_quantity_in(ctx, &d->shelf.contact, map, "contact", DF_DIM_HEAT_TRANSFER, true, 0.0, 1e3));
     STEP(df_yaml_quantity_in(ctx, &d->shelf.gas, map, "gas", DF_DIM_HEAT_TRANSFER_PER_PRESSURE, true, 0.0, 1e2));
     STEP(df_yaml_quantity_in(ctx, &d->shelf.gas_bend, map, "gas_bend", DF_DIM_PER_PRESSURE, true, 0.0, 1e2));
+    d->shelf.drift = 7200.0;
+    STEP(df_yaml_quantity_in(ctx, &d->shelf.drift, map, "drift", DF_DIM_TIME, false, 1.0, 1e7));
     if (status == DF_OK && !(d->shelf.highest > d->shelf.lowest))
         return df_yaml_fail(ctx, map, "highest should lie above lowest");
     return status;
@@ -192,9 +261,9 @@ static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node
 }
 
 df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_t length, const char *name) {
-    static const char *const keys[] = {"name", "description", "chamber",  "duct",      "trap",
-                                       "pump", "shelf",       "manifold", "hood_flow", "reference_load"};
-    static const char *const chamber_keys[] = {"volume", "room_temperature", "leak", "control"};
+    static const char *const keys[] = {"name",  "description", "chamber",   "duct",           "trap",       "pump",
+                                       "shelf", "manifold",    "hood_flow", "reference_load", "second_trap"};
+    static const char *const chamber_keys[] = {"volume", "room_temperature", "leak", "degassing", "control"};
     static const char *const duct_keys[] = {"diameter", "length"};
     static const char *const controls[] = {"none", "bleed", "throttle"};
     df_yaml *yaml = NULL;
@@ -203,7 +272,6 @@ df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_
         return status;
     memset(d, 0, sizeof *d);
     d->hood_flow = NAN;
-    d->trap.heat_capacity = 8000.0;
     const df_yaml_node *root = df_yaml_root(yaml), *map = NULL;
     int control = 0;
     STEP(df_yaml_check_keys(ctx, root, keys, COUNT(keys)));
@@ -214,12 +282,13 @@ df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_
     STEP(df_yaml_quantity_in(ctx, &d->chamber.room_temperature, map, "room_temperature", DF_DIM_TEMPERATURE, true,
                              250, 330));
     STEP(df_yaml_quantity_in(ctx, &d->chamber.leak, map, "leak", DF_DIM_LEAK, true, 0.0, 1e3));
+    STEP(df_yaml_quantity_in(ctx, &d->chamber.degassing, map, "degassing", DF_DIM_LEAK, false, 0.0, 1e3));
     STEP(df_yaml_choice(ctx, &control, map, "control", false, controls, 3));
     d->chamber.control = (df_pressure_control)control;
     STEP(section(ctx, &map, root, "duct", true, duct_keys, COUNT(duct_keys)));
-    STEP(df_yaml_quantity_in(ctx, &d->duct.diameter, map, "diameter", DF_DIM_LENGTH, true, 1e-3, 5.0));
-    STEP(df_yaml_quantity_in(ctx, &d->duct.length, map, "length", DF_DIM_LENGTH, true, 1e-3, 50.0));
-    STEP(read_trap(ctx, d, root));
+    STEP(read_tube(ctx, &d->duct, map));
+    STEP(read_trap(ctx, d, root, "trap"));
+    STEP(read_trap(ctx, d, root, "second_trap"));
     STEP(read_pump(ctx, d, root));
     STEP(read_shelf(ctx, d, root));
     STEP(read_manifold(ctx, d, root));

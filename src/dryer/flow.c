@@ -8,18 +8,38 @@
 #define VISCOSITY 1.0e-5 /* Pa s: water vapour and the solvents' vapours near 290 K lie within 0.7e-5 to 1.1e-5 */
 #define GAMMA 1.25       /* heat-capacity ratio for the cap on the sum: water 1.33, acetonitrile 1.19, air 1.40 */
 #define EMISSIVITY 0.9   /* clear glass: Rambhatla & Pikal, AAPS PharmSciTech 4 (2003) 22 */
+#define BOILING 200.0    /* W/(m2 K) from the wall of a finger to its coolant: assumption */
 #define FROST_CONDUCTIVITY 0.25 /* W/(m K), common practice, no source */
 
-double df_trap_no_load(const df_dryer *d) {
-    const df_curve *c = &d->trap.refrigeration;
+static const struct {
+    const char *name;
+    double temperature, heat; /* K, J/kg: from memory */
+} coolants[] = {{"dry_ice", 194.69, 571e3}, {"liquid_nitrogen", 77.36, 199e3}};
+
+const char *df_coolant_name(df_coolant coolant) {
+    return coolants[coolant].name;
+}
+double df_coolant_heat(df_coolant coolant) {
+    return coolants[coolant].heat;
+}
+double df_coolant_temperature(df_coolant coolant) {
+    return coolants[coolant].temperature;
+}
+
+double df_trap_no_load(const df_trap *t) {
+    const df_curve *c = &t->refrigeration;
+    if (t->kind == DF_TRAP_FINGER)
+        return t->temperature;
     for (size_t i = 1; i < c->n; i++)
         if (c->y[i] > 0.0) /* the foot of the first rising segment */
             return c->x[i] - c->y[i] * (c->x[i] - c->x[i - 1]) / (c->y[i] - c->y[i - 1]);
     return c->x[0];
 }
 
-double df_trap_refrigeration(const df_dryer *d, double coil) {
-    const df_curve *c = &d->trap.refrigeration;
+double df_trap_refrigeration(const df_trap *t, double coil) {
+    const df_curve *c = &t->refrigeration;
+    if (t->kind == DF_TRAP_FINGER)
+        return BOILING * t->area * fmax(coil - t->temperature, 0.0);
     if (coil <= c->x[0])
         return c->y[0];
     size_t i = 1;
@@ -28,15 +48,36 @@ double df_trap_refrigeration(const df_dryer *d, double coil) {
     return c->y[i - 1] + (c->y[i] - c->y[i - 1]) * (coil - c->x[i - 1]) / (c->x[i] - c->x[i - 1]);
 }
 
-void df_trap_shift(df_dryer *d, double temperature) {
-    double by = temperature - df_trap_no_load(d);
-    for (size_t i = 0; i < d->trap.refrigeration.n; i++)
-        d->trap.refrigeration.x[i] += by;
+void df_trap_shift(df_trap *t, double temperature) {
+    double by = temperature - df_trap_no_load(t);
+    t->temperature += by;
+    for (size_t i = 0; i < t->refrigeration.n; i++)
+        t->refrigeration.x[i] += by;
 }
 
-double df_pump_speed(const df_dryer *d, double pressure) {
+static const struct {
+    const char *name;
+    df_curve speed; /* Pa -> share of the nominal speed */
+} pumps[] = {
+    {"oil_sealed", {2, {1.0, 1e5}, {1.0, 1.0}}},
+    {"dry", {2, {1.0, 1e5}, {1.0, 1.0}}},
+    {"scroll", {4, {10.0, 100.0, 1e3, 1e5}, {0.67, 0.9, 1.0, 1.0}}},
+    {"diaphragm", {4, {100.0, 1e3, 1e4, 1e5}, {0.3, 0.5, 0.9, 1.0}}},
+};
+
+const char *df_pump_kind_name(df_pump_kind kind) {
+    return pumps[kind].name;
+}
+
+void df_pump_generic(df_dryer *d, double nominal) {
+    d->pump.speed = pumps[d->pump.kind].speed;
+    for (size_t i = 0; i < d->pump.speed.n; i++)
+        d->pump.speed.y[i] *= nominal;
+}
+
+double df_pump_speed(const df_dryer *d, double pressure, double ultimate) {
     const df_curve *c = &d->pump.speed;
-    if (!(pressure > d->pump.ultimate))
+    if (!(pressure > ultimate))
         return 0.0;
     double speed;
     if (c->n == 1 || pressure <= c->x[0])
@@ -49,7 +90,7 @@ double df_pump_speed(const df_dryer *d, double pressure) {
             i++;
         speed = c->y[i - 1] + (c->y[i] - c->y[i - 1]) * log(pressure / c->x[i - 1]) / log(c->x[i] / c->x[i - 1]);
     }
-    return speed * (1.0 - d->pump.ultimate / pressure);
+    return speed * (1.0 - ultimate / pressure);
 }
 
 double df_choked_flow(double area, double pressure, double temperature, double molar_mass, double gamma) {

@@ -255,7 +255,7 @@ static double deposit_link(const system_ *s, const double *deposit, double surfa
         weighted += v * log(s->deposit_conductivity[i]);
     }
     double conductivity = volume > 0.0 ? exp(weighted / volume) : 2.0;
-    return s->dryer->trap.area * conductivity / (volume / s->dryer->trap.area + LEAST_DEPOSIT);
+    return s->dryer->trap[0].area * conductivity / (volume / s->dryer->trap[0].area + LEAST_DEPOSIT);
 }
 
 /* What a class does to its own states, to the chamber's gases (n + 1, added to) and to the two heat accounts. */
@@ -281,7 +281,7 @@ static void core_rates(double *core, double *end, const system_ *s, const double
     const double *gas = y, *trap_gas = y + n + 1, *there = y + 2 * (n + 1), *coil = there + n;
     double chamber[N + 1], trap[N + 1], flow[N + 1];
     pressures(chamber, s, gas, d->chamber.volume);
-    pressures(trap, s, trap_gas, d->trap.volume);
+    pressures(trap, s, trap_gas, d->trap[0].volume);
     double total = sum(chamber, n + 1), trap_total = sum(trap, n + 1);
     df_tube_flow(flow, d->duct.diameter, d->duct.length, chamber, trap, s->molar_mass, n + 1, s->gas_temperature);
     double valve = 1.0, let_in = d->chamber.leak * AIR_MOLAR_MASS / (R * s->gas_temperature);
@@ -292,9 +292,9 @@ static void core_rates(double *core, double *end, const system_ *s, const double
         double lack = over > 30.0 ? wanted - total : band * log1p(exp(over)); /* smooth max(0, wanted - total) */
         let_in += lack * d->chamber.volume * AIR_MOLAR_MASS / (R * s->gas_temperature);
     }
-    double speed = df_pump_speed(d, trap_total);
+    double speed = df_pump_speed(d, trap_total, d->pump.ultimate);
     for (size_t i = 0; i <= n; i++) {
-        double out = speed * trap_gas[i] / d->trap.volume;
+        double out = speed * trap_gas[i] / d->trap[0].volume;
         core[i] -= valve * flow[i];
         core[n + 1 + i] += valve * flow[i] - out;
         end[i] = out;
@@ -313,13 +313,13 @@ static void core_rates(double *core, double *end, const system_ *s, const double
         condensing += rate * table_at(s->deposit_enthalpy[i], on_surface, TRAP_POINTS);
     }
     double link = deposit_link(s, there, surface) * (surface - coil[0]);
-    core[3 * n + 2] += (link - df_trap_refrigeration(d, coil[0])) / d->trap.heat_capacity;
+    core[3 * n + 2] += (link - df_trap_refrigeration(&d->trap[0], coil[0])) / d->trap[0].heat_capacity;
     core[3 * n + 3] += (condensing - link) / SURFACE_HEAT;
 }
 
 /* Whether a state can be one of nature: no gas clearly below nought, no container off its table of enthalpy. */
 static bool physical(const system_ *s, const double *y) {
-    const double volume[2] = {s->dryer->chamber.volume, s->dryer->trap.volume};
+    const double volume[2] = {s->dryer->chamber.volume, s->dryer->trap[0].volume};
     const size_t start[2] = {s->at_chamber, s->at_trap};
     for (int v = 0; v < 2; v++)
         for (size_t i = 0; i <= s->species; i++)
@@ -524,7 +524,7 @@ static void prepare_trap(system_ *s) {
         const df_substance *sub = s->substance[i];
         bool crystal = sub->crystallises == DF_CRYSTAL_READILY;
         s->molar_mass[i] = sub->molar_mass;
-        s->kinetic[i] = STICKING * d->trap.area * sqrt(sub->molar_mass / (2.0 * M_PI * R * s->gas_temperature));
+        s->kinetic[i] = STICKING * d->trap[0].area * sqrt(sub->molar_mass / (2.0 * M_PI * R * s->gas_temperature));
         s->deposit_conductivity[i] = sub->is_water ? 2.2 : 0.3;
         s->deposit_density[i] = df_solid_density(sub, 220.0);
         for (size_t k = 0; k < TRAP_POINTS; k++) {
@@ -600,7 +600,7 @@ static void start_state(double *y, double *tolerance, const system_ *s) {
         tolerance[at + m] = 1e-3 * (b->rest + b->c->mass * 2000.0); /* about a millikelvin */
         at += m + 1;
     }
-    const double volume[2] = {s->dryer->chamber.volume, s->dryer->trap.volume};
+    const double volume[2] = {s->dryer->chamber.volume, s->dryer->trap[0].volume};
     const size_t start[2] = {s->at_chamber, s->at_trap};
     double gas = GAS_TOLERANCE; /* finer than the band of a throttling controller */
     for (size_t i = 0; i < setup->recipe.n && s->dryer->chamber.control == DF_CONTROL_THROTTLE; i++)
@@ -622,7 +622,7 @@ static void start_state(double *y, double *tolerance, const system_ *s) {
         }
     }
     tolerance[s->at_exhaust + s->species] = tolerance[s->at_air] = 1e-4 * all;
-    y[s->at_coil] = y[s->at_coil + 1] = df_trap_no_load(s->dryer);
+    y[s->at_coil] = y[s->at_coil + 1] = df_trap_no_load(&s->dryer->trap[0]);
     tolerance[s->at_coil] = tolerance[s->at_coil + 1] = 1e-3;
     tolerance[s->at_heat] = tolerance[s->at_heat + 1] = 1e-5 * all * 2.8e6;
 }
@@ -675,7 +675,7 @@ static bool observe(df_run *run, const system_ *s, const double *y, double time)
     memset(m->container, 0, s->bodies * sizeof *m->container);
     m->time = time;
     pressures(m->chamber, s, &y[s->at_chamber], d->chamber.volume);
-    pressures(trap, s, &y[s->at_trap], d->trap.volume);
+    pressures(trap, s, &y[s->at_trap], d->trap[0].volume);
     double total = sum(m->chamber, n + 1);
     m->trap_pressure = sum(trap, n + 1);
     m->coil = y[s->at_coil];
@@ -683,17 +683,17 @@ static bool observe(df_run *run, const system_ *s, const double *y, double time)
     m->choked = df_tube_flow(flow, d->duct.diameter, d->duct.length, m->chamber, trap, s->molar_mass, n + 1,
                              s->gas_temperature);
     m->shelf = recipe_at(&s->setup->recipe, s->setup->recipe.shelf_temperature, time);
-    double speed = df_pump_speed(d, m->trap_pressure), solid = 0.0, organic = 0.0;
+    double speed = df_pump_speed(d, m->trap_pressure, d->pump.ultimate), solid = 0.0, organic = 0.0;
     for (size_t i = 0; i < n; i++) {
         m->deposit[i] = y[s->at_deposit + i];
         m->exhaust[i] = y[s->at_exhaust + i];
         solid += m->deposit[i] * table_at(s->deposit_solid[i], m->trap_surface - 100.0, TRAP_POINTS);
         if (!s->substance[i]->is_water)
             organic += m->exhaust[i];
-        run->exhaust_peak[i] = fmax(run->exhaust_peak[i], speed * y[s->at_trap + i] / d->trap.volume);
+        run->exhaust_peak[i] = fmax(run->exhaust_peak[i], speed * y[s->at_trap + i] / d->trap[0].volume);
     }
     run->organic_to_pump = organic;
-    if (solid > d->trap.capacity && !run->trap_full) {
+    if (solid > d->trap[0].capacity && !run->trap_full) {
         run->trap_full = true;
         run->trap_full_time = time;
     }

@@ -64,8 +64,8 @@ static const char *how_it_lies(const df_reference_load *load) {
 static void dryer_lines(df_text *out, const df_dryer *d) {
     df_text line = {0};
     const df_reference_load *load = &d->reference;
-    df_layout_printf(out, "dryer", "trap %.0f °C without load, holds %.3g kg; %s", df_celsius(df_trap_no_load(d)),
-                     d->trap.capacity, d->pump.kind == DF_PUMP_DRY ? "dry pump" : "oil-sealed pump");
+    df_layout_printf(out, "dryer", "trap %.0f °C without load, holds %.3g kg; %s", df_celsius(df_trap_no_load(&d->trap[0])),
+                     d->trap[0].capacity, df_part_pump(d));
     df_text_printf(&line, "%ld x %s, %.3g mL each, %son the %s", load->count, load->container.name, 1e6 * load->fill,
                    how_it_lies(load), load->place == DF_PLACE_SHELF ? "shelf" : "manifold");
     for (size_t i = 0; i < load->recipe.n; i++) {
@@ -176,9 +176,9 @@ df_status df_report_ceilings_json(df_context *ctx, df_text *out, const df_ceilin
                                   const df_dryer *d) {
     json_t *root = json_object(), *list = json_array();
     df_json_put(root, "dryer", df_json_text(d->name));
-    df_json_put(root, "trap_no_load_C", df_json_number(df_celsius(df_trap_no_load(d))));
-    df_json_put(root, "trap_capacity_kg", df_json_number(d->trap.capacity));
-    df_json_put(root, "pump", df_json_text(d->pump.kind == DF_PUMP_DRY ? "dry" : "oil_sealed"));
+    df_json_put(root, "trap_no_load_C", df_json_number(df_celsius(df_trap_no_load(&d->trap[0]))));
+    df_json_put(root, "trap_capacity_kg", df_json_number(d->trap[0].capacity));
+    df_json_put(root, "pump", df_json_text(df_pump_kind_name(d->pump.kind)));
     df_json_put(root, "reference_load", load_json(d));
     df_json_put(root, "volumes", df_json_text("of the liquids before mixing, at 20 °C"));
     for (size_t i = 0; i < n; i++) {

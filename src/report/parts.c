@@ -343,3 +343,8 @@ json_t *df_part_trust_json(const df_mixture *m) {
     df_json_put(o, "substances", substances);
     return o;
 }
+
+const char *df_part_pump(const df_dryer *dryer) {
+    static const char *const names[] = {"oil-sealed pump", "dry pump", "scroll pump", "diaphragm pump"};
+    return names[dryer->pump.kind];
+}

@@ -61,4 +61,7 @@ void df_json_put(json_t *object, const char *key, json_t *value);
 /* Appends the object and frees it. */
 DF_NODISCARD df_status df_json_finish(df_context *ctx, df_text *out, json_t *root);
 
+/* "oil-sealed pump", "dry pump", "scroll pump", "diaphragm pump". */
+const char *df_part_pump(const df_dryer *dryer);
+
 #endif

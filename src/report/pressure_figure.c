@@ -252,7 +252,7 @@ static void rule(df_figure *f, df_obstacles *o, df_box b, bool upright, double a
 
 static void draw_dryer(df_figure *f, const pressure_picture *p, df_obstacles *o, df_box bounds) {
     char text[120], a[32];
-    double trap = df_celsius(df_trap_no_load(p->dryer)), ultimate = p->dryer->pump.ultimate;
+    double trap = df_celsius(df_trap_no_load(&p->dryer->trap[0])), ultimate = p->dryer->pump.ultimate;
     if (trap > p->x.low && trap < p->x.high) {
         snprintf(text, sizeof text, "trap, no load: %s °C", df_figure_number(a, sizeof a, trap, 0));
         rule(f, o, bounds, true, df_axis_at(&p->x, trap), text);
@@ -403,7 +403,7 @@ df_status df_report_pressure_figure(df_context *ctx, df_text *out, const df_pair
     p->dryer = dryer;
     double coldest = USUAL_COLDEST, lowest = -4.0; /* log10 mbar */
     if (dryer != NULL) {
-        coldest = fmin(coldest, 10.0 * floor((df_celsius(df_trap_no_load(dryer)) - 5.0) / 10.0));
+        coldest = fmin(coldest, 10.0 * floor((df_celsius(df_trap_no_load(&dryer->trap[0])) - 5.0) / 10.0));
         lowest = fmin(lowest, floor(log_mbar(log(fmax(dryer->pump.ultimate, 1e-6))) - 0.3));
     }
     p->x = (df_axis){coldest, WARMEST, PLOT_LEFT, DF_FIGURE_WIDTH - PLOT_RIGHT};

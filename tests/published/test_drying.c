@@ -61,7 +61,7 @@ static bed *steady_vial(const kit *k, double kv, double shelf, double pressure, 
     assert_int_equal(df_shape_make(k->ctx, &q->shape, &q->container, 2.85e-3 / 918.0, DF_LIE_REST, NULL), DF_OK);
     b->dryer.chamber.control = DF_CONTROL_THROTTLE;
     b->dryer.chamber.leak = 0.0;
-    b->dryer.trap.area = 10.0;
+    b->dryer.trap[0].area = 10.0;
     b->dryer.shelf.contact = kv;
     b->dryer.shelf.gas = 0.0;
     q->container.glass_mass = 0.0;

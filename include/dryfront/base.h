@@ -226,6 +226,10 @@ bool df_solve_linear(double *a, double *b, size_t n);
 /* Thomas algorithm; lower[1..n-1], diagonal[0..n-1] (destroyed), upper[0..n-2], right side becomes x. */
 void df_solve_tridiagonal(const double *lower, double *diagonal, const double *upper, double *x, size_t n);
 
+/* Eigenvalues (left on the diagonal of a) and eigenvectors (columns of `vector`) of a symmetric matrix, both row-major n x n,
+ * by cyclic Jacobi rotations (Golub & Van Loan, Matrix Computations, ch. 8.5). */
+void df_eigen_symmetric(double *a, double *vector, size_t n);
+
 /* Linear interpolation in a table with ascending x (n >= 2); beyond the ends the end values (hold) hold. */
 double df_interpolate(const double *x, const double *y, size_t n, double at);
 

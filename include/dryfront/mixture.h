@@ -282,6 +282,13 @@ DF_NODISCARD df_status df_azeotropes_find(df_context *ctx, df_azeotrope azeotrop
                                           const df_mixture *mixture, size_t i, size_t j, double pressure,
                                           double temperature);
 
+/* One standard deviation of an azeotrope of the components i < j, found again near by in every direction of
+ * df_mixture_spread, pure pressures included: of its mole fraction, temperature (K) and ln of pressure, at the same
+ * pressure or at the same temperature. NAN where it is lost. Errors as df_azeotropes_find. */
+DF_NODISCARD df_status df_azeotrope_spread(df_context *ctx, double *x_sigma, double *temperature_sigma,
+                                           double *pressure_sigma_ln, const df_mixture *mixture, size_t i, size_t j,
+                                           const df_azeotrope *azeotrope, bool at_pressure);
+
 /* What is held while a flask boils down. */
 typedef enum df_strip_hold {
     DF_STRIP_AT_PRESSURE,   /* the temperature follows the bubble point; `temperature` is the bath's: its limit */
@@ -351,6 +358,20 @@ DF_NODISCARD df_status df_strip_run(df_context *ctx, df_strip *out, const df_mix
                                     const df_strip_task *task);
 void df_strip_free(df_strip *strip); /* takes one that is all zero */
 
+/* One standard deviation of what a boiling down gives; NAN where there is no such number or where it is not had on
+ * either side of what is not known (the run ends otherwise). */
+typedef struct df_strip_bands {
+    double temperature[2], pressure_ln[2]; /* K, ln Pa; at the start and at the end */
+    double mass_left, volume_left;         /* shares of what was put in */
+    double left[DF_MAX_COMPONENTS];        /* fractions of what is left */
+    double lowest;                         /* of df_strip's */
+    double azeotrope_temperature, azeotrope_x[DF_MAX_COMPONENTS];
+} df_strip_bands;
+/* The run again in mixtures moved along (df_moves_make, from the pressures over the liquid at start, middle and end).
+ * `per_mole`: what a mole counts in the fractions of what is left. Errors as df_strip_run. */
+DF_NODISCARD df_status df_strip_spread(df_context *ctx, df_strip_bands *bands, const df_strip *strip,
+                                       const df_mixture *mixture, const df_strip_task *task, const double *per_mole);
+
 /* ---- trust (docs/trust.md) ------------------------------------------------------------------------------------ */
 
 /* n numbers computed from a mixture; NAN where one does not exist there. Called by several threads at once, with
@@ -361,11 +382,33 @@ typedef df_status (*df_mixture_quantity)(df_context *ctx, double *values, size_t
 /* The numbers and one standard deviation of each, from what is not known of the pairs' parameters and of the
  * hydrates' melting temperatures: every direction of spread (a column of a pair's covariance, or what goes with
  * its grade where it has none) is followed by one standard deviation to both sides and half the differences are
- * added as squares. What the pairs do to the hydrates' constants goes along. sigma[k] is NAN where value[k] is,
- * and where in some direction neither side had it. Fails where the quantity itself does at the parameters as they
- * stand. */
+ * added as squares; with `pressures` also the vapour pressure of each pure liquid (df_pressure_sigma_ln). What the
+ * pairs do to the hydrates' constants goes along. sigma[k] is NAN where value[k] is, and where in some direction
+ * neither side had it. Fails where the quantity itself does at the parameters as they stand. */
 DF_NODISCARD df_status df_mixture_spread(df_context *ctx, double *value, double *sigma, size_t n,
-                                         const df_mixture *mixture, df_mixture_quantity quantity, void *data);
+                                         const df_mixture *mixture, df_mixture_quantity quantity, void *data,
+                                         bool pressures);
+
+#define DF_MOST_MOVES 4
+
+/* A few joint moves of all that is not known of a mixture, the pure liquids' pressures included, that carry most of
+ * the spread: for results that take too long to be followed in every direction. */
+typedef struct df_moves {
+    size_t count;
+    df_mixture *moved[DF_MOST_MOVES][2]; /* by one standard deviation, up and down */
+    double carried;                      /* share of the variance of the n numbers that they carry */
+} df_moves;
+/* From n quick numbers on which the slow results rest, scaled so that equal changes weigh alike: principal
+ * components of what the directions of df_mixture_spread do to them, as many as carry 99 %, at most DF_MOST_MOVES. Release
+ * with df_moves_free. Errors as df_mixture_spread. */
+DF_NODISCARD df_status df_moves_make(df_context *ctx, df_moves *moves, const df_mixture *mixture,
+                                     df_mixture_quantity quantity, size_t n, void *data);
+void df_moves_free(df_moves *moves); /* takes one that is all zero */
+/* One standard deviation of n results of which `value` holds those at the parameters as they stand: half the
+ * differences between the two sides of each move, added as squares; where one side has none, the other's distance
+ * from the middle. NAN where the value is, or where neither side has it. DF_E_MEMORY. */
+DF_NODISCARD df_status df_moves_spread(df_context *ctx, double *sigma, const double *value, size_t n,
+                                       const df_moves *moves, df_mixture_quantity quantity, void *data);
 
 /* The phases of `assemblage` (in-out, a guess with amounts) brought into equilibrium with each other at T (K) by
  * Newton, without asking whether others would be more stable: a state and its neighbours in a slightly different

@@ -12,6 +12,8 @@ extern "C" {
 
 typedef enum df_basis { DF_BASIS_VOLUME, DF_BASIS_MASS, DF_BASIS_MOLE } df_basis; /* %v/v, %w/w, mol% */
 const char *df_basis_name(df_basis basis);
+/* What one mole counts in a basis: m3/mol of the pure liquid at 20 °C, kg/mol or 1. */
+double df_basis_measure(const df_substance *substance, df_basis basis);
 
 /* A liquid composition. Volumes are of the pure liquids before mixing, at 20 °C. */
 typedef struct df_composition {

@@ -142,6 +142,48 @@ void df_solve_tridiagonal(const double *lower, double *diagonal, const double *u
     }
 }
 
+/* Turns the plane of p and q so that a[p][q] vanishes. */
+static void rotate(double *a, double *vector, size_t n, size_t p, size_t q) {
+    double theta = 0.5 * (a[q * n + q] - a[p * n + p]) / a[p * n + q];
+    double t = (theta < 0.0 ? -1.0 : 1.0) / (fabs(theta) + sqrt(theta * theta + 1.0));
+    double c = 1.0 / sqrt(t * t + 1.0), s = t * c;
+    for (size_t k = 0; k < n; k++) {
+        double kp = a[k * n + p], kq = a[k * n + q];
+        a[k * n + p] = c * kp - s * kq;
+        a[k * n + q] = s * kp + c * kq;
+    }
+    for (size_t k = 0; k < n; k++) {
+        double pk = a[p * n + k], qk = a[q * n + k];
+        a[p * n + k] = c * pk - s * qk;
+        a[q * n + k] = s * pk + c * qk;
+    }
+    for (size_t k = 0; k < n; k++) {
+        double kp = vector[k * n + p], kq = vector[k * n + q];
+        vector[k * n + p] = c * kp - s * kq;
+        vector[k * n + q] = s * kp + c * kq;
+    }
+}
+
+void df_eigen_symmetric(double *a, double *vector, size_t n) {
+    double size = 0.0;
+    for (size_t i = 0; i < n * n; i++) {
+        vector[i] = i % (n + 1) == 0 ? 1.0 : 0.0;
+        size += a[i] * a[i];
+    }
+    for (int sweep = 0; sweep < 60; sweep++) {
+        double off = 0.0;
+        for (size_t p = 0; p < n; p++)
+            for (size_t q = p + 1; q < n; q++)
+                off += a[p * n + q] * a[p * n + q];
+        if (!(off > 1e-30 * size))
+            return;
+        for (size_t p = 0; p < n; p++)
+            for (size_t q = p + 1; q < n; q++)
+                if (fabs(a[p * n + q]) > 1e-300)
+                    rotate(a, vector, n, p, q);
+    }
+}
+
 double df_interpolate(const double *x, const double *y, size_t n, double at) {
     if (n == 0 || isnan(at))
         return NAN;

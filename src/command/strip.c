@@ -11,10 +11,6 @@
 #define HOTTEST_BATH 453.15  /* the pairs' data end well before */
 #define USUAL_VOLUME 1e-3    /* m3, where no amount is stated */
 
-static double mole_volume(const df_substance *s) {
-    return s->molar_mass / df_liquid_density(s, DF_ZERO_CELSIUS + 20.0); /* as for % v/v */
-}
-
 /* A mass or a volume; *mass says which, in kg or m3. */
 static df_status read_amount(df_session *s, double *value, bool *mass, const char *text, const char *option,
                              const char *example) {
@@ -130,7 +126,7 @@ static df_status read_charge(df_session *s, df_strip_task *task, const df_compos
             return status;
     }
     for (size_t i = 0; i < c->n; i++)
-        mole += c->x[i] * (mass ? c->component[i]->molar_mass : mole_volume(c->component[i]));
+        mole += c->x[i] * df_basis_measure(c->component[i], mass ? DF_BASIS_MASS : DF_BASIS_VOLUME);
     for (size_t i = 0; i < c->n; i++)
         task->amount[i] = c->x[i] * amount / mole;
     return DF_OK;
@@ -151,9 +147,7 @@ df_status df_run_strip(df_session *s) {
     if (status != DF_OK)
         return status;
     for (size_t i = 0; i < c.n; i++)
-        task.measure[i] = basis == DF_BASIS_MOLE   ? 1.0
-                          : basis == DF_BASIS_MASS ? c.component[i]->molar_mass
-                                                   : mole_volume(c.component[i]);
+        task.measure[i] = df_basis_measure(c.component[i], basis);
     df_mixture *mixture = NULL;
     df_strip strip;
     memset(&strip, 0, sizeof strip);

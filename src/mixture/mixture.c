@@ -205,12 +205,19 @@ df_status df_mixture_freezing_range(df_context *ctx, double *liquidus, double *s
     return highest_with(ctx, solidus, m, z, allowed, lowest, *liquidus + 0.01, true);
 }
 
+double df_mixture_pure_pressure(const df_mixture *m, size_t i, double temperature) {
+    double pure = df_liquid_pressure(m->component[i], temperature);
+    if (m->pressure_shift[i] == 0.0)
+        return pure;
+    return pure * exp(m->pressure_shift[i] * df_pressure_sigma_ln(m->component[i], temperature, false));
+}
+
 double df_mixture_vapour(double *pressure, double *monomer, double *dimer, const df_mixture *m, double temperature,
                          const double *activity_ln) {
     double total = 0.0;
     for (size_t i = 0; i < m->n; i++) {
         const df_substance *s = m->component[i];
-        double pure = df_liquid_pressure(s, temperature);
+        double pure = df_mixture_pure_pressure(m, i, temperature);
         double p1 = exp(activity_ln[i]) * df_monomer_pressure(s, temperature, pure);
         double p2 = df_dimer_constant(s, temperature) * p1 * p1;
         if (monomer != NULL)

@@ -12,7 +12,11 @@ struct df_mixture {
     df_nrtl_pair pair[DF_N][DF_N]; /* [i][j] with i < j */
     size_t solids;
     df_solid solid[DF_MAX_SOLIDS];
+    double pressure_shift[DF_N]; /* standard deviations by which the pure liquid's vapour pressure is moved (trust) */
 };
+
+/* Vapour pressure of the pure liquid of component i, Pa, moved as above. */
+double df_mixture_pure_pressure(const df_mixture *mixture, size_t i, double temperature);
 
 /* The pairs' model at one temperature. */
 #define DF_TRACE_PAIR 2e-4 /* product of two mole fractions below which a pair does not bear on the whole */

@@ -26,10 +26,10 @@ typedef struct still {
     df_strip_hold hold;
     double held; /* Pa or K */
     df_assemblage liquid;
-    bool warm;                             /* `liquid` is a neighbour */
-    double temperature, pressure;          /* K, Pa */
-    double volatility[DF_N];               /* Pa of formula for each unit of mole fraction */
-    double monomer[DF_N], activated[DF_N]; /* Pa; activity over mole fraction */
+    bool warm;                    /* `liquid` is a neighbour */
+    double temperature, pressure; /* K, Pa */
+    double volatility[DF_N];      /* Pa of formula for each unit of mole fraction */
+    double monomer[DF_N];         /* Pa */
     df_status status;
 } still;
 
@@ -55,13 +55,11 @@ static df_status boil_at(still *s, double *pressure_ln, double temperature, cons
     }
     for (size_t i = 0; i < m->n; i++) {
         const df_substance *substance = m->component[i];
-        double pure = df_liquid_pressure(substance, temperature);
-        s->activated[i] = 1.0 / share[i];
-        double p1 = z[i] * s->activated[i] * df_monomer_pressure(substance, temperature, pure);
-        double doubled = df_dimer_constant(substance, temperature) * p1;
+        double pure =
+            df_monomer_pressure(substance, temperature, df_mixture_pure_pressure(m, i, temperature)) / share[i];
+        double p1 = z[i] * pure, doubled = df_dimer_constant(substance, temperature) * p1;
         s->monomer[i] = p1;
-        s->volatility[i] =
-            s->activated[i] * df_monomer_pressure(substance, temperature, pure) * (1.0 + 2.0 * doubled);
+        s->volatility[i] = pure * (1.0 + 2.0 * doubled);
         total += p1 * (1.0 + doubled);
     }
     s->temperature = temperature;
@@ -211,6 +209,58 @@ df_status df_azeotropes_find(df_context *ctx, df_azeotrope azeotrope[DF_MAX_AZEO
     if (s.status != DF_OK)
         *count = 0;
     return s.status;
+}
+
+/* An azeotrope to be found again in a slightly different mixture. */
+typedef struct azeotrope_again {
+    const df_azeotrope *from;
+    bool at_pressure;
+} azeotrope_again;
+
+#define FURTHEST 4.0 /* in ln(x/(1 - x)) */
+
+/* x, K and ln Pa of the azeotrope of the two components of m that is nearest to where it was. */
+static df_status find_again(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const azeotrope_again *again = data;
+    still s = {.ctx = ctx, .mixture = m, .status = DF_OK};
+    s.hold = again->at_pressure ? DF_STRIP_AT_PRESSURE : DF_STRIP_AT_TEMPERATURE;
+    s.held = again->at_pressure ? again->from->pressure : again->from->temperature;
+    pair_scan scan = {.still = &s, .i = 0, .j = 1};
+    double from = log(again->from->x / (1.0 - again->from->x)), step = 0.125, root = NAN;
+    double side[2] = {advantage(from, &scan), 0.0};
+    for (size_t i = 0; i < n; i++)
+        values[i] = NAN;
+    side[1] = side[0];
+    for (double at = step; s.status == DF_OK && at < FURTHEST && isnan(root); at += step)
+        for (int k = 0; k < 2 && s.status == DF_OK && isnan(root); k++) {
+            double to = from + (k == 0 ? at : -at), now = advantage(to, &scan);
+            if (s.status == DF_OK && (now > 0.0) != (side[k] > 0.0))
+                df_find_root(&root, to, to + (k == 0 ? -step : step), 1e-9, advantage, &scan);
+            side[k] = now;
+        }
+    if (s.status != DF_OK || isnan(root))
+        return s.status;
+    advantage(root, &scan);
+    values[0] = 1.0 / (1.0 + exp(-root));
+    values[1] = s.temperature;
+    values[2] = log(s.pressure);
+    return s.status;
+}
+
+df_status df_azeotrope_spread(df_context *ctx, double *x_sigma, double *temperature_sigma, double *pressure_sigma_ln,
+                              const df_mixture *m, size_t i, size_t j, const df_azeotrope *azeotrope,
+                              bool at_pressure) {
+    df_mixture pair = {.n = 2, .component = {m->component[i], m->component[j]}};
+    double value[3], sigma[3] = {NAN, NAN, NAN};
+    azeotrope_again again = {azeotrope, at_pressure};
+    if (i >= j || j >= m->n)
+        return df_fail(ctx, DF_E_INPUT, "a pair is two components of the mixture in their order");
+    pair.pair[0][1] = m->pair[i][j];
+    df_status status = df_mixture_spread(ctx, value, sigma, 3, &pair, find_again, &again, true);
+    *x_sigma = sigma[0];
+    *temperature_sigma = sigma[1];
+    *pressure_sigma_ln = sigma[2];
+    return status;
 }
 
 /* Where y = x among the components `active`, from x: Newton in all but the last of them. */

@@ -84,15 +84,19 @@ void df_mixture_move_pair(df_mixture *m, size_t i, size_t j, const double *delta
 
 /* A move of a mixture by `size` standard deviations in one direction. */
 typedef struct direction {
-    size_t i, j; /* pair; i == j: the hydrate's melting temperature */
-    size_t hydrate;
+    enum { OF_PAIR, OF_HYDRATE, OF_PRESSURE } kind;
+    size_t i, j; /* pair; the hydrate or the component in i */
     double delta[P];
 } direction;
 
 static void move(df_mixture *m, const direction *d, double size) {
-    if (d->i == d->j) {
-        m->solid[d->hydrate].reference_temperature += size * m->solid[d->hydrate].reference_sigma;
-        renew_hydrate(m, d->hydrate);
+    if (d->kind == OF_PRESSURE) {
+        m->pressure_shift[d->i] += size;
+        return;
+    }
+    if (d->kind == OF_HYDRATE) {
+        m->solid[d->i].reference_temperature += size * m->solid[d->i].reference_sigma;
+        renew_hydrate(m, d->i);
         return;
     }
     double delta[P];
@@ -101,9 +105,9 @@ static void move(df_mixture *m, const direction *d, double size) {
     df_mixture_move_pair(m, d->i, d->j, delta);
 }
 
-#define MOST_DIRECTIONS (DF_N * (DF_N - 1) / 2 * P + DF_MAX_SOLIDS)
+#define MOST_DIRECTIONS (DF_N * (DF_N - 1) / 2 * P + DF_MAX_SOLIDS + DF_N)
 
-static size_t list_directions(direction *list, const df_mixture *m) {
+static size_t list_directions(direction *list, const df_mixture *m, bool pressures) {
     size_t count = 0;
     for (size_t i = 0; i < m->n; i++)
         for (size_t j = i + 1; j < m->n; j++) {
@@ -112,7 +116,7 @@ static size_t list_directions(direction *list, const df_mixture *m) {
             for (size_t column = 0; column < c->n; column++) {
                 direction *d = &list[count++];
                 bool any = false; /* a column of noughts moves nothing */
-                *d = (direction){.i = i, .j = j};
+                *d = (direction){.kind = OF_PAIR, .i = i, .j = j};
                 for (size_t k = 0; k < c->n; k++) {
                     d->delta[c->parameter[k]] = c->column[column][k];
                     any = any || c->column[column][k] != 0.0;
@@ -123,7 +127,10 @@ static size_t list_directions(direction *list, const df_mixture *m) {
         }
     for (size_t k = 0; k < m->solids; k++)
         if (m->solid[k].component < 0 && m->solid[k].reference_x > 0.0 && m->solid[k].reference_sigma > 0.0)
-            list[count++] = (direction){.hydrate = k};
+            list[count++] = (direction){.kind = OF_HYDRATE, .i = k};
+    for (size_t i = 0; i < m->n && pressures; i++)
+        if (!m->component[i]->is_involatile)
+            list[count++] = (direction){.kind = OF_PRESSURE, .i = i};
     return count;
 }
 
@@ -164,16 +171,25 @@ static df_status follow(double *difference, double *side, df_mixture *moved, con
     return DF_OK;
 }
 
-df_status df_mixture_spread(df_context *ctx, double *value, double *sigma, size_t n, const df_mixture *mixture,
-                            df_mixture_quantity quantity, void *data) {
-    df_status status = quantity(ctx, value, n, mixture, data);
-    if (status < 0)
-        return status;
-    spread s = {mixture, value, n, quantity, data};
-    direction *list = malloc(MOST_DIRECTIONS * sizeof *list);
-    size_t count = list != NULL ? list_directions(list, mixture) : 0;
-    double *difference = malloc((count * n + 1) * sizeof *difference);
-    if (list == NULL || difference == NULL)
+/* Every direction of a mixture with what it does to each of n numbers: difference[k * n + i]. */
+typedef struct gradient {
+    direction *list;
+    size_t count;
+    double *difference;
+} gradient;
+
+static void gradient_free(gradient *g) {
+    free(g->list);
+    free(g->difference);
+}
+
+static df_status gradient_make(df_context *ctx, gradient *g, const spread *s, bool pressures) {
+    df_status status = DF_OK;
+    size_t n = s->n;
+    g->list = malloc(MOST_DIRECTIONS * sizeof *g->list);
+    size_t count = g->count = g->list != NULL ? list_directions(g->list, s->mixture, pressures) : 0;
+    g->difference = malloc((count * n + 1) * sizeof *g->difference);
+    if (g->list == NULL || g->difference == NULL)
         status = DF_E_MEMORY;
 #pragma omp parallel if (status >= 0)
     {
@@ -181,9 +197,9 @@ df_status df_mixture_spread(df_context *ctx, double *value, double *sigma, size_
         double *side = malloc((2 * n + 1) * sizeof *side);
 #pragma omp for schedule(dynamic)
         for (size_t k = 0; k < count; k++) {
-            df_status own = moved == NULL || side == NULL || difference == NULL
+            df_status own = moved == NULL || side == NULL || g->difference == NULL
                                 ? DF_E_MEMORY
-                                : follow(difference + k * n, side, moved, &s, &list[k]);
+                                : follow(g->difference + k * n, side, moved, s, &g->list[k]);
 #pragma omp critical(df_mixture_spread)
             if (own < 0)
                 status = own;
@@ -191,14 +207,124 @@ df_status df_mixture_spread(df_context *ctx, double *value, double *sigma, size_
         free(moved);
         free(side);
     }
+    return status < 0 ? df_fail(ctx, status, "out of memory") : DF_OK;
+}
+
+df_status df_mixture_spread(df_context *ctx, double *value, double *sigma, size_t n, const df_mixture *mixture,
+                            df_mixture_quantity quantity, void *data, bool pressures) {
+    df_status status = quantity(ctx, value, n, mixture, data);
+    if (status < 0)
+        return status;
+    spread s = {mixture, value, n, quantity, data};
+    gradient g;
+    status = gradient_make(ctx, &g, &s, pressures);
     for (size_t i = 0; i < n && status >= 0; i++) { /* in this order whatever the threads did */
         double sum = isnan(value[i]) ? NAN : 0.0;
-        for (size_t k = 0; k < count; k++)
-            sum += difference[k * n + i] * difference[k * n + i];
+        for (size_t k = 0; k < g.count; k++)
+            sum += g.difference[k * n + i] * g.difference[k * n + i];
         sigma[i] = sqrt(sum);
     }
-    free(list);
-    free(difference);
+    gradient_free(&g);
+    return status;
+}
+
+/* ---- a few joint moves ---------------------------------------------------------------------------------------- */
+
+#define ENOUGH 0.99 /* share of the variance that is carried on */
+
+df_status df_moves_make(df_context *ctx, df_moves *moves, const df_mixture *mixture, df_mixture_quantity quantity,
+                        size_t n, void *data) {
+    memset(moves, 0, sizeof *moves);
+    double *value = malloc((n + 1) * sizeof *value), *square = calloc(2 * n * n + 1, sizeof *square);
+    gradient g = {NULL, 0, NULL};
+    df_status status = DF_E_MEMORY;
+    if (value != NULL && square != NULL)
+        status = quantity(ctx, value, n, mixture, data);
+    else
+        status = df_fail(ctx, status, "out of memory");
+    spread s = {mixture, value, n, quantity, data};
+    if (status >= 0)
+        status = gradient_make(ctx, &g, &s, true);
+    double total = 0.0, *vector = square + n * n;
+    for (size_t k = 0; k < g.count && status >= 0; k++) /* what is not known in a direction does not count in it */
+        for (size_t i = 0; i < n; i++) {
+            double d = g.difference[k * n + i];
+            if (isnan(d))
+                g.difference[k * n + i] = d = 0.0;
+            total += d * d;
+        }
+    for (size_t i = 0; i < n && status >= 0; i++)
+        for (size_t j = 0; j < n; j++)
+            for (size_t k = 0; k < g.count; k++)
+                square[i * n + j] += g.difference[k * n + i] * g.difference[k * n + j];
+    if (status >= 0 && total > 0.0)
+        df_eigen_symmetric(square, vector, n);
+    while (status >= 0 && moves->count < DF_MOST_MOVES && moves->carried < ENOUGH * total) {
+        size_t best = 0;
+        for (size_t i = 1; i < n; i++)
+            if (square[i * n + i] > square[best * n + best])
+                best = i;
+        double variance = square[best * n + best];
+        if (!(variance > 1e-12 * total))
+            break;
+        df_mixture **pair = moves->moved[moves->count++];
+        for (int side = 0; side < 2 && status >= 0; side++) {
+            pair[side] = malloc(sizeof **pair);
+            if (pair[side] == NULL) {
+                status = df_fail(ctx, DF_E_MEMORY, "out of memory");
+                break;
+            }
+            *pair[side] = *mixture;
+            for (size_t k = 0; k < g.count; k++) {
+                double size = 0.0;
+                for (size_t i = 0; i < n; i++)
+                    size += g.difference[k * n + i] * vector[i * n + best];
+                move(pair[side], &g.list[k], (side == 0 ? size : -size) / sqrt(variance));
+            }
+        }
+        moves->carried += variance;
+        square[best * n + best] = 0.0;
+    }
+    moves->carried = total > 0.0 ? moves->carried / total : 1.0;
+    gradient_free(&g);
+    free(value);
+    free(square);
+    if (status < 0)
+        df_moves_free(moves);
+    return status;
+}
+
+void df_moves_free(df_moves *moves) {
+    for (size_t k = 0; k < DF_MOST_MOVES; k++)
+        for (int side = 0; side < 2; side++)
+            free(moves->moved[k][side]);
+    memset(moves, 0, sizeof *moves);
+}
+
+df_status df_moves_spread(df_context *ctx, double *sigma, const double *value, size_t n, const df_moves *moves,
+                          df_mixture_quantity quantity, void *data) {
+    double *side = malloc((2 * moves->count * n + 1) * sizeof *side);
+    df_status status = side != NULL ? DF_OK : DF_E_MEMORY;
+#pragma omp parallel for schedule(dynamic, 1) if (status >= 0)
+    for (size_t k = 0; k < 2 * moves->count; k++) {
+        df_status own =
+            side == NULL ? DF_E_MEMORY : quantity(NULL, side + k * n, n, moves->moved[k / 2][k % 2], data);
+        for (size_t i = 0; i < n && own < 0 && side != NULL; i++)
+            side[k * n + i] = NAN;
+#pragma omp critical(df_moves_spread)
+        if (own == DF_E_MEMORY)
+            status = own;
+    }
+    for (size_t i = 0; i < n && status >= 0; i++) {
+        double sum = isnan(value[i]) ? NAN : 0.0;
+        for (size_t k = 0; k < moves->count; k++) {
+            double up = side[2 * k * n + i] - value[i], down = value[i] - side[(2 * k + 1) * n + i];
+            double half = isnan(up) ? down : isnan(down) ? up : 0.5 * (up + down);
+            sum += half * half;
+        }
+        sigma[i] = sqrt(sum);
+    }
+    free(side);
     return status < 0 ? df_fail(ctx, status, "out of memory") : DF_OK;
 }
 

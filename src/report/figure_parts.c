@@ -92,13 +92,6 @@ void df_figure_trust(df_text *out, const char *first, const df_mixture *m, const
         df_text_puts(out, " %\u00a0v/v: volumes of the liquids before mixing, at 20 °C.");
 }
 
-void df_figure_per_mole(double *per_mole, const df_composition *c, df_basis basis) {
-    df_composition even = *c;
-    for (size_t i = 0; i < c->n; i++)
-        even.x[i] = 1.0 / (double)c->n;
-    df_composition_fractions(per_mole, &even, basis);
-}
-
 df_status df_sheet_begin(df_context *ctx, df_figure *f, df_sheet *s) {
     const df_text_style heading = {.size = 9.5, .bold = true, .ink = DF_INK_BLACK};
     const df_text_style below = {.size = 7.5, .ink = DF_INK_GREY, .wrap = DF_FIGURE_WIDTH - 2.0 * SIDE};

@@ -16,8 +16,6 @@ const char *df_figure_unit(df_basis basis);
 /* Notes, begun with `first`: each pair's grade and range, its source where the pairs are few, hydrates and their
  * sources, solids left out, the basis. */
 void df_figure_trust(df_text *out, const char *first, const df_mixture *mixture, const bool *allowed, df_basis basis);
-/* What one mole of each component counts for in the basis (relative to each other). */
-void df_figure_per_mole(double *per_mole, const df_composition *composition, df_basis basis);
 
 /* The page around a picture: heading above, legend and notes below. Set all but `top` and `height`. */
 typedef struct df_sheet {

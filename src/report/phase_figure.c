@@ -514,7 +514,8 @@ df_status df_figure_binary(df_context *ctx, df_text *out, const df_pairs *pairs,
         b->composition.seen[0] = c->seen[1];
         b->composition.seen[1] = c->seen[0];
     }
-    df_figure_per_mole(b->per_mole, &b->composition, c->basis);
+    for (size_t i = 0; i < 2; i++)
+        b->per_mole[i] = df_basis_measure(b->composition.component[i], c->basis);
     df_composition_fractions(fraction, &b->composition, c->basis);
     b->own = fraction[0];
     df_status status = df_mixture_create(ctx, &b->mixture, pairs, b->composition.component, 2);

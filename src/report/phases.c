@@ -278,7 +278,7 @@ static df_status find_spreads(df_context *ctx, phases *p) {
     double *value = malloc((2 * n + 1) * sizeof *value), *sigma = value + n;
     if (value == NULL)
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
-    df_status status = df_mixture_spread(ctx, value, sigma, n, p->mixture, numbers, p);
+    df_status status = df_mixture_spread(ctx, value, sigma, n, p->mixture, numbers, p, false);
     size_t used = 0;
     for (size_t i = 0; i < p->changes; i++, used++)
         p->change[i].sigma = status >= 0 ? sigma[used] : NAN;

@@ -14,6 +14,7 @@
 typedef struct pair_azeotrope {
     size_t i, j;
     df_azeotrope at;
+    double x_sigma, temperature_sigma; /* one standard deviation; NAN: not known */
 } pair_azeotrope;
 
 typedef struct view {
@@ -30,19 +31,14 @@ typedef struct view {
     pair_azeotrope azeotrope[MOST_AZEOTROPES];
     size_t azeotropes;
     double azeotropes_pressure; /* Pa */
+    df_strip_bands band;        /* fractions in `basis` */
 } view;
-
-static double measure(const df_substance *s, df_basis basis) {
-    if (basis == DF_BASIS_MOLE)
-        return 1.0;
-    return basis == DF_BASIS_MASS ? s->molar_mass : s->molar_mass / df_liquid_density(s, DF_ZERO_CELSIUS + 20.0);
-}
 
 /* Fractions of moles in a basis. */
 static void fractions(double *out, const df_mixture *m, const double *moles, df_basis basis) {
     double sum = 0.0;
     for (size_t i = 0; i < df_mixture_count(m); i++)
-        sum += out[i] = moles[i] * measure(df_mixture_component(m, i), basis);
+        sum += out[i] = moles[i] * df_basis_measure(df_mixture_component(m, i), basis);
     for (size_t i = 0; i < df_mixture_count(m); i++)
         out[i] /= sum;
 }
@@ -86,8 +82,15 @@ static df_status find_azeotropes(df_context *ctx, view *v) {
             df_status status = df_azeotropes_find(ctx, found, &count, v->mixture, i, j, v->azeotropes_pressure, NAN);
             if (status == DF_E_MEMORY)
                 return status; /* any other: one of the two cannot boil under this pressure */
-            for (size_t k = 0; k < count && v->azeotropes < MOST_AZEOTROPES; k++)
-                v->azeotrope[v->azeotropes++] = (pair_azeotrope){i, j, found[k]};
+            for (size_t k = 0; k < count && v->azeotropes < MOST_AZEOTROPES; k++) {
+                pair_azeotrope *z_ij = &v->azeotrope[v->azeotropes++];
+                double pressure_sigma;
+                *z_ij = (pair_azeotrope){i, j, found[k], NAN, NAN};
+                status = df_azeotrope_spread(ctx, &z_ij->x_sigma, &z_ij->temperature_sigma, &pressure_sigma,
+                                             v->mixture, i, j, &found[k], true);
+                if (status == DF_E_MEMORY)
+                    return status;
+            }
         }
     return DF_OK;
 }
@@ -121,7 +124,11 @@ static df_status view_make(df_context *ctx, view *v, const df_strip *strip, cons
         if (df_mixture_bubble_point(ctx, &dew, y, m, p->pressure, p->vapour) >= 0)
             v->condenser = isnan(v->condenser) ? dew : fmin(v->condenser, dew);
     }
-    return find_azeotropes(ctx, v);
+    double per_mole[N];
+    for (size_t i = 0; i < v->n; i++)
+        per_mole[i] = df_basis_measure(df_mixture_component(m, i), v->basis);
+    status = df_strip_spread(ctx, &v->band, strip, m, task, per_mole);
+    return status < 0 ? status : find_azeotropes(ctx, v);
 }
 
 /* "5 %v/v of acetonitrile", "120 g in all", "dry". */
@@ -152,16 +159,19 @@ static void hold_text(df_text *out, const view *v) {
     }
 }
 
-/* "acetonitrile 85.2, water 14.8 %v/v", traces left out. */
-static void composition_line(df_text *out, const view *v, const double *moles, df_basis basis) {
+/* "acetonitrile 85.2 ± 0.3, water 14.8 ± 0.3 %v/v", traces left out; `sigma` of the fractions may be NULL. */
+static void composition_line(df_text *out, const view *v, const double *moles, df_basis basis, const double *sigma) {
     double x[N];
-    char a[32];
+    char a[32], band[32];
     const char *between = "";
     fractions(x, v->mixture, moles, basis);
     for (size_t i = 0; i < v->n; i++)
         if (x[i] >= 5e-6) {
-            df_text_printf(out, "%s%s %s", between, df_mixture_component(v->mixture, i)->name,
-                           df_part_percent(a, sizeof a, x[i]));
+            df_text_printf(out, "%s%s %s%s", between, df_mixture_component(v->mixture, i)->name,
+                           df_part_percent(a, sizeof a, x[i]),
+                           df_part_band(band, sizeof band,
+                                        sigma != NULL && sigma[i] > 1e-6 && x[i] >= 1e-4 ? 100.0 * sigma[i] : NAN,
+                                        x[i] >= 0.0995 ? 1 : 2));
             between = ", ";
         }
     df_text_printf(out, " %s", df_basis_name(basis));
@@ -170,6 +180,12 @@ static void composition_line(df_text *out, const view *v, const double *moles, d
 static void grams(char *out, size_t size, double mass) {
     double g = 1e3 * mass;
     snprintf(out, size, g >= 99.95 ? "%.0f" : g >= 9.995 ? "%.1f" : g >= 0.1 ? "%.2f" : "%.3g", g);
+}
+
+/* Puts " ± 5" behind the grams. */
+static void grams_band(char *out, size_t size, double mass, double sigma) {
+    size_t used = strlen(out);
+    df_part_band(out + used, size - used, 1e3 * sigma, mass >= 0.09995 ? 0 : mass >= 9.995e-3 ? 1 : 2);
 }
 
 static void litres(char *out, size_t size, double volume) {
@@ -183,10 +199,11 @@ static void litres(char *out, size_t size, double volume) {
 
 static void azeotrope_words(df_text *out, const view *v) {
     const df_strip *s = v->strip;
-    char a[32];
+    char a[32], band[32];
     df_text_puts(out, "an azeotrope: ");
-    composition_line(out, v, s->azeotrope_x, DF_BASIS_MOLE);
-    df_text_printf(out, ", %.1f °C at %s mbar%s", df_celsius(s->azeotrope_temperature),
+    composition_line(out, v, s->azeotrope_x, DF_BASIS_MOLE, v->band.azeotrope_x);
+    df_text_printf(out, ", %.1f%s °C at %s mbar%s", df_celsius(s->azeotrope_temperature),
+                   df_part_band(band, sizeof band, v->band.azeotrope_temperature, 1),
                    df_part_mbar(a, sizeof a, s->azeotrope_pressure),
                    s->azeotrope_heterogeneous ? ", two liquids" : "");
 }
@@ -201,9 +218,10 @@ static const char *stop_words(df_text *out, const view *v) {
     const df_strip *s = v->strip;
     const df_strip_task *t = v->task;
     const char *name = t->aim == DF_STRIP_TO_FRACTION ? df_mixture_component(v->mixture, t->component)->name : "";
-    char a[32], b[32], c[32];
+    char a[64], b[32], c[32];
     double share = 100.0 * mass_share(v, v->last);
     grams(a, sizeof a, v->last->mass_left);
+    grams_band(a, sizeof a, v->last->mass_left, v->band.mass_left * v->first->mass_left);
     litres(b, sizeof b, v->last->volume_left);
     switch (s->stop) {
     case DF_STRIP_REACHED:
@@ -235,7 +253,7 @@ static const char *stop_words(df_text *out, const view *v) {
         break;
     case DF_STRIP_EMPTY:
         df_text_puts(out, "boiled dry before; the last of it is ");
-        composition_line(out, v, v->last->left, v->basis);
+        composition_line(out, v, v->last->left, v->basis, v->band.left);
     }
     if (t->aim == DF_STRIP_TO_FRACTION)
         df_text_printf(out, "; the least that %s came to is %s %s, with %.3g %% of the moles left", name,
@@ -251,7 +269,7 @@ static void stop_text(df_text *out, const view *v) {
     df_text_free(&line);
     df_text left = {0};
     if (v->strip->stop == DF_STRIP_REACHED || v->strip->stop == DF_STRIP_LIMIT) {
-        composition_line(&left, v, v->last->left, v->basis);
+        composition_line(&left, v, v->last->left, v->basis, v->band.left);
         df_layout_paragraph(out, "left", df_text_string(&left));
     }
     if (v->strip->stop != DF_STRIP_AZEOTROPE && v->strip->azeotrope) {
@@ -263,6 +281,22 @@ static void stop_text(df_text *out, const view *v) {
     }
     out->failed = out->failed || left.failed;
     df_text_free(&left);
+}
+
+/* Temperature or pressure at the two ends, with their bands. */
+static void boils_text(df_text *out, const view *v) {
+    char a[32], b[32];
+    if (v->task->hold == DF_STRIP_AT_PRESSURE)
+        df_layout_printf(out, "boils",
+                         "at %.1f%s °C to begin with, at %.1f%s °C in the end (±: one standard deviation)",
+                         df_celsius(v->first->temperature), df_part_band(a, sizeof a, v->band.temperature[0], 1),
+                         df_celsius(v->last->temperature), df_part_band(b, sizeof b, v->band.temperature[1], 1));
+    else
+        df_layout_printf(out, "boils",
+                         "under %s mbar ± %.2g %% to begin with, under %s mbar ± %.2g %% in the end (±: one standard "
+                         "deviation)",
+                         df_part_mbar(a, sizeof a, v->first->pressure), 100.0 * v->band.pressure_ln[0],
+                         df_part_mbar(b, sizeof b, v->last->pressure), 100.0 * v->band.pressure_ln[1]);
 }
 
 /* ---- along the way -------------------------------------------------------------------------------------------- */
@@ -363,7 +397,7 @@ static void distillate_text(df_text *out, const view *v) {
     grams(a, sizeof a, v->last->mass_taken);
     litres(b, sizeof b, v->last->volume_taken);
     df_text_printf(&line, "%s (%s g) of distillate in all: ", b, a);
-    composition_line(&line, v, off, v->basis);
+    composition_line(&line, v, off, v->basis, NULL);
     df_layout_paragraph(out, "takes off", df_text_string(&line));
     df_layout_printf(out, "heat", "%.4g kJ (%.3g W h) to evaporate it; the flask's own warming comes on top",
                      v->last->heat / 1e3, v->last->heat / 3600.0);
@@ -377,7 +411,7 @@ static void distillate_text(df_text *out, const view *v) {
 }
 
 static void azeotropes_text(df_text *out, const view *v) {
-    char a[32], b[32];
+    char a[32], b[32], c[32], d[32], e[32];
     const char *label = "azeotropes";
     if (v->n > 1 && v->azeotropes == 0)
         df_layout_printf(out, label, "none between any two of these at %s mbar",
@@ -385,11 +419,13 @@ static void azeotropes_text(df_text *out, const view *v) {
     for (size_t k = 0; k < v->azeotropes; k++) {
         const pair_azeotrope *z = &v->azeotrope[k];
         df_pair_grade grade = df_mixture_pair(v->mixture, z->i, z->j)->grade;
-        df_layout_printf(out, label, "%s %s + %s %s mol%% at %s mbar and %.1f °C%s: %s%s",
+        df_layout_printf(out, label, "%s %s%s + %s %s mol%% at %s mbar and %.1f%s °C%s: %s%s",
                          df_mixture_component(v->mixture, z->i)->name, df_part_percent(a, sizeof a, z->at.x),
-                         df_mixture_component(v->mixture, z->j)->name,
-                         df_part_percent((char[32]){0}, 32, 1.0 - z->at.x), df_part_mbar(b, sizeof b, z->at.pressure),
-                         df_celsius(z->at.temperature), z->at.heterogeneous ? ", two liquids" : "",
+                         df_part_band(c, sizeof c, 100.0 * z->x_sigma, 1),
+                         df_mixture_component(v->mixture, z->j)->name, df_part_percent(e, sizeof e, 1.0 - z->at.x),
+                         df_part_mbar(b, sizeof b, z->at.pressure), df_celsius(z->at.temperature),
+                         df_part_band(d, sizeof d, z->temperature_sigma, 1),
+                         z->at.heterogeneous ? ", two liquids" : "",
                          z->at.maximum ? "highest boiling, what is left tends to it"
                                        : "lowest boiling, what is left moves away from it",
                          grade == DF_PAIR_IDEAL       ? " (the pair is taken as ideal: do not rely on it)"
@@ -451,6 +487,7 @@ df_status df_report_strip_text(df_context *ctx, df_text *out, const df_strip *st
     aim_text(&line, &v, basis);
     df_layout_paragraph(out, "strip", df_text_string(&line));
     stop_text(out, &v);
+    boils_text(out, &v);
     distillate_text(out, &v);
     azeotropes_text(out, &v);
     table_text(out, &v);
@@ -538,7 +575,20 @@ static json_t *end_json(const view *v) {
     df_json_put(o, "stop", df_json_text(stop_name(s->stop)));
     df_json_put(o, "sentence", df_json_text(df_text_string(&line)));
     df_text_free(&line);
+    df_json_put(o, "left_sigma_g", df_json_number(1e3 * v->band.mass_left * v->first->mass_left));
+    df_json_put(o, "left_sigma_mL", df_json_number(1e6 * v->band.volume_left * v->first->volume_left));
+    df_json_put(o, "temperature_sigma_K", df_json_number(v->band.temperature[1]));
+    df_json_put(o, "pressure_relative_sigma", df_json_number(v->band.pressure_ln[1]));
+    json_t *shares = json_array();
+    for (size_t i = 0; i < v->n; i++) {
+        json_t *share = json_object();
+        df_json_put(share, "substance", df_json_text(df_mixture_component(v->mixture, i)->key));
+        df_json_put(share, "sigma_percent", df_json_number(100.0 * v->band.left[i]));
+        json_array_append_new(shares, share);
+    }
+    df_json_put(o, "flask_sigma", shares);
     df_json_put(o, "lowest_percent", df_json_number(100.0 * s->lowest));
+    df_json_put(o, "lowest_sigma_percent", df_json_number(100.0 * v->band.lowest));
     df_json_put(o, "lowest_at_percent_of_moles_left", df_json_number(100.0 * s->lowest_left));
     if (!s->azeotrope) {
         df_json_put(o, "azeotrope", json_null());
@@ -548,6 +598,7 @@ static json_t *end_json(const view *v) {
     df_json_put(z, "stable", json_boolean(s->azeotrope_stable));
     df_json_put(z, "two_liquids", json_boolean(s->azeotrope_heterogeneous));
     df_json_put(z, "temperature_C", df_json_number(df_celsius(s->azeotrope_temperature)));
+    df_json_put(z, "temperature_sigma_K", df_json_number(v->band.azeotrope_temperature));
     df_json_put(z, "pressure_mbar", df_json_number(s->azeotrope_pressure / 100.0));
     df_json_put(z, "settled_from_percent_of_moles_left", df_json_number(100.0 * s->settled_left));
     df_json_put(z, "composition", parts_json(v, s->azeotrope_x));
@@ -570,6 +621,8 @@ df_status df_report_strip_json(df_context *ctx, df_text *out, const df_strip *st
     df_json_put(root, "start_g", df_json_number(1e3 * v.first->mass_left));
     df_json_put(root, "start_mL", df_json_number(1e6 * v.first->volume_left));
     df_json_put(root, "task", task_json(&v, basis));
+    df_json_put(root, "start_temperature_sigma_K", df_json_number(v.band.temperature[0]));
+    df_json_put(root, "start_pressure_relative_sigma", df_json_number(v.band.pressure_ln[0]));
     df_json_put(root, "end", end_json(&v));
     taken(off, &v, v.last);
     df_json_put(distillate, "g", df_json_number(1e3 * v.last->mass_taken));
@@ -585,7 +638,9 @@ df_status df_report_strip_json(df_context *ctx, df_text *out, const df_strip *st
         json_array_append_new(names, df_json_text(df_mixture_component(m, z->j)->key));
         df_json_put(o, "substances", names);
         df_json_put(o, "first_percent_mol", df_json_number(100.0 * z->at.x));
+        df_json_put(o, "first_sigma_percent_mol", df_json_number(100.0 * z->x_sigma));
         df_json_put(o, "temperature_C", df_json_number(df_celsius(z->at.temperature)));
+        df_json_put(o, "temperature_sigma_K", df_json_number(z->temperature_sigma));
         df_json_put(o, "pressure_mbar", df_json_number(z->at.pressure / 100.0));
         df_json_put(o, "two_liquids", json_boolean(z->at.heterogeneous));
         df_json_put(o, "kind", df_json_text(z->at.maximum ? "maximum" : "minimum"));

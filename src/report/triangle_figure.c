@@ -349,7 +349,8 @@ df_status df_figure_triangle(df_context *ctx, df_text *out, const df_pairs *pair
         t->composition.x[to] = c->x[i];
         t->composition.seen[to] = c->seen[i];
     }
-    df_figure_per_mole(per_mole, &t->composition, c->basis);
+    for (size_t i = 0; i < 3; i++)
+        per_mole[i] = df_basis_measure(t->composition.component[i], c->basis);
     df_status status = df_mixture_create(ctx, &t->mixture, pairs, t->composition.component, 3);
     if (status >= 0)
         status = df_composition_allow(ctx, t->allowed, t->mixture, &t->composition, mode);

@@ -48,7 +48,7 @@ static df_status numbers(df_context *ctx, double *values, size_t n, const df_mix
 static df_status find_spreads(df_context *ctx, vapour *v, task *o) {
     size_t parts = df_mixture_count(v->mixture), n = 1 + parts + v->there.liquids * parts;
     double value[1 + DF_MAX_COMPONENTS * (1 + DF_MAX_LIQUIDS)], sigma[1 + DF_MAX_COMPONENTS * (1 + DF_MAX_LIQUIDS)];
-    df_status status = df_mixture_spread(ctx, value, sigma, n, v->mixture, numbers, o);
+    df_status status = df_mixture_spread(ctx, value, sigma, n, v->mixture, numbers, o, false);
     if (status < 0)
         return status;
     double square = sigma[0] * sigma[0], warmer[DF_MAX_COMPONENTS];

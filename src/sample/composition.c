@@ -13,8 +13,7 @@ const char *df_basis_name(df_basis basis) {
     return basis_names[basis];
 }
 
-/* m3/mol, kg/mol or 1: what one mole counts in a basis. */
-static double measure(const df_substance *s, df_basis basis) {
+double df_basis_measure(const df_substance *s, df_basis basis) {
     if (basis == DF_BASIS_MOLE)
         return 1.0;
     return basis == DF_BASIS_MASS ? s->molar_mass : s->molar_mass / df_liquid_density(s, REFERENCE_TEMPERATURE);
@@ -30,7 +29,7 @@ void df_composition_set(df_composition *out, const df_substance *const *componen
         if (!(fraction[i] > 0.0))
             continue;
         out->component[out->n] = component[i];
-        total += out->x[out->n++] = fraction[i] / measure(component[i], basis);
+        total += out->x[out->n++] = fraction[i] / df_basis_measure(component[i], basis);
     }
     for (size_t i = 0; i < out->n; i++)
         out->x[i] /= total;
@@ -39,7 +38,7 @@ void df_composition_set(df_composition *out, const df_substance *const *componen
 void df_composition_fractions(double *fraction, const df_composition *c, df_basis basis) {
     double total = 0.0;
     for (size_t i = 0; i < c->n; i++)
-        total += fraction[i] = c->x[i] * measure(c->component[i], basis);
+        total += fraction[i] = c->x[i] * df_basis_measure(c->component[i], basis);
     for (size_t i = 0; i < c->n; i++)
         fraction[i] /= total;
 }
@@ -47,8 +46,8 @@ void df_composition_fractions(double *fraction, const df_composition *c, df_basi
 double df_composition_density(const df_composition *c) {
     double mass = 0.0, volume = 0.0;
     for (size_t i = 0; i < c->n; i++) {
-        mass += c->x[i] * measure(c->component[i], DF_BASIS_MASS);
-        volume += c->x[i] * measure(c->component[i], DF_BASIS_VOLUME);
+        mass += c->x[i] * df_basis_measure(c->component[i], DF_BASIS_MASS);
+        volume += c->x[i] * df_basis_measure(c->component[i], DF_BASIS_VOLUME);
     }
     return mass / volume;
 }

@@ -230,7 +230,7 @@ df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double 
     if (status == DF_OK)
         status = set_marker(ctx, &s->at[1], m, s->z, allowed, solidus);
     if (status == DF_OK) /* a trace too: what liquid is left near the solidus may be mostly of it */
-        status = df_mixture_spread(ctx, value, sigma, 2, m, marked, s);
+        status = df_mixture_spread(ctx, value, sigma, 2, m, marked, s, false);
     *liquidus_sigma = sigma[0];
     *solidus_sigma = sigma[1];
     df_mixture_free(m);

@@ -29,7 +29,7 @@ static void linear(void **state) {
     for (int reversed = 0; reversed < 2; reversed++) {
         pair.reversed = reversed != 0;
         df_mixture_set_pair(m, 0, 1, &pair);
-        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 4, m, taus, temperature), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 4, m, taus, temperature, false), DF_OK);
         for (int i = 0; i < 2; i++) {
             double t = 273.15 / temperature[i] - 1.0, expected = sqrt(0.04 + 2.0 * 0.01 * t + 0.09 * t * t);
             near(sigma[2 * i + (reversed ? 0 : 1)], expected, 1e-9, "the one that spreads");
@@ -57,7 +57,7 @@ static void by_grade(void **state) {
         pair.covariance = NULL;
         pair.grade = rows[r].grade;
         df_mixture_set_pair(m, 0, 1, &pair);
-        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 4, m, taus, temperature), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 4, m, taus, temperature, false), DF_OK);
         for (int i = 0; i < 4; i++)
             near(sigma[i], rows[r].at[i / 2], 1e-5, "%s at %.0f K", df_pair_grade_name(rows[r].grade),
                  temperature[i / 2]);
@@ -109,7 +109,7 @@ static void random_draws(void **state) {
         double value[3], sigma[3], sum[3] = {0}, square[3] = {0};
         uint64_t seed = 1 + i;
         df_mixture *m = kit_binary(k, cases[i].solvent);
-        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 3, m, cold_numbers, &f), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 3, m, cold_numbers, &f, false), DF_OK);
         const df_pair_covariance *c = df_mixture_pair(m, 0, 1)->covariance;
         assert_non_null(c);
         for (int draw = 0; draw < draws; draw++) {
@@ -147,7 +147,7 @@ static void order(void **state) {
     for (int i = 0; i < 2; i++) {
         df_mixture *m = NULL;
         assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, both[i], 2), DF_OK);
-        assert_int_equal(df_mixture_spread(k->ctx, value[i], sigma[i], 3, m, cold_numbers, &f), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, value[i], sigma[i], 3, m, cold_numbers, &f, false), DF_OK);
         df_mixture_free(m);
     }
     for (int j = 0; j < 3; j++) {
@@ -163,7 +163,7 @@ static void hydrate_goes_along(void **state) {
     df_mixture *m = kit_binary(k, "thf");
     feed f = {1.0 / 18.0, 280.0};
     double value[3], sigma[3];
-    assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 3, m, cold_numbers, &f), DF_OK);
+    assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 3, m, cold_numbers, &f, false), DF_OK);
     near(sigma[0], 0.02, 0.005, "melting");
     assert_true(sigma[1] > 0.02); /* the activities themselves do spread */
     df_mixture_free(m);
@@ -197,7 +197,7 @@ static void edges(void **state) {
     for (int kind = 0; kind < 4; kind++) {
         edge e = {pair.a[0], kind};
         double value, sigma;
-        assert_int_equal(df_mixture_spread(k->ctx, &value, &sigma, 1, m, at_an_edge, &e), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, &value, &sigma, 1, m, at_an_edge, &e, false), DF_OK);
         assert_string_equal(df_context_message(k->ctx), "");
         if (kind == 2)
             assert_true(isnan(sigma));
@@ -277,7 +277,7 @@ static void bands_of_a_path(void **state) {
         assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, c.component, c.n), DF_OK);
         w.z = c.x;
         assert_int_equal(df_composition_allow(k->ctx, w.allowed, m, &c, DF_FREEZING_PRACTICE), DF_OK);
-        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 2, m, whole_range, &w), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 2, m, whole_range, &w, false), DF_OK);
         near(value[0], path.liquidus, 0.01, "%s: liquidus", text[i]);
         near(liquidus, sigma[0], 0.02 + 0.1 * sigma[0], "%s: band of the liquidus", text[i]);
         near(solidus, sigma[1], 0.02 + 0.1 * sigma[1], "%s: band of the solidus", text[i]);
@@ -322,7 +322,7 @@ static void band_of_a_share(void **state) {
         assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, c.component, c.n), DF_OK);
         w.z = c.x;
         assert_int_equal(df_composition_allow(k->ctx, w.allowed, m, &c, DF_FREEZING_PRACTICE), DF_OK);
-        assert_int_equal(df_mixture_spread(k->ctx, &value, &sigma, 1, m, last_liquid, &w), DF_OK);
+        assert_int_equal(df_mixture_spread(k->ctx, &value, &sigma, 1, m, last_liquid, &w, false), DF_OK);
         assert_true(value > 220.0 && value < 270.0 && sigma > 0.05);
         assert_int_equal(
             df_frozen_path_spread(k->ctx, &liquidus, &solidus, &path, k->pairs, &c, DF_FREEZING_PRACTICE, value),

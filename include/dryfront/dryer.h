@@ -120,6 +120,78 @@ DF_NODISCARD df_status df_dryer_builtin(df_context *ctx, df_dryer *out, const ch
 /* Name of the shipped dryer `index`, NULL past the end. */
 const char *df_dryer_builtin_name(size_t index);
 
+/* ---- what a dryer's file keeps beside its figures ------------------------------------------------------------- */
+
+/* What a column of a log holds. A quantity of DF_LOG_IGNORED is known and not wanted. */
+typedef enum df_log_quantity {
+    DF_LOG_TIME,
+    DF_LOG_CHAMBER_PRESSURE,
+    DF_LOG_PIRANI_PRESSURE,
+    DF_LOG_TRAP_PRESSURE,
+    DF_LOG_SHELF_TEMPERATURE,
+    DF_LOG_TRAP_TEMPERATURE,
+    DF_LOG_PRODUCT_TEMPERATURE, /* at the bottom of a container */
+    DF_LOG_FRONT_TEMPERATURE,   /* of the subliming surface, e.g. from pressure-rise tests */
+    DF_LOG_TRAP_LOAD,           /* W of heat put on the trap */
+    DF_LOG_WEIGHT,              /* of one container while it dries */
+    DF_LOG_BEFORE,              /* weight of a container before a test */
+    DF_LOG_AFTER,               /* and after it */
+    DF_LOG_LOST,                /* or its loss */
+    DF_LOG_DURATION,            /* of a test on one container */
+    DF_LOG_CONTAINER,           /* name of one */
+    DF_LOG_POSITION,            /* "centre" or "edge" */
+    DF_LOG_IGNORED,
+    DF_LOG_QUANTITIES
+} df_log_quantity;
+const char *df_log_quantity_name(df_log_quantity quantity); /* "chamber_pressure" */
+/* DF_DIM_COUNT for a quantity that is text or ignored. */
+df_dimension df_log_quantity_dimension(df_log_quantity quantity);
+
+#define DF_LOG_COLUMNS 32
+
+typedef struct df_log_column {
+    char column[64]; /* its name in the log's header */
+    df_log_quantity quantity;
+    char unit[24]; /* "": as the header says; a time may be a clock's */
+} df_log_column;
+
+/* How this dryer's logs are laid out: the section 'log' of its file. */
+typedef struct df_log_map {
+    char delimiter, decimal; /* '\0': found from the log */
+    size_t columns;
+    df_log_column column[DF_LOG_COLUMNS];
+} df_log_map;
+
+/* One constant that was learnt from a log: quantities as text with their units. */
+typedef struct df_history_entry {
+    char date[11];                        /* YYYY-MM-DD */
+    char field[64];                       /* "chamber.leak" */
+    char value[48], band[48], before[48]; /* band: one standard deviation; before: "" where it was not known */
+    char log[128];                        /* name of the file */
+    long bytes, rows;                     /* of that file */
+} df_history_entry;
+
+typedef struct df_dryer_notes {
+    df_log_map log;
+    size_t entries;
+    df_history_entry *entry; /* owned */
+} df_dryer_notes;
+
+/* Reads the sections 'log' and 'history' alone (docs/dryer.md); df_dryer_parse checks them and keeps nothing of them.
+ * DF_E_INPUT with file, line and field. Free with df_dryer_notes_free. */
+DF_NODISCARD df_status df_dryer_notes_parse(df_context *ctx, df_dryer_notes *notes, const char *buffer, size_t length,
+                                            const char *name);
+/* Adds an entry at the end. DF_E_MEMORY. */
+DF_NODISCARD df_status df_dryer_notes_add(df_context *ctx, df_dryer_notes *notes, const df_history_entry *entry);
+void df_dryer_notes_free(df_dryer_notes *notes); /* takes an empty one */
+
+/* The dryer as YAML, sections and fields in the order of docs/dryer.md. Every number reads back to the same double: in the
+ * unit that people write where one has such digits, else in SI. `notes` may be NULL. `original` (may be NULL) is an
+ * older text of the file: its comments go before the fields they stood at, what has lost its field goes to the end.
+ * DF_E_MEMORY. */
+DF_NODISCARD df_status df_dryer_write(df_context *ctx, df_text *out, const df_dryer *dryer,
+                                      const df_dryer_notes *notes, const char *original);
+
 /* No-load temperature of a trap, K: where its refrigeration curve passes 0 W; a finger's coolant. */
 double df_trap_no_load(const df_trap *trap);
 /* Heat drawn from a coil at a temperature, W: linear between points of the curve, along the last segment beyond the warm

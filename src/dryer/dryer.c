@@ -1,5 +1,5 @@
 /* Dryers from YAML, and those that ship with the program. */
-#include "dryfront/dryer.h"
+#include "dryer/notes.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -261,8 +261,9 @@ static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node
 }
 
 df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_t length, const char *name) {
-    static const char *const keys[] = {"name",  "description", "chamber",   "duct",           "trap",       "pump",
-                                       "shelf", "manifold",    "hood_flow", "reference_load", "second_trap"};
+    static const char *const keys[] = {"name",        "description", "chamber",  "duct",      "trap",
+                                       "pump",        "shelf",       "manifold", "hood_flow", "reference_load",
+                                       "second_trap", "log",         "history"};
     static const char *const chamber_keys[] = {"volume", "room_temperature", "leak", "degassing", "control"};
     static const char *const duct_keys[] = {"diameter", "length"};
     static const char *const controls[] = {"none", "bleed", "throttle"};
@@ -296,6 +297,7 @@ df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_
     if (status == DF_OK && !d->shelf.present && !d->manifold.present)
         status = df_yaml_fail(ctx, root, "a dryer needs a section 'shelf' or 'manifold' or both");
     STEP(read_reference(ctx, d, root));
+    STEP(df_dryer_notes_read(ctx, NULL, root));
     df_yaml_free(yaml);
     return status;
 }

@@ -27,6 +27,8 @@ COLUMNS = {
                       "port_diameter_mm,source",
     "safety.csv": "key,quantity,value,unit_or_scope,grade,source",
     "residual_limits.csv": "key,class,limit_ppm,pde_mg_day,revision,grade,source",
+    "sorption.csv": "solute,species,unfrozen_kg_kg,bound_kg_kg,bound_sigma_ln,tight_kg_kg,rate_per_s,rate_sigma_ln,"
+                    "activation_J_mol,activation_sigma_J_mol,monolayer_kg_kg,gab_c,gab_k,grade,source,note",
     "freezing_points.csv": "key,w_solvent,temperature_K,solid,source,grade,note",
     "invariants.csv": "key,kind,temperature_K,w_solvent,phases,source,grade,note",
     "lle.csv": "key,phase,temperature_K,w_solvent,source,grade",
@@ -45,6 +47,8 @@ NUMERIC = {
     "containers.csv": (["inner_diameter_mm", "outer_diameter_mm", "brim_volume_mL", "wall_mm", "glass_mass_g",
                         "port_diameter_mm"], []),
     "residual_limits.csv": ([], ["limit_ppm", "pde_mg_day"]),
+    "sorption.csv": (["unfrozen_kg_kg", "bound_kg_kg", "bound_sigma_ln", "tight_kg_kg", "monolayer_kg_kg"],
+                     ["rate_per_s", "rate_sigma_ln", "activation_J_mol", "activation_sigma_J_mol", "gab_c", "gab_k"]),
     "freezing_points.csv": (["w_solvent", "temperature_K"], []),
     "invariants.csv": ([], ["temperature_K", "w_solvent"]),
     "lle.csv": (["temperature_K", "w_solvent"], []),
@@ -358,6 +362,25 @@ def main():
             volume = math.pi / 6.0 * (inner / 10.0) ** 3
             if abs(volume / number(row["brim_volume_mL"]) - 1.0) > 0.02:
                 fault(f"containers.csv: the sphere of {row['key']} holds {volume:.0f} mL, not the brim volume.")
+    solutes = {row["key"] for row in tables["solutes.csv"]} | {"amorphous", "crystalline"}
+    held = [(row["solute"], row["species"]) for row in tables["sorption.csv"]]
+    if len(set(held)) != len(held):
+        fault("sorption.csv: a solute and species appear twice.")
+    for solute, species in held:
+        if solute not in solutes:
+            fault(f"sorption.csv: {solute!r} is no solute.")
+        if species not in keys and species != "solvent":
+            fault(f"sorption.csv: {species!r} is no substance.")
+    for pair in ((k, s) for k in ("amorphous", "crystalline") for s in ("water", "solvent")):
+        if pair not in held:
+            fault(f"sorption.csv: no row for {pair[1]} in {pair[0]} cakes.")
+    # ICH Q3C option 1: ppm = 1000 PDE (mg a day) / 10 g a day
+    for row in tables["residual_limits.csv"]:
+        ppm, daily = number(row["limit_ppm"]), number(row["pde_mg_day"])
+        if row["class"] in ("2", "3") and (ppm is None or daily is None or abs(ppm - 100.0 * daily) > 1e-6 * ppm):
+            fault(f"residual_limits.csv: limit and PDE of {row['key']} do not agree.")
+        if row["class"] not in ("1", "2", "3", "none") or (row["class"] == "none") != (ppm is None):
+            fault(f"residual_limits.csv: {row['key']} has class {row['class']!r} with the limit {row['limit_ppm']!r}.")
     for sentence in faults:
         print(sentence)
     bad = len({name for name in tables if any(sentence.startswith(name) for sentence in faults)}) or bool(faults)

@@ -59,6 +59,11 @@ typedef struct df_solute {
     double critical_temperature; /* K: collapse, Tg' or eutectic of the frozen solute; NAN where unknown */
     char critical_kind[16];      /* "collapse", "Tg'", "eutectic", "stated" */
     double density;              /* kg/m3 */
+    char key[32];                /* in data/solutes.csv; "" where the user described it */
+    bool crystallises;           /* its own crystal forms on freezing or drying; false: amorphous, or not known */
+    double glass_temperature;    /* K, of the dry glass; NAN or 0 where unknown */
+    double gordon_taylor;        /* weight of water in its Gordon-Taylor equation; NAN or 0 where unknown */
+    char grade[16]; /* of the facts above: "measured" ... "from memory"; "" where the user described it */
     char source[160];
 } df_solute;
 

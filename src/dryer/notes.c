@@ -184,6 +184,7 @@ df_status df_dryer_notes_parse(df_context *ctx, df_dryer_notes *notes, const cha
 }
 
 df_status df_dryer_notes_add(df_context *ctx, df_dryer_notes *notes, const df_history_entry *entry) {
+    df_history_entry copy = *entry;                     /* it may be one of ours */
     if ((notes->entries & (notes->entries - 1)) == 0) { /* room grows by doubling at each power of two */
         size_t room = notes->entries > 0 ? 2 * notes->entries : 1;
         df_history_entry *more = realloc(notes->entry, room * sizeof *more);
@@ -191,7 +192,7 @@ df_status df_dryer_notes_add(df_context *ctx, df_dryer_notes *notes, const df_hi
             return df_fail(ctx, DF_E_MEMORY, "out of memory");
         notes->entry = more;
     }
-    notes->entry[notes->entries++] = *entry;
+    notes->entry[notes->entries++] = copy;
     return DF_OK;
 }
 

@@ -103,6 +103,12 @@ void df_mixture_allow(bool *allowed, const df_mixture *mixture, df_freezing_mode
 DF_NODISCARD df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixture *mixture,
                                               const char *name, bool yes);
 
+/* Glass temperature of water, K: Johari, Hallbrucker & Mayer, Nature 330 (1987) 552 (from memory; 135 K by Inaba & Andersson
+ * 2007). */
+#define DF_WATER_GLASS 136.0
+/* Weight (1/k, water's is 1) in the Gordon-Taylor equation by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, of a liquid or solute
+ * of this density (kg/m3) and glass temperature (K): rho_w Tg_w/(rho Tg). */
+double df_glass_weight(double density, double glass_temperature);
 /* Glass temperature (K) of a liquid of `mixture` (moles of each component): Gordon & Taylor, J. Appl. Chem. 2 (1952) 493,
  *     Tg = sum w_i Tg_i/k_i / sum w_i/k_i,  water Tg = 136 K and k = 1,
  * k of solutes from data/involatiles.csv, of solvents by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, k = rho_i Tg_i/(rho_w

@@ -26,7 +26,7 @@ typedef struct df_sorption {
     double monolayer, gab_c,
         gab_k;   /* GAB isotherm: kg/kg against activity p/p_liquid(T); monolayer 0: no hold (C* = 0) */
     double heat; /* J/kg over vaporisation of the liquid: R T ln(C K)/M of the first layer, 0 if unknown */
-    bool stated; /* by the user: nothing here overwrites it */
+    bool stated; /* set by the caller where the user stated the figures */
     bool known;  /* false: no rate is published: from nothing to all that was caught may be left */
     char grade[16], source[256]; /* the worst grade and the source of what weighs most */
 } df_sorption;
@@ -85,6 +85,20 @@ double df_glass_water(const df_solute *solute, size_t solutes, double temperatur
  * glass is too soft at the start or stays too soft at the end however slowly. */
 double df_glass_ramp(const df_solute *solute, size_t solutes, const df_sorption *sorption, const df_substance *water,
                      double amount, double start, double end, double pressure, double margin);
+
+/* One point of the fastest way down. */
+typedef struct df_glass_point {
+    double time, temperature, water; /* s, K of the product, kg/kg */
+} df_glass_point;
+
+/* The fastest drying from `amount` to `target` (kg/kg) that the glass allows: at each moisture the product is as warm as
+ * Tg - margin, at most `warmest` (K), under a partial pressure of water (Pa):
+ *     t = integral of dC/(k(T)(C - C*)), T = min(Tg(C) - margin, warmest)
+ * Writes n >= 2 points evenly spaced in ln(C - C* at the warmest) and returns the time (s); the shelf must follow that way.
+ * INFINITY where `target` is not above C* somewhere on the way, or no rate is known; 0 and equal points where it is reached. */
+double df_glass_ride(df_glass_point *point, size_t n, const df_solute *solute, size_t solutes,
+                     const df_sorption *sorption, const df_substance *water, double amount, double target,
+                     double pressure, double warmest, double margin);
 
 /* ---- limits --------------------------------------------------------------------------------------------------- */
 

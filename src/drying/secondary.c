@@ -5,9 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#define WATER_GLASS 136.0        /* K: Johari, Hallbrucker & Mayer, Nature 330 (1987) 552 (from memory) */
 #define WATER_GLASS_SIGMA 3.0    /* K: 135 to 138 K are reported (data/involatiles.csv and docs/mixture.md) */
-#define WATER_DENSITY 1000.0     /* kg/m3, for the rule of Simha and Boyer */
 #define DRY_GLASS_SIGMA 7.0      /* K: assumption; reports for sucrose spread from 60 to 75 °C */
 #define GENERIC_GLASS_SIGMA 25.0 /* K: assumption, for a dry glass that was estimated by analogy */
 #define GORDON_TAYLOR_SIGMA 0.15 /* of k: assumption; 4.7 to 5.5 for sucrose, 5.2 to 7.0 for lactose */
@@ -266,14 +264,13 @@ static bool dry_glass_of(dry_glass *out, const df_solute *solute, size_t solutes
         if (!(tg > 0.0))
             continue;
         bool fitted = s->gordon_taylor > 0.0;
-        /* Simha & Boyer, J. Chem. Phys. 37 (1962) 1003: k = rho Tg/(rho_w Tg_w) */
-        double k = fitted ? s->gordon_taylor : s->density * tg / (WATER_DENSITY * WATER_GLASS);
-        known += share;
-        out->weight += share / k;
-        out->sum += share / k * tg;
-        out->weight_sigma += share / k * (fitted ? GORDON_TAYLOR_SIGMA : ESTIMATED_SIGMA);
+        double weight = share * (fitted ? 1.0 / s->gordon_taylor : df_glass_weight(s->density, tg));
         bool generic = strcmp(s->grade, "estimated") == 0;
-        out->sum_sigma += share / k * (generic ? GENERIC_GLASS_SIGMA : DRY_GLASS_SIGMA);
+        known += share;
+        out->weight += weight;
+        out->sum += weight * tg;
+        out->weight_sigma += weight * (fitted ? GORDON_TAYLOR_SIGMA : ESTIMATED_SIGMA);
+        out->sum_sigma += weight * (generic ? GENERIC_GLASS_SIGMA : DRY_GLASS_SIGMA);
     }
     if (!(known > 0.9 * amorphous))
         return false;
@@ -287,7 +284,7 @@ static bool dry_glass_of(dry_glass *out, const df_solute *solute, size_t solutes
 
 /* Tg of the dry glass with `wet` kg of water per kg of amorphous solutes. */
 static double moist(const dry_glass *g, double wet) {
-    return (g->sum + wet * WATER_GLASS) / (g->weight + wet);
+    return (g->sum + wet * DF_WATER_GLASS) / (g->weight + wet);
 }
 
 double df_moist_glass(const df_solute *solute, size_t solutes, double water, double *sigma) {
@@ -311,9 +308,9 @@ double df_glass_water(const df_solute *solute, size_t solutes, double temperatur
     double t = temperature + margin;
     if (!dry_glass_of(&g, solute, solutes))
         return NAN;
-    if (t <= WATER_GLASS)
+    if (t <= DF_WATER_GLASS)
         return INFINITY;
-    return fmax(0.0, (g.sum - g.weight * t) / (t - WATER_GLASS)) * g.amorphous;
+    return fmax(0.0, (g.sum - g.weight * t) / (t - DF_WATER_GLASS)) * g.amorphous;
 }
 
 #define RAMP_STEPS 400
@@ -347,4 +344,41 @@ double df_glass_ramp(const df_solute *solute, size_t solutes, const df_sorption 
         *(ramp_holds(&g, s, water, amount, start, end, pressure, margin, exp(middle)) ? &low : &high) = middle;
     }
     return exp(low);
+}
+
+/* Seconds for each kg/kg at a moisture, the product as warm as it may be. NAN at or below C*. */
+static double pace(double *temperature, const dry_glass *g, bool glassy, const df_sorption *s,
+                   const df_substance *water, double left, double pressure, double warmest, double margin) {
+    *temperature = glassy ? fmin(moist(g, left / g->amorphous) - margin, warmest) : warmest;
+    double above = left - df_sorption_equilibrium(s, df_sorption_activity(water, pressure, *temperature));
+    return above > 0.0 ? 1.0 / (df_sorption_rate(s, *temperature) * above) : NAN;
+}
+
+#define RIDE_STEPS 64 /* between two points, Simpson's rule */
+
+double df_glass_ride(df_glass_point *point, size_t n, const df_solute *solute, size_t solutes, const df_sorption *s,
+                     const df_substance *water, double amount, double target, double pressure, double warmest,
+                     double margin) {
+    dry_glass g;
+    bool glassy = dry_glass_of(&g, solute, solutes);
+    double rest = df_sorption_equilibrium(s, df_sorption_activity(water, pressure, warmest)), time = 0.0, t = NAN;
+    if (target < amount && (target <= rest || !s->known))
+        time = INFINITY;
+    double span = target < amount && isfinite(time) ? log((target - rest) / (amount - rest)) : 0.0;
+    for (size_t i = 0; i < n; i++) {
+        double from = i > 0 ? span * (double)(i - 1) / (double)(n - 1) : 0.0, to = span * (double)i / (double)(n - 1),
+               sum = 0.0;
+        for (int j = 0; i > 0 && span < 0.0 && j <= RIDE_STEPS; j++) {
+            double above = (amount - rest) * exp(from + (to - from) * j / RIDE_STEPS);
+            double weight = j == 0 || j == RIDE_STEPS ? 1.0 : j % 2 == 1 ? 4.0 : 2.0;
+            sum += weight * above * pace(&t, &g, glassy, s, water, rest + above, pressure, warmest, margin);
+        }
+        time += sum * (from - to) / (3.0 * RIDE_STEPS);
+        if (isnan(time))
+            time = INFINITY;
+        point[i].water = rest + (amount - rest) * exp(to);
+        (void)pace(&point[i].temperature, &g, glassy, s, water, point[i].water, pressure, warmest, margin);
+        point[i].time = time;
+    }
+    return time;
 }

@@ -5,8 +5,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#define WATER_GLASS                                                                                                  \
-    136.0 /* K: Johari, Hallbrucker & Mayer, Nature 330 (1987) 552 (from memory; 135 K by Inaba & Andersson 2007) */
 #define WATER_DENSITY 1000.0 /* kg/m3, for the rule of Simha and Boyer */
 
 /* Mole fraction of particles from a mass fraction of solute in water. */
@@ -22,7 +20,7 @@ static double anchor_fraction(const df_substance *s, const df_substance *water) 
         return v->anchor_fraction;
     if (v->anchor_is_glass) { /* Gordon-Taylor solved for the water at Tg = anchor: w1 (Tg1 - T) = k w2 (T - Tg2) */
         double up = s->glass_temperature - v->anchor_temperature,
-               down = v->gordon_taylor * (v->anchor_temperature - WATER_GLASS);
+               down = v->gordon_taylor * (v->anchor_temperature - DF_WATER_GLASS);
         return down / (up + down);
     }
     double x = 1.0 - exp(df_solid_liquid_ratio_ln(water, v->anchor_temperature)); /* the ideal ice branch */
@@ -101,10 +99,14 @@ df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixtur
     return df_fail(ctx, DF_E_UNKNOWN_NAME, "no solid of this mixture is called '%s'; it may form %s", name, list);
 }
 
+double df_glass_weight(double density, double glass_temperature) {
+    return WATER_DENSITY * DF_WATER_GLASS / (density * glass_temperature);
+}
+
 /* Glass temperature and weight (1/k, water's is 1) of a pure liquid. */
 static void pure_glass(double *temperature, double *weight, const df_substance *s) {
     if (s->is_water) {
-        *temperature = WATER_GLASS;
+        *temperature = DF_WATER_GLASS;
         *weight = 1.0;
     } else if (s->is_involatile) {
         bool known = s->glass_temperature > 0.0 && s->involatile.gordon_taylor > 0.0;
@@ -113,7 +115,7 @@ static void pure_glass(double *temperature, double *weight, const df_substance *
         *weight = known ? 1.0 / s->involatile.gordon_taylor : 0.3;
     } else {
         *temperature = s->glass_temperature > 0.0 ? s->glass_temperature : 0.65 * s->melting_temperature;
-        *weight = WATER_DENSITY * WATER_GLASS / (df_liquid_density(s, 293.15) * *temperature);
+        *weight = df_glass_weight(df_liquid_density(s, 293.15), *temperature);
     }
 }
 

@@ -118,7 +118,7 @@ static void choice(void **state) {
     df_sorption s = sorption(k, &unknown, 1, "water"), sucrose = sorption_of(k, "sucrose", "water");
     assert_true(s.known && s.bound > 0.05 && s.bound_sigma_ln >= sucrose.bound_sigma_ln);
     assert_true(s.rate_sigma_ln >= sucrose.rate_sigma_ln);
-    df_sorption salt = sorption_of(k, "sodium chloride", "water");
+    df_sorption salt = sorption_of(k, "potassium chloride", "water");
     assert_true(salt.bound < 0.1 * s.bound && salt.monolayer < 0.1 * s.monolayer);
     df_sorption butanol = sorption_of(k, "sucrose", "tert-butanol"),
                 other = sorption_of(k, "sucrose", "acetonitrile"),
@@ -136,6 +136,9 @@ static void choice(void **state) {
     df_sorption same = sorption(k, two, 2, "water");
     near(same.bound, sucrose.bound, 1e-15, "bound");
     assert_string_equal(same.grade, sucrose.grade);
+    two[1] = solute(k, "trehalose", 50.0); /* a mixture is trusted as its least trusted part */
+    assert_string_equal(sorption(k, two, 2, "water").grade, "from memory");
+    assert_string_equal(sorption(k, two + 1, 1, "water").grade, "estimated");
     assert_true(sucrose.heat > 5e4 && sucrose.heat < 1e6);
 }
 
@@ -231,6 +234,56 @@ static void ramps(void **state) {
     df_solute crystal = solute(k, "mannitol", 50.0);
     df_sorption little = sorption(k, &crystal, 1, "water");
     assert_true(isinf(df_glass_ramp(&crystal, 1, &little, water, 0.01, start, end, pressure, margin)));
+}
+
+/* Riding the glass: the closed form where it does not limit; else faster than any safe ramp, and at the margin all the way. */
+static void rides(void **state) {
+    const kit *k = *state;
+    const df_substance *water = kit_substance(k, "water");
+    df_glass_point p[41];
+    df_solute s = solute(k, "sucrose", 50.0);
+    df_sorption hold = sorption(k, &s, 1, "water");
+    double free = df_glass_ride(p, 41, &s, 1, &hold, water, 0.02, 0.01, 10.0, 293.15, 3.0);
+    assert_near(free, df_sorption_time(&hold, 0.02, 0.01, 293.15, df_sorption_activity(water, 10.0, 293.15)), 1e-6);
+    double time = df_glass_ride(p, 41, &s, 1, &hold, water, 0.1, 0.01, 10.0, 313.15, 3.0);
+    assert_true(time > df_sorption_time(&hold, 0.1, 0.01, 313.15, df_sorption_activity(water, 10.0, 313.15)));
+    near(p[0].water, 0.1, 1e-12, "start");
+    near(p[40].water, 0.01, 1e-12, "end");
+    near(p[40].time, time, 1e-9, "end");
+    for (size_t i = 0; i < 41; i++) {
+        near(p[i].temperature, fmin(df_moist_glass(&s, 1, p[i].water, NULL) - 3.0, 313.15), 1e-9, "point %zu", i);
+        assert_true(i == 0 || (p[i].time > p[i - 1].time && p[i].temperature >= p[i - 1].temperature));
+    }
+    /* Holding each temperature of the way until its moisture is reached can only be slower, and tends to it. */
+    double held[2] = {0.0, 0.0};
+    for (int fine = 0; fine < 2; fine++) {
+        double c = 0.1;
+        int steps = fine ? 4000 : 40;
+        for (int i = 0; i < steps; i++) {
+            double next = 0.1 * pow(0.1, (i + 1.0) / steps);
+            double t = fmin(df_moist_glass(&s, 1, c, NULL) - 3.0, 313.15);
+            held[fine] += df_sorption_time(&hold, c, next, t, df_sorption_activity(water, 10.0, t));
+            c = next;
+        }
+    }
+    assert_true(held[0] > held[1] && held[1] > time);
+    assert_near(held[1], time, 2e-3);
+    /* A safe constant ramp over the same way, then a hold. */
+    double start = p[0].temperature - 1.0, ramp = df_glass_ramp(&s, 1, &hold, water, 0.1, start, 313.15, 10.0, 3.0);
+    double c = 0.1, spent = 0.0, h = (313.15 - start) / 4000.0;
+    for (int i = 0; i < 4000 && c > 0.01; i++) {
+        double t = start + (i + 0.5) * h;
+        c = df_sorption_left(&hold, c, t, df_sorption_activity(water, 10.0, t), h / ramp);
+        spent += h / ramp;
+    }
+    spent += df_sorption_time(&hold, c, 0.01, 313.15, df_sorption_activity(water, 10.0, 313.15));
+    assert_true(time < spent);
+    /* Nothing to do, and what cannot be done. */
+    assert_true(df_glass_ride(p, 41, &s, 1, &hold, water, 0.01, 0.02, 10.0, 313.15, 3.0) == 0.0 &&
+                p[40].water == 0.01);
+    assert_true(isinf(df_glass_ride(p, 41, &s, 1, &hold, water, 0.1, 1e-5, 10.0, 313.15, 3.0)));
+    df_sorption butanol = sorption(k, &s, 1, "tert-butanol");
+    assert_true(isinf(df_glass_ride(p, 41, &s, 1, &butanol, water, 0.02, 0.01, 10.0, 313.15, 3.0)));
 }
 
 static int ascending(const void *a, const void *b) {
@@ -333,6 +386,7 @@ int main(void) {
                                        cmocka_unit_test(published_glasses),
                                        cmocka_unit_test(glass_limits),
                                        cmocka_unit_test(ramps),
+                                       cmocka_unit_test(rides),
                                        cmocka_unit_test(band),
                                        cmocka_unit_test(limits)};
     return cmocka_run_group_tests(tests, kit_open, kit_close);

@@ -152,6 +152,13 @@ static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
                      banded(b, sizeof b, s->effective_solidus, s->solidus_sigma), 100.0 * job->trace_liquid,
                      isnan(s->liquidus_sigma) && isnan(s->solidus_sigma) ? "" : "; ±: one standard deviation",
                      100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature));
+    for (size_t i = 0; i < job->solutes; i++)
+        if (!s->solute_freezes[i] && job->solute[i].concentration > 0.0)
+            df_layout_printf(
+                out, "",
+                "%s is known by its critical temperature alone: what it does to freezing, to the solidus "
+                "and to the amount of liquid is left out",
+                job->solute[i].name);
     for (size_t i = 0; i < job->groups; i++) {
         const df_group *g = &job->group[i];
         const df_freezing_result *r = &s->freezing[i];
@@ -291,7 +298,7 @@ static void trust_part(df_text *out, const df_stand *s, const df_job *job) {
                              df_grade_name(sub->worst_grade), sub->key);
     }
     for (size_t i = 0; i < job->solutes; i++)
-        if (job->solute[i].source[0] != '\0')
+        if (job->solute[i].source != NULL && !isnan(job->solute[i].critical_temperature))
             df_layout_printf(out, "", "%s: critical temperature: %s", job->solute[i].name, job->solute[i].source);
 }
 
@@ -378,6 +385,17 @@ static json_t *sample_json(const df_stand *s, const df_job *job) {
     df_json_put(o, "solidus_C", df_json_number(df_celsius(s->effective_solidus)));
     df_json_put(o, "first_solid_sigma_K", df_json_number(s->liquidus_sigma));
     df_json_put(o, "solidus_sigma_K", df_json_number(s->solidus_sigma));
+    json_t *solutes = json_array();
+    for (size_t i = 0; i < job->solutes; i++) {
+        const df_solute *q = &job->solute[i];
+        json_t *one = json_object();
+        df_json_put(one, "name", df_json_text(q->name));
+        df_json_put(one, "concentration_g_L", df_json_number(q->concentration));
+        df_json_put(one, "critical_C", df_json_number(df_celsius(q->critical_temperature)));
+        df_json_put(one, "in_freezing", json_boolean(s->solute_freezes[i]));
+        json_array_append_new(solutes, one);
+    }
+    df_json_put(o, "solutes", solutes);
     df_json_put(o, "solute_critical_C", df_json_number(df_celsius(s->critical_temperature)));
     df_json_put(o, "loaded_at_C", df_json_number(df_celsius(s->start_temperature)));
     df_json_put(o, "framework_when_loaded_percent_v_v",

@@ -110,6 +110,7 @@ void bench_case_make(bench_case *out, const bench_data *data, const char *name) 
     for (size_t i = 0; i < l->populations; i++) {
         const population *p = &l->population[i];
         df_class *c = &out->setup.classes[out->setup.class_count++];
+        df_class_defaults(c);
         bench_check(data, df_container_find(data->ctx, &c->container, p->container, NULL));
         bench_check(data, df_shape_make(data->ctx, &c->shape, &c->container,
                                         p->fill * density / out->path.frozen_density, p->lie, NULL));
@@ -119,7 +120,6 @@ void bench_case_make(bench_case *out, const bench_data *data, const char *name) 
         c->composition = composition;
         c->mass = p->fill * density;
         c->solids = p->fill * SOLIDS;
-        c->critical_temperature = NAN;
         df_cake_assume(&c->cake, SOLIDS);
         c->place = p->place;
         c->kv_factor = p->kv_factor;

@@ -24,8 +24,10 @@ bool df_purpose_accepts_wetted(df_purpose purpose);
 /* A group of containers that are filled alike. */
 typedef struct df_group {
     df_container container;
-    long count, edge; /* of which stand at the edge of a shelf */
-    double fill;      /* m3 each */
+    long count;
+    long at[DF_SPOTS]; /* of them at each spot of a shelf; they sum to count */
+    double on, off;    /* s on a manifold: put on and taken off; -INFINITY and INFINITY where always on */
+    double fill;       /* m3 each */
     df_lie lie;
     df_place place;
     char where[160]; /* file:line: field, for sentences */
@@ -45,8 +47,16 @@ typedef struct df_job {
     df_recipe recipe;
     bool recipe_given;
     char recipe_where[160]; /* file:line: field, for sentences */
+    df_event event[DF_MAX_EVENTS];
+    size_t events;
+    double loading;        /* s in the dryer at one atmosphere before the pump starts */
+    double start_pressure; /* Pa when it starts */
     df_cake cake;
-    double margin, time_limit; /* K, s */
+    double top_coefficient, dry_conductivity; /* W/(m2 K), W/(m K): heat from above, see df_class */
+    /* How dry the product has to be, kg per kg of dry solutes; the run goes on until then. 0: not asked for. */
+    double target[DF_MAX_COMPONENTS];           /* by component of the composition */
+    df_residual_limit limit[DF_MAX_COMPONENTS]; /* what the product is held against at the end */
+    double margin, time_limit;                  /* K, s */
     double pore_exponent, least_framework, trace_liquid;
     df_freezing_mode mode;
 } df_job;
@@ -80,6 +90,7 @@ typedef enum df_cause {
     DF_CAUSE_PUMP,         /* pump too small for what passes the trap */
     DF_CAUSE_PUMP_SOLVENT, /* oil-sealed pump takes more solvent than it stands */
     DF_CAUSE_HEAT,         /* shelf or room gives more heat than the vapour's way can carry */
+    DF_CAUSE_GLASS,        /* the dried cake passes its glass transition */
     DF_CAUSE_TIME          /* not dry within the time limit */
 } df_cause;
 const char *df_cause_name(df_cause cause); /* stable word, e.g. "trap_full" */
@@ -117,11 +128,11 @@ typedef struct df_stand {
     double effective_solidus;             /* K, NAN: liquid never goes */
     double liquidus_sigma, solidus_sigma; /* K, one standard deviation from the pairs; NAN: not known */
     double critical_temperature;          /* K of the solutes, NAN: none known */
-    bool solute_freezes[DF_MAX_SOLUTES];  /* it is in the thermodynamics of freezing */
     double start_temperature;             /* K at which containers are loaded */
     bool simulated;
+    df_deposit deposit;
     df_run run;     /* owned */
-    df_setup setup; /* as simulated; its paths point into this struct */
+    df_setup setup; /* as simulated; its paths and tables point into this struct */
     double mass;    /* kg of volatiles in all */
     long containers;
 } df_stand;
@@ -133,8 +144,8 @@ DF_NODISCARD df_status df_stand_judge(df_context *ctx, df_stand *stand, const df
                                       const df_pairs *pairs, bool remedies);
 void df_stand_free(df_stand *stand);
 
-/* Highest volume fraction (liquids before mixing, 20 °C) of one solvent in water at which a standing is still reached
- * with the dryer's reference load; NAN where it is not reached at 2 % or above. */
+/* Highest volume fraction (liquids before mixing, 20 °C) of one solvent in water up to which a standing is reached with the
+ * dryer's reference load, from the lowest fraction at which it is; NAN where it is not reached at 2 % or above. */
 typedef struct df_ceiling {
     const df_substance *solvent;
     double rigid, wetted; /* 0..1, NAN: never */

@@ -45,7 +45,8 @@ extern "C" {
     X(DF_E_IO, -3, "io", 2, "a file cannot be read or written")                                                      \
     X(DF_E_MEMORY, -10, "memory", 3, "out of memory or over a size limit")                                           \
     X(DF_E_CONVERGENCE, -11, "convergence", 3, "a solver did not converge")                                          \
-    X(DF_E_INTERNAL, -12, "internal", 3, "a fault in the program")
+    X(DF_E_INTERNAL, -12, "internal", 3, "a fault in the program")                                                   \
+    X(DF_E_STOPPED, -13, "stopped", 3, "stopped by the one who asked for it")
 
 typedef enum df_status {
 #define X(symbol, number, name, exit_status, meaning) symbol = number,

@@ -55,22 +55,24 @@ static double frozen_volume(const df_job *job, const df_frozen_path *path, doubl
     return volume;
 }
 
-static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, const df_group *g, long count,
-                           bool edge, const df_frozen_path *path, double start) {
+static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, const df_group *g, df_spot spot,
+                           const df_frozen_path *path, double start) {
+    long count = g->at[spot];
     if (count == 0)
         return DF_OK;
     if (setup->class_count == DF_MAX_CLASSES)
         return df_fail(ctx, DF_E_INPUT, "more than %d classes of containers", DF_MAX_CLASSES);
     df_class *c = &setup->classes[setup->class_count++];
-    memset(c, 0, sizeof *c);
+    df_class_defaults(c);
     df_status status =
         df_shape_make(ctx, &c->shape, &g->container, frozen_volume(job, path, g->fill), g->lie, g->where);
     if (status != DF_OK)
         return status;
-    snprintf(c->name, sizeof c->name, "%ld x %.32s%s", count, g->container.key,
+    snprintf(c->name, sizeof c->name, "%ld x %.32s%s%s", count, g->container.key,
              g->place == DF_PLACE_MANIFOLD ? " on the manifold"
-             : edge                        ? ", edge"
-                                           : "");
+             : spot != DF_SPOT_CENTRE      ? ", "
+                                           : "",
+             g->place != DF_PLACE_MANIFOLD && spot != DF_SPOT_CENTRE ? df_spot_name(spot) : "");
     c->count = count;
     c->container = g->container;
     c->path = path;
@@ -82,16 +84,20 @@ static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, 
     if (!c->cake.stated)
         df_cake_assume(&c->cake, solids_concentration(job));
     c->place = g->place;
-    c->kv_factor = 1.0;
-    /* An edge container shows half of its frozen side to the walls. */
-    double side = M_PI * g->container.outer_diameter * c->shape.thickness;
-    c->room_area = edge ? 0.5 * side : 0.0;
+    c->spot = spot;
+    c->room_area = df_spot_view(spot) * M_PI * g->container.outer_diameter * c->shape.thickness;
     c->start_temperature = start;
-    return DF_OK;
+    c->top_coefficient = job->top_coefficient;
+    c->dry_conductivity = job->dry_conductivity;
+    c->on_time = g->on;
+    c->off_time = g->off;
+    return setup->secondary ? df_class_bind(ctx, c, job->solute, job->solutes) : DF_OK;
 }
 
+/* With `whole` the run as the job has it: loading, what is bound, and on to the targets and the recipe's end; without, as
+ * trials ask it: primary drying alone. */
 static df_status fill_setup(df_context *ctx, df_setup *setup, const df_job *job, const df_dryer *dryer,
-                            const df_frozen_path *path, double start) {
+                            const df_frozen_path *path, const df_deposit *deposit, double start, bool whole) {
     df_setup_defaults(setup);
     setup->dryer = dryer;
     setup->recipe = job->recipe;
@@ -104,15 +110,18 @@ static df_status fill_setup(df_context *ctx, df_setup *setup, const df_job *job,
     setup->trace_liquid = job->trace_liquid;
     setup->margin = job->margin;
     setup->time_limit = job->time_limit;
-    for (size_t i = 0; i < job->groups; i++) {
-        const df_group *g = &job->group[i];
-        df_status status = add_class(ctx, setup, job, g, g->count - g->edge, false, path, start);
-        if (status == DF_OK)
-            status = add_class(ctx, setup, job, g, g->edge, true, path, start);
-        if (status != DF_OK)
-            return status;
-    }
-    return DF_OK;
+    setup->deposit = deposit;
+    setup->loading = job->loading;
+    setup->start_pressure = job->start_pressure;
+    memcpy(setup->event, job->event, sizeof setup->event);
+    setup->events = job->events;
+    setup->secondary = setup->whole_recipe = whole && solids_concentration(job) > 0.0;
+    memcpy(setup->target, job->target, sizeof setup->target);
+    df_status status = DF_OK;
+    for (size_t i = 0; i < job->groups; i++)
+        for (int spot = 0; spot < DF_SPOTS && status == DF_OK; spot++)
+            status = add_class(ctx, setup, job, &job->group[i], (df_spot)spot, path, start);
+    return status;
 }
 
 /* Refuses a job that does not fit the dryer. */
@@ -191,8 +200,12 @@ static verdict judge_run(const df_run *run, const df_setup *setup) {
     if (v.standing == DF_UNHELD)
         return v;
     const df_class_run *c = &run->classes[v.worst];
-    if (c->least_margin >= setup->margin)
+    if (c->least_margin >= setup->margin) {
+        for (size_t k = 0; k < run->class_count; k++)
+            if (run->classes[k].least_glass_margin < setup->margin)
+                v = (verdict){DF_WETTED, DF_CAUSE_GLASS, k};
         return v;
+    }
     v.standing = DF_WETTED;
     if (!isfinite(c->least_margin))
         v.cause = DF_CAUSE_NEVER_SOLID;
@@ -210,7 +223,7 @@ static df_status try_setup(df_context *ctx, verdict *v, double *hours, const df_
         return status;
     *v = judge_run(&run, setup);
     if (hours != NULL)
-        *hours = run.time / 3600.0;
+        *hours = (isnan(run.primary_time) ? run.time : run.primary_time) / 3600.0;
     df_run_free(&run);
     return DF_OK;
 }
@@ -369,6 +382,13 @@ static void explain(df_stand *s, const df_job *job, const df_dryer *dryer, size_
                  "after %.1f h",
                  C(c->hottest), run->time / 3600.0);
         break;
+    case DF_CAUSE_GLASS:
+        snprintf(
+            out, size,
+            "in secondary drying the dried cake comes within %.1f K of its glass transition (at %.1f h): a slower or "
+            "cooler rise keeps it stiff",
+            c->least_glass_margin, c->least_glass_time / 3600.0);
+        break;
     case DF_CAUSE_TIME:
         snprintf(out, size, "not dry within %.0f h", run->time / 3600.0);
         break;
@@ -423,27 +443,18 @@ static bool is_afloat(verdict *v, const df_job *job, const df_frozen_path *path)
     return true;
 }
 
-static df_status make_path(df_context *ctx, df_frozen_path *path, const df_job *job, const df_pairs *pairs) {
-    df_mixture *mixture = NULL;
-    double z[DF_MAX_COMPONENTS];
-    df_status status = df_frozen_mixture(ctx, &mixture, z, pairs, &job->composition, job->solute, job->solutes);
-    if (status == DF_OK)
-        status = df_frozen_path_follow(ctx, path, mixture, z, &job->composition, job->mode);
-    df_mixture_free(mixture);
-    return status;
-}
-
 /* Judges without words: path, fit, run. With `rigid_only` a run ends as soon as it is not rigid. */
 static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job *job, const df_dryer *dryer,
-                       const df_pairs *pairs, df_frozen_path *path, df_setup *setup, bool new_path, bool rigid_only) {
+                       const df_pairs *pairs, df_frozen_path *path, const df_deposit *deposit, df_setup *setup,
+                       bool new_path, bool rigid_only) {
     if (new_path) {
-        df_status status = make_path(ctx, path, job, pairs);
+        df_status status = df_frozen_path_make(ctx, path, pairs, &job->composition, job->mode);
         if (status != DF_OK)
             return status;
     }
     if (is_afloat(v, job, path))
         return DF_OK;
-    df_status status = fill_setup(ctx, setup, job, dryer, path, loaded_at(job, path));
+    df_status status = fill_setup(ctx, setup, job, dryer, path, deposit, loaded_at(job, path), false);
     setup->stop_short = rigid_only;
     setup->terse = true;
     setup->tolerance = 1e-4; /* a trial only has to tell standings apart */
@@ -457,6 +468,7 @@ typedef struct search {
     const df_pairs *pairs;
     df_frozen_path *path; /* of the job */
     df_frozen_path *other;
+    const df_deposit *deposit; /* of its solvents, in whatever amount of water */
     df_setup *setup;
     df_standing wanted;
 } search;
@@ -493,7 +505,8 @@ static df_status with_hold(verdict *v, double *hours, double *hold, const search
     job.recipe.n = 1;
     job.recipe.shelf_temperature[0] = to;
     job.recipe.pressure[0] = q->job->recipe.pressure[0];
-    df_status status = fill_setup(q->ctx, q->setup, &job, q->dryer, q->path, loaded_at(q->job, q->path));
+    df_status status =
+        fill_setup(q->ctx, q->setup, &job, q->dryer, q->path, q->deposit, loaded_at(q->job, q->path), false);
     q->setup->terse = true;
     q->setup->tolerance = 1e-4;
     q->setup->until_solvent = true;
@@ -519,7 +532,8 @@ static df_status with_hold(verdict *v, double *hours, double *hold, const search
     job.recipe = q->job->recipe;
     if (!put_hold(&job.recipe, to, *hold))
         return DF_OK;
-    return quick(q->ctx, v, hours, &job, q->dryer, q->pairs, q->path, q->setup, false, q->wanted == DF_RIGID);
+    return quick(q->ctx, v, hours, &job, q->dryer, q->pairs, q->path, q->deposit, q->setup, false,
+                 q->wanted == DF_RIGID);
 }
 
 /* Standing with a lever at `to`. */
@@ -554,8 +568,8 @@ static df_status with_lever(verdict *v, double *hours, double *hold, const searc
         job.cooling.temperature = to;
         break;
     }
-    return quick(q->ctx, v, hours, &job, &dryer, q->pairs, new_path ? q->other : q->path, q->setup, new_path,
-                 q->wanted == DF_RIGID);
+    return quick(q->ctx, v, hours, &job, &dryer, q->pairs, new_path ? q->other : q->path, q->deposit, q->setup,
+                 new_path, q->wanted == DF_RIGID);
 }
 
 /* A lever to try: from where the job stands towards the far end. */
@@ -655,6 +669,7 @@ static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, 
                     .pairs = pairs,
                     .path = &s->path,
                     .other = &other,
+                    .deposit = &s->deposit,
                     .setup = &setup,
                     .wanted = next[s->standing]};
         if (df_context_create(&q.ctx) != DF_OK) {
@@ -678,25 +693,15 @@ static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, 
 
 df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
                          const df_pairs *pairs, bool remedies) {
-    df_mixture *mixture = NULL;
-    double z[DF_MAX_COMPONENTS];
     memset(s, 0, sizeof *s);
     df_status status = check_fit(ctx, job, dryer);
     if (status == DF_OK)
-        status = df_frozen_mixture(ctx, &mixture, z, pairs, &job->composition, job->solute, job->solutes);
-    if (status == DF_OK)
-        status = df_frozen_path_follow(ctx, &s->path, mixture, z, &job->composition, job->mode);
-    if (status == DF_OK) {
-        s->effective_solidus = df_effective_solidus(&s->path, job->trace_liquid);
-        status = df_frozen_path_spread(ctx, &s->liquidus_sigma, &s->solidus_sigma, &s->path, mixture, z,
-                                       &job->composition, job->mode, s->effective_solidus);
-    }
-    for (size_t i = 0; i < job->solutes && status >= 0; i++)
-        for (size_t k = job->composition.n; k < df_mixture_count(mixture); k++)
-            if (job->solute[i].known)
-                s->solute_freezes[i] |=
-                    strcmp(df_mixture_component(mixture, k)->key, job->solute[i].substance.key) == 0;
-    df_mixture_free(mixture);
+        status = df_frozen_path_make(ctx, &s->path, pairs, &job->composition, job->mode);
+    if (status != DF_OK)
+        return status;
+    s->effective_solidus = df_effective_solidus(&s->path, job->trace_liquid);
+    status = df_frozen_path_spread(ctx, &s->liquidus_sigma, &s->solidus_sigma, &s->path, pairs, &job->composition,
+                                   job->mode, s->effective_solidus);
     if (status < 0)
         return status;
     s->critical_temperature = lowest_critical(job);
@@ -705,7 +710,9 @@ df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const 
         s->containers += job->group[i].count;
         s->mass += (double)job->group[i].count * job->group[i].fill * df_composition_density(&job->composition);
     }
-    status = fill_setup(ctx, &s->setup, job, dryer, &s->path, s->start_temperature);
+    status = df_deposit_make(ctx, &s->deposit, pairs, &job->composition);
+    if (status >= 0)
+        status = fill_setup(ctx, &s->setup, job, dryer, &s->path, &s->deposit, s->start_temperature, true);
     if (status != DF_OK)
         return status;
     for (size_t i = 0; i < job->groups && status == DF_OK; i++) {
@@ -759,7 +766,9 @@ void df_job_reference(df_job *job, const df_dryer *dryer, const df_composition *
     df_group *g = &job->group[0];
     job->groups = 1;
     g->container = dryer->reference.container;
-    g->count = dryer->reference.count;
+    g->count = g->at[DF_SPOT_CENTRE] = dryer->reference.count;
+    g->on = -INFINITY;
+    g->off = INFINITY;
     g->fill = dryer->reference.fill;
     g->lie = dryer->reference.lie;
     g->place = dryer->reference.place;
@@ -776,6 +785,8 @@ void df_job_reference(df_job *job, const df_dryer *dryer, const df_composition *
     job->pore_exponent = defaults.pore_exponent;
     job->least_framework = defaults.least_framework;
     job->trace_liquid = defaults.trace_liquid;
+    job->dry_conductivity = DF_DRY_CONDUCTIVITY;
+    job->start_pressure = defaults.start_pressure; /* ceilings are about drying, not about the first minutes */
 }
 
 typedef struct ceiling_search {
@@ -784,17 +795,22 @@ typedef struct ceiling_search {
     const df_pairs *pairs;
     const df_substance *water, *solvent;
     df_frozen_path path;
+    df_deposit deposit; /* of the solvent, in whatever amount of water */
     df_setup setup;
 } ceiling_search;
 
-static df_status at_fraction(verdict *v, ceiling_search *q, double fraction) {
+static void mix(df_composition *out, const ceiling_search *q, double fraction) {
     const df_substance *both[2] = {q->solvent, q->water};
     double f[2] = {fraction, 1.0 - fraction};
+    df_composition_set(out, both, f, 2, DF_BASIS_VOLUME);
+}
+
+static df_status at_fraction(verdict *v, ceiling_search *q, double fraction) {
     df_composition composition;
     df_job job;
-    df_composition_set(&composition, both, f, 2, DF_BASIS_VOLUME);
+    mix(&composition, q, fraction);
     df_job_reference(&job, q->dryer, &composition);
-    return quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->setup, true, false);
+    return quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->deposit, &q->setup, true, false);
 }
 
 #define GRID 21
@@ -803,6 +819,11 @@ static df_status find_ceiling(df_ceiling *c, ceiling_search *q) {
     static const double grid[GRID] = {0.02, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50,
                                       0.55, 0.60, 0.65, 0.70, 0.75, 0.80, 0.85, 0.90, 0.95, 1.00};
     verdict v[GRID];
+    df_composition composition;
+    mix(&composition, q, 0.5);
+    df_status made = df_deposit_make(q->ctx, &q->deposit, q->pairs, &composition);
+    if (made < 0)
+        return made;
     for (int i = 0; i < GRID; i++) {
         df_status status = at_fraction(&v[i], q, grid[i]);
         if (status != DF_OK)
@@ -814,15 +835,16 @@ static df_status find_ceiling(df_ceiling *c, ceiling_search *q) {
     double *ceiling[2] = {&c->rigid, &c->wetted}, *from[2] = {&c->rigid_from, &c->wetted_from};
     df_cause *cause[2] = {&c->rigid_cause, &c->wetted_cause};
     for (int level = 0; level < 2; level++) {
-        int top = GRID - 1, bottom = 0;
-        while (top >= 0 && v[top].standing > (df_standing)level)
-            top--;
-        *ceiling[level] = *from[level] = NAN;
-        *cause[level] = v[top < 0 ? 0 : top < GRID - 1 ? top + 1 : top].cause;
-        if (top < 0)
-            continue;
-        while (v[bottom].standing > (df_standing)level)
+        int bottom = 0, top;
+        while (bottom < GRID && v[bottom].standing > (df_standing)level)
             bottom++;
+        *ceiling[level] = *from[level] = NAN;
+        *cause[level] = v[0].cause;
+        if (bottom == GRID)
+            continue;
+        for (top = bottom; top + 1 < GRID && v[top + 1].standing <= (df_standing)level;)
+            top++;
+        *cause[level] = v[top < GRID - 1 ? top + 1 : top].cause;
         *from[level] = grid[bottom];
         double low = grid[top], high = top < GRID - 1 ? grid[top + 1] : low;
         while (high - low > 0.004) {

@@ -195,7 +195,7 @@ static const dimension_row dimensions[DF_DIM_COUNT] = {
     [DF_DIM_RATE] = {"a temperature ramp", "K/min, °C/min, K/s or K/h", {0, 0, -1, 1}, 0},
     [DF_DIM_HEAT_CAPACITY] = {"a heat capacity", "J/K or kJ/K", {1, 2, -2, -1}, 0},
     [DF_DIM_NUMBER] = {"a plain number", "no unit", {0, 0, 0, 0}, 0},
-    [DF_DIM_PERCENT] = {"a percentage", "%", {0, 0, 0, 0}, 0},
+    [DF_DIM_PERCENT] = {"a percentage", "% or ppm", {0, 0, 0, 0}, 0},
 };
 
 const char *df_unit_list(df_dimension dimension) {
@@ -381,11 +381,11 @@ df_status df_quantity_read(df_context *ctx, df_quantity *quantity, const char *t
         return df_fail(ctx, DF_E_INPUT, "%s%s'%.80s' has no unit; write %s", where, colon, text, units);
     } else if (!plain_unit(plain, sizeof plain, rest)) {
         return df_fail(ctx, DF_E_INPUT, "%s%sthe unit of '%.80s' is not known; write %s", where, colon, text, units);
-    } else if (strcmp(plain, "%") == 0) {
+    } else if (strcmp(plain, "%") == 0 || strcmp(plain, "ppm") == 0) {
         if (dimension != DF_DIM_PERCENT)
             return df_fail(ctx, DF_E_INPUT, "%s%s'%.80s' is a percentage where %s is wanted; write %s", where, colon,
                            text, name, units);
-        q.divisor = 100;
+        q.divisor = plain[0] == '%' ? 100 : 1000000;
     } else {
         unit u;
         const char *at = plain;

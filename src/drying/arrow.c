@@ -104,7 +104,7 @@ SUNMatrix df_arrow_matrix(const df_arrow_shape *shape, SUNContext context) {
 typedef struct factors {
     const df_arrow_shape *shape;
     struct {
-        double lu[SIDE * SIDE], shift[SIDE * SIDE]; /* shift = own^-1 gas */
+        double lu[SIDE * SIDE], shift[SIDE * DF_ARROW_GASES]; /* shift = own^-1 gas */
         size_t pivot[SIDE];
     } part[DF_MAX_CLASSES];
     double lu[CORE * CORE];

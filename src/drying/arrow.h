@@ -8,9 +8,11 @@
 #include <sundials/sundials_linearsolver.h>
 #include <sundials/sundials_matrix.h>
 
-#define DF_ARROW_SIDE (DF_MAX_COMPONENTS + 1)                     /* states of a class; gases of the chamber */
-#define DF_ARROW_CORE (2 * DF_ARROW_SIDE + DF_MAX_COMPONENTS + 2) /* gases twice, deposits, two temperatures */
-#define DF_ARROW_TAIL (DF_ARROW_SIDE + 3)                         /* accumulators */
+#define DF_ARROW_GASES (DF_MAX_COMPONENTS + 1)
+#define DF_ARROW_SIDE (2 * DF_MAX_COMPONENTS + 1) /* states of a class: free and bound species, enthalpy */
+/* gases of the chamber; of each trap gases, deposits, two temperatures; solvent in the oil */
+#define DF_ARROW_CORE (DF_ARROW_GASES + DF_MAX_TRAPS * (DF_ARROW_GASES + DF_MAX_COMPONENTS + 2) + DF_MAX_COMPONENTS)
+#define DF_ARROW_TAIL (DF_ARROW_GASES + 3 + DF_MAX_TRAPS) /* accumulators */
 
 /* Where the states lie: classes first, one after the other, then the core (its first `gases` are the chamber's), then the
  * accumulators. */
@@ -25,8 +27,8 @@ typedef struct df_arrow_shape {
 typedef struct df_arrow {
     const df_arrow_shape *shape;
     struct {
-        double own[DF_ARROW_SIDE * DF_ARROW_SIDE], gas[DF_ARROW_SIDE * DF_ARROW_SIDE],
-            back[DF_ARROW_SIDE * DF_ARROW_SIDE], heat[2 * DF_ARROW_SIDE];
+        double own[DF_ARROW_SIDE * DF_ARROW_SIDE], gas[DF_ARROW_SIDE * DF_ARROW_GASES],
+            back[DF_ARROW_GASES * DF_ARROW_SIDE], heat[2 * DF_ARROW_SIDE];
     } part[DF_MAX_CLASSES];
     double middle[DF_ARROW_CORE * DF_ARROW_CORE], end[DF_ARROW_TAIL * DF_ARROW_CORE],
         unit; /* unit: diagonal of the tail */

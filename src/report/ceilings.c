@@ -36,6 +36,8 @@ static const char *cause_words(df_cause cause) {
         return "solvent in the oil";
     case DF_CAUSE_HEAT:
         return "too much heat";
+    case DF_CAUSE_GLASS:
+        return "cake softens";
     case DF_CAUSE_TIME:
         return "too slow";
     }

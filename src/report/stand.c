@@ -152,13 +152,6 @@ static void sample_part(df_text *out, const df_stand *s, const df_job *job) {
                      banded(b, sizeof b, s->effective_solidus, s->solidus_sigma), 100.0 * job->trace_liquid,
                      isnan(s->liquidus_sigma) && isnan(s->solidus_sigma) ? "" : "; ±: one standard deviation",
                      100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature));
-    for (size_t i = 0; i < job->solutes; i++)
-        if (!s->solute_freezes[i] && job->solute[i].concentration > 0.0)
-            df_layout_printf(
-                out, "",
-                "%s is known by its critical temperature alone: what it does to freezing, to the solidus "
-                "and to the amount of liquid is left out",
-                job->solute[i].name);
     for (size_t i = 0; i < job->groups; i++) {
         const df_group *g = &job->group[i];
         const df_freezing_result *r = &s->freezing[i];
@@ -216,7 +209,7 @@ static void run_part(df_text *out, const df_stand *s) {
         for (size_t i = 0; i <= run->species; i++)
             total += m->chamber[i];
         df_text_printf(out, "%8.2f %7.1f %7.1f %8.3f %7.1f      ", HOURS(m->time), df_celsius(m->container[k].front),
-                       df_celsius(m->container[k].hottest), MBAR(total), df_celsius(m->trap_surface));
+                       df_celsius(m->container[k].hottest), MBAR(total), df_celsius(m->trap_surface[0]));
         for (size_t i = 0; i < c->composition.n && i < 3; i++)
             df_text_printf(out, "  %10.1f", 100.0 * m->container[k].left[i]);
         df_text_puts(out, "\n");
@@ -244,7 +237,7 @@ static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer)
         if (m->time < 0.1 * run->time || m->time > 0.8 * run->time)
             continue;
         front += m->container[k].front;
-        surface += m->trap_surface;
+        surface += m->trap_surface[0];
         used++;
     }
     df_text_puts(out, "\n");
@@ -276,9 +269,7 @@ static void account_part(df_text *out, const df_stand *s, const df_dryer *dryer)
 static double mass_error(const df_stand *s) {
     double worst = 0.0;
     for (size_t i = 0; i < s->run.species; i++)
-        worst = fmax(worst, fabs(s->run.product[i] + s->run.gas[i] + s->run.deposit[i] + s->run.exhaust[i] -
-                                 s->run.initial[i]) /
-                                s->run.initial[i]);
+        worst = fmax(worst, df_run_account_error(&s->run, i));
     return worst;
 }
 
@@ -298,7 +289,7 @@ static void trust_part(df_text *out, const df_stand *s, const df_job *job) {
                              df_grade_name(sub->worst_grade), sub->key);
     }
     for (size_t i = 0; i < job->solutes; i++)
-        if (job->solute[i].source != NULL && !isnan(job->solute[i].critical_temperature))
+        if (job->solute[i].source[0] != '\0')
             df_layout_printf(out, "", "%s: critical temperature: %s", job->solute[i].name, job->solute[i].source);
 }
 
@@ -385,17 +376,6 @@ static json_t *sample_json(const df_stand *s, const df_job *job) {
     df_json_put(o, "solidus_C", df_json_number(df_celsius(s->effective_solidus)));
     df_json_put(o, "first_solid_sigma_K", df_json_number(s->liquidus_sigma));
     df_json_put(o, "solidus_sigma_K", df_json_number(s->solidus_sigma));
-    json_t *solutes = json_array();
-    for (size_t i = 0; i < job->solutes; i++) {
-        const df_solute *q = &job->solute[i];
-        json_t *one = json_object();
-        df_json_put(one, "name", df_json_text(q->name));
-        df_json_put(one, "concentration_g_L", df_json_number(q->concentration));
-        df_json_put(one, "critical_C", df_json_number(df_celsius(q->critical_temperature)));
-        df_json_put(one, "in_freezing", json_boolean(s->solute_freezes[i]));
-        json_array_append_new(solutes, one);
-    }
-    df_json_put(o, "solutes", solutes);
     df_json_put(o, "solute_critical_C", df_json_number(df_celsius(s->critical_temperature)));
     df_json_put(o, "loaded_at_C", df_json_number(df_celsius(s->start_temperature)));
     df_json_put(o, "framework_when_loaded_percent_v_v",
@@ -453,8 +433,8 @@ static json_t *series_json(const df_stand *s) {
             df_json_put(pressures, run->substance[j]->key, df_json_number(MBAR(m->chamber[j])));
         df_json_put(pressures, "air", df_json_number(MBAR(m->chamber[run->species])));
         df_json_put(o, "chamber_mbar", pressures);
-        df_json_put(o, "coil_C", df_json_number(df_celsius(m->coil)));
-        df_json_put(o, "trap_surface_C", df_json_number(df_celsius(m->trap_surface)));
+        df_json_put(o, "coil_C", df_json_number(df_celsius(m->coil[0])));
+        df_json_put(o, "trap_surface_C", df_json_number(df_celsius(m->trap_surface[0])));
         df_json_put(o, "shelf_C", df_json_number(df_celsius(m->shelf)));
         df_json_put(o, "duct_choked", df_json_number(m->choked));
         for (size_t k = 0; k < run->class_count; k++) {

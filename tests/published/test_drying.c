@@ -29,12 +29,11 @@ static bed *make_bed(const kit *k, const char *dryer, const char *text, const ch
     b->setup.dryer = &b->dryer;
     b->setup.class_count = 1;
     df_class *q = &b->setup.classes[0];
+    df_class_defaults(q);
     q->count = count;
     q->path = &b->path;
     q->composition = c;
     q->mass = volume * df_composition_density(&c);
-    q->critical_temperature = NAN;
-    q->kv_factor = 1.0;
     q->start_temperature = 203.15;
     df_cake_assume(&q->cake, 0.0);
     if (df_container_find(k->ctx, &q->container, container, NULL) != DF_OK ||
@@ -144,8 +143,7 @@ static const char *const samples[] = {
 
 static void check_account(const df_run *run, const char *name) {
     for (size_t i = 0; i < run->species; i++) {
-        double found = run->product[i] + run->gas[i] + run->deposit[i] + run->exhaust[i];
-        near(found / run->initial[i], 1.0, 1e-8, "%s: account of %s", name, run->substance[i]->name);
+        near(df_run_account_error(run, i), 0.0, 1e-8, "%s: account of %s", name, run->substance[i]->name);
     }
     near((run->heat_out + run->heat_stored) / run->heat_in, 1.0, 1e-6, "%s: heat", name);
 }

@@ -109,7 +109,7 @@ static void product_over_trap(void **state) {
     const df_moment *m = &s->run.moment[0];
     for (size_t i = 0; i < s->run.moments && s->run.moment[i].time < 0.5 * s->run.time; i++)
         m = &s->run.moment[i];
-    double difference = m->container[0].front - m->trap_surface;
+    double difference = m->container[0].front - m->trap_surface[0];
     print_message("product %.1f K above the trap\n", difference);
     assert_true(difference > 12.0 && difference < 30.0);
     df_stand_free(s);

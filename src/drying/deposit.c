@@ -1,0 +1,98 @@
+/* Tables of what lies on a trap: pure species, and water and organics that melt into one another. */
+#include "dryfront/drying.h"
+
+#include <math.h>
+#include <string.h>
+
+#define GAS_TEMPERATURE                                                                                              \
+    294.15 /* K from which vapour is cooled; a few kelvin of the room's change nothing that counts */
+
+/* ln of the formula pressure (p1 + 2 p2, Pa) of a substance at a total pressure of its own. */
+static double formula_ln(const df_substance *s, double t, double total) {
+    return log(2.0 * total - df_monomer_pressure(s, t, total));
+}
+
+static void pure_tables(df_deposit *d, size_t i) {
+    const df_substance *s = d->substance[i];
+    bool crystal = s->crystallises == DF_CRYSTAL_READILY;
+    for (size_t k = 0; k < DF_DEPOSIT_POINTS; k++) {
+        double t = DF_DEPOSIT_FIRST + (double)k;
+        bool solid = crystal && t < s->melting_temperature;
+        d->pressure_ln[i][k] = formula_ln(s, t, solid ? df_solid_pressure(s, t) : df_liquid_pressure(s, t));
+        double heat = solid ? df_sublimation_enthalpy(s, t) : df_vaporisation_enthalpy(s, t);
+        d->enthalpy[i][k] =
+            (heat + df_gas_heat_capacity(s, 0.5 * (t + GAS_TEMPERATURE)) * (GAS_TEMPERATURE - t)) / s->molar_mass;
+        /* over the last two kelvins below melting the crystal loosens and drips: keeps the surface at the melting point */
+        d->solid[i][k] = solid ? fmin(1.0, (s->melting_temperature - t) / 2.0) : 0.0;
+    }
+}
+
+/* One share of organics, from warm to cold. */
+static df_status mixed_row(df_context *ctx, df_deposit *d, size_t row, const df_mixture *m, const bool *allowed,
+                           const double *moles) {
+    df_assemblage a = {0};
+    for (size_t k = DF_DEPOSIT_MIXED; k-- > 0;) {
+        double t = DF_DEPOSIT_COLDEST + DF_DEPOSIT_STEP * (double)k;
+        double pressure[DF_MAX_COMPONENTS], monomer[DF_MAX_COMPONENTS], dimer[DF_MAX_COMPONENTS];
+        df_status status = df_mixture_equilibrium(ctx, &a, m, t, moles, allowed, k + 1 < DF_DEPOSIT_MIXED);
+        if (status < 0)
+            return status;
+        df_mixture_vapour(pressure, monomer, dimer, m, t, a.activity_ln);
+        for (size_t i = 0; i < d->n; i++) {
+            const df_substance *s = d->substance[i];
+            bool crystal = s->crystallises == DF_CRYSTAL_READILY && t < s->melting_temperature;
+            double liquid = 0.0, all = 0.0;
+            for (size_t l = 0; l < a.liquids; l++)
+                liquid += a.liquid[l][i];
+            for (size_t q = 0; q < df_mixture_solids(m); q++)
+                all += a.solid[q] * df_mixture_solid(m, q)->formula[i];
+            all += liquid;
+            d->activity_ln[row][i][k] =
+                log(monomer[i] + 2.0 * dimer[i]) -
+                formula_ln(s, t, crystal ? df_solid_pressure(s, t) : df_liquid_pressure(s, t));
+            d->liquid[row][i][k] = all > 0.0 ? liquid / all : 0.0;
+        }
+    }
+    return DF_OK;
+}
+
+static df_status mixed_tables(df_context *ctx, df_deposit *d, const df_pairs *pairs,
+                              const df_composition *composition) {
+    static const double shares[DF_DEPOSIT_SHARES] = {0.02, 0.1, 0.25, 0.5, 0.75, 0.9, 0.98};
+    df_mixture *m = NULL;
+    bool allowed[DF_MAX_SOLIDS];
+    double mass[DF_MAX_COMPONENTS], organic = 0.0;
+    df_composition_fractions(mass, composition, DF_BASIS_MASS);
+    for (size_t i = 0; i < d->n; i++)
+        organic += d->substance[i]->is_water ? 0.0 : mass[i];
+    df_status status = df_mixture_create(ctx, &m, pairs, composition->component, composition->n);
+    if (status >= 0)
+        status = df_composition_allow(ctx, allowed, m, composition, DF_FREEZING_PRACTICE);
+    if (status >= 0)
+        d->grade = df_mixture_grade(m, composition->x);
+    for (size_t row = 0; status >= 0 && row < DF_DEPOSIT_SHARES; row++) {
+        double moles[DF_MAX_COMPONENTS];
+        d->share[row] = shares[row];
+        for (size_t i = 0; i < d->n; i++) {
+            const df_substance *s = d->substance[i];
+            moles[i] = (s->is_water ? 1.0 - shares[row] : shares[row] * mass[i] / organic) / s->molar_mass;
+        }
+        status = mixed_row(ctx, d, row, m, allowed, moles);
+    }
+    df_mixture_free(m);
+    d->mixed = status >= 0;
+    return status;
+}
+
+df_status df_deposit_make(df_context *ctx, df_deposit *d, const df_pairs *pairs, const df_composition *composition) {
+    bool water = false, other = false;
+    memset(d, 0, sizeof *d);
+    d->n = composition->n;
+    for (size_t i = 0; i < d->n; i++) {
+        d->substance[i] = composition->component[i];
+        pure_tables(d, i);
+        water = water || d->substance[i]->is_water;
+        other = other || !d->substance[i]->is_water;
+    }
+    return pairs != NULL && water && other ? mixed_tables(ctx, d, pairs, composition) : DF_OK;
+}

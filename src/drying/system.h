@@ -1,0 +1,167 @@
+/* What the files of the simulator share: the system of a run, its state vector, and the parts that give rates.
+ *
+ * Unknowns, all amounts so that sums of them are conserved by a linear multistep method to rounding:
+ *   each class: free mass of each species in one container (kg), mass of each bound species (kg), enthalpy of one container (J)
+ *   core: gases of the chamber (kg); for each trap gases (kg), deposit of each species (kg), coil and surface (K); solvent in
+ *   the pump's oil (kg)
+ *   tail, on which nothing depends: exhaust of each species and of air (kg), air let in (kg), coolant boiled away (kg), heat
+ *   in and heat out (J)
+ * docs/drying.md has the equations. */
+#ifndef DRYFRONT_DRYING_SYSTEM_H
+#define DRYFRONT_DRYING_SYSTEM_H
+
+#include "drying/arrow.h"
+
+enum { SPECIES = DF_MAX_COMPONENTS, GASES = SPECIES + 1 }; /* most; air is the last gas */
+#define AIR_MOLAR_MASS 0.0289652                           /* kg/mol, dry air, ISO 2533 */
+#define GONE 1e-7                                          /* fraction of a species left that counts as gone */
+
+/* Derived quantities of one class at one state. */
+typedef struct df_look {
+    double front, wall, heat, top, heat_out; /* K, K, W by the wall, W from above, W */
+    double flow[SPECIES], release[SPECIES]; /* kg/s out of one container: free, by component; bound, by bound state */
+} df_look;
+
+typedef struct df_body {
+    const df_class *c;
+    size_t n, bound, side;          /* components; those that the cake holds; states */
+    size_t held[SPECIES];           /* component of each bound state */
+    int map[SPECIES];               /* component -> species of the run */
+    double initial[SPECIES];        /* kg free in one container */
+    double caught[SPECIES];         /* kg bound in one container once all is dry, at first */
+    double conductance[SPECIES];    /* phi^m sqrt(M/Mw): multiplies area/(R0 + A1 L/(1 + A2 L)) */
+    double open[SPECIES];           /* the same without phi^m: through the open cake */
+    double port[SPECIES];           /* kg/(s Pa), INFINITY on a shelf */
+    double air_resistance[SPECIES]; /* m/s per Pa of gas that stands over the surface: diffusion through it */
+    double vapour_enthalpy[SPECIES][DF_PATH_POINTS]; /* J/kg, on the grid of the path */
+    double pure_ln[SPECIES]
+                  [DF_PATH_POINTS]; /* ln Pa over what the framework's front has left behind: the pure substance */
+    double liquid_ln[SPECIES][DF_PATH_POINTS],
+        liquid_enthalpy[SPECIES][DF_PATH_POINTS];  /* of bound components: ln Pa, J/kg */
+    double free_enthalpy[SPECIES][DF_PATH_POINTS]; /* J/kg of bound components as vapour */
+    double room_flux[DF_PATH_POINTS];              /* W/m2 from the room to a wall at the grid's temperature */
+    double kv_area;                                /* m2 times the factor of the shelf's coefficient */
+    double wall_ratio;                             /* outer over inner area of a wall on a manifold; 0 on a shelf */
+    double conductivity;
+    double rest;      /* J/K of glass and solutes */
+    double solidus;   /* K, effective, of the whole composition */
+    size_t framework; /* the species that fills most of the body: its front is the framework's */
+    bool gone[SPECIES];
+    bool hung, taken; /* on the dryer now; taken off */
+} df_body;
+
+/* What runs and which valves are open; constant between two cues. */
+typedef struct df_mode {
+    bool pump, control, vent;       /* pump connected; pressure control works; air valve open */
+    bool shut[DF_MAX_TRAPS];        /* valve before a trap is closed */
+    bool thawing[DF_MAX_TRAPS];     /* shut off on both sides and warm */
+    bool cooling[DF_MAX_TRAPS];     /* its compressor runs, or it has coolant */
+    bool shelf_off;                 /* drifts to room temperature */
+    double shelf_from, shelf_since; /* K, s: where and when it began to drift */
+    double shelf_offset;            /* K that it is off the recipe since then, made good by and by */
+} df_mode;
+
+typedef struct df_system {
+    const df_setup *setup;
+    const df_dryer *dryer;
+    const df_deposit *deposit;
+    df_deposit *own_deposit; /* where the setup has none */
+    size_t species, bodies, states, traps;
+    bool oil; /* the pump has some */
+    df_arrow_shape shape;
+    const df_substance *substance[SPECIES];
+    double molar_mass[GASES];
+    df_body *body; /* one for each class */
+    double gas_temperature, start;
+    size_t in_deposit[SPECIES]; /* species -> deposit's */
+    double deposit_conductivity_ln[SPECIES], deposit_density[SPECIES];
+    double kinetic[DF_MAX_TRAPS][SPECIES]; /* kg/(s Pa) of the whole coil */
+    double fading[SPECIES];                /* kg, see REEVAPORATE */
+    double oil_pressure[SPECIES];          /* Pa of the pure liquid at the oil's temperature */
+    df_mode mode;
+    bool empty[DF_MAX_TRAPS];          /* a finger without coolant */
+    double refilled[DF_MAX_TRAPS];     /* kg boiled away when it was last filled */
+    double drained[DF_MAX_COMPONENTS]; /* kg */
+    double settle_from;                /* s, last time at which the pressure was disturbed */
+    double above_since;                /* s, since when the pressure is above its set point; NAN: it is not */
+    bool above_noted, evacuated, choke_noted, oil_noted;
+    unsigned full, drips; /* a bit for each trap */
+    /* offsets in the state */
+    size_t at_chamber, at_trap, trap_stride, at_oil, at_exhaust, at_air, at_coolant, at_heat;
+} df_system;
+
+/* Offsets within one trap's states. */
+static inline size_t df_at_gas(const df_system *s, size_t trap) {
+    return s->at_trap + trap * s->trap_stride;
+}
+static inline size_t df_at_deposit(const df_system *s, size_t trap) {
+    return df_at_gas(s, trap) + s->species + 1;
+}
+static inline size_t df_at_coil(const df_system *s, size_t trap) {
+    return df_at_deposit(s, trap) + s->species;
+}
+
+/* Linear in a table at a fractional index, held at its ends. */
+static inline double df_table_at(const double *table, double at, size_t points) {
+    if (!(at > 0.0))
+        return table[0];
+    size_t i = (size_t)at;
+    if (i + 1 >= points)
+        return table[points - 1];
+    return table[i] + (at - (double)i) * (table[i + 1] - table[i]);
+}
+
+static inline double df_sum(const double *p, size_t n) {
+    double total = 0.0;
+    for (size_t i = 0; i < n; i++)
+        total += p[i];
+    return total;
+}
+
+/* ---- body.c: classes ------------------------------------------------------------------------------------------ */
+
+/* Index of a substance among the run's species, added where new; -1: too many. */
+int df_species_index(df_system *s, const df_substance *substance);
+void df_body_prepare(df_body *b, df_system *s, const df_class *c);
+double df_body_enthalpy(const df_body *b, const double *own, double temperature);
+/* Largest excursion of enthalpy that can still be a state of nature; false beyond it. */
+bool df_body_physical(const df_body *b, const double *own);
+/* own: the class's states. chamber: Pa of each gas, air last; total: their sum; shelf: K. */
+void df_body_look(df_look *out, const df_system *s, const df_body *b, const double *own, const double *chamber,
+                  double total, double shelf);
+/* What a class does to its own states, to the chamber's gases (species + 1, added to) and to the two heat accounts. */
+void df_body_rates(double *own_rate, double *gas, double *heat, const df_system *s, const df_body *b,
+                   const double *own, const double *chamber, double total, double shelf);
+/* C*, kg/kg, of a component over the dried cake at a temperature and a partial pressure. */
+double df_body_equilibrium(const df_body *b, size_t component, double temperature, double pressure);
+/* Fraction of the framework that is left. */
+static inline double df_body_framed(const df_body *b, const double *own) {
+    return b->gone[b->framework] ? 0.0 : own[b->framework] / b->initial[b->framework];
+}
+
+/* ---- plant.c: chamber, duct, traps, pump ----------------------------------------------------------------------- */
+
+df_status df_plant_prepare(df_context *ctx, df_system *s);
+void df_gas_pressures(double *p, const df_system *s, const double *gas, double volume);
+/* Rates of the core (added to) and of the accumulators save heat. wanted: Pa, 0 for no control. */
+void df_plant_rates(double *core, double *end, const df_system *s, const double *core_state, double wanted,
+                    double time);
+/* Share of species i that is solid in the deposit of a trap whose surface is at T. */
+double df_deposit_solid_share(const df_system *s, const double *deposit, size_t i, double surface);
+/* Pa that the pump can reach with the solvent (kg) in its oil. */
+double df_oil_ultimate(const df_system *s, const double *oil);
+/* Pressures that the vapour over a trap's surface asks for, Pa by species. */
+void df_deposit_pressures(double *p, const df_system *s, const double *deposit, double surface);
+
+/* ---- observe.c ------------------------------------------------------------------------------------------------- */
+
+double df_shelf_at(const df_system *s, double time);  /* K */
+double df_wanted_at(const df_system *s, double time); /* Pa, 0: no set point that is controlled */
+/* Room for one more moment; false where memory ran out. */
+bool df_run_grow(df_run *run, size_t *capacity);
+/* Records the moment and what the classes live through; false where the framework of a class is lost. */
+bool df_observe(df_run *run, df_system *s, const double *y, double time);
+void df_run_note(df_run *run, df_notice_kind kind, double time, int class_, int index, double a, double b, double c);
+void df_run_finish(df_run *run, const df_system *s, const double *y, const double *start);
+
+#endif

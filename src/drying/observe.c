@@ -29,7 +29,7 @@ double df_shelf_at(const df_system *s, double time) {
         return room + (m->shelf_from - room) * exp(-(time - m->shelf_since) / (drift > 0.0 ? drift : 1.0));
     }
     double rest = fabs(m->shelf_offset) - SHELF_RATE * (time - m->shelf_since);
-    return rest > 0.0 ? wanted + copysign(rest, m->shelf_offset) : wanted;
+    return m->shelf_offset != 0.0 && rest > 0.0 ? wanted + copysign(rest, m->shelf_offset) : wanted;
 }
 
 double df_wanted_at(const df_system *s, double time) {

@@ -35,13 +35,13 @@ typedef struct spot {
 
 static spot find_spot(const df_system *s, const double *deposit, double surface) {
     const df_deposit *d = s->deposit;
-    double organic = 0.0, all = 0.0;
+    double organic = 0.0, all = s->least_deposit; /* so that the share does not jump where hardly anything lies */
     for (size_t i = 0; i < s->species; i++) {
         double m = fmax(deposit[i], 0.0);
         all += m;
         organic += s->substance[i]->is_water ? 0.0 : m;
     }
-    double share = all > 0.0 ? organic / all : 0.0, at = (surface - DF_DEPOSIT_COLDEST) / DF_DEPOSIT_STEP;
+    double share = organic / all, at = (surface - DF_DEPOSIT_COLDEST) / DF_DEPOSIT_STEP;
     spot q = {0, 0, 0.0, 0.0};
     if (share >= d->share[DF_DEPOSIT_SHARES - 1])
         q = (spot){DF_DEPOSIT_SHARES - 2, 0, 1.0, 0.0};
@@ -92,7 +92,7 @@ double df_deposit_solid_share(const df_system *s, const double *deposit, size_t 
 
 /* Conductance from coil to deposit surface, W/K: what is solid, by volume; the rest has dripped off. */
 static double deposit_link(const df_system *s, const df_trap *trap, const double *deposit, double surface) {
-    double volume = 0.0, weighted = 0.0;
+    double film = LEAST_DEPOSIT * trap->area, volume = film, weighted = film * s->film_ln;
     spot q = {0, 0, 0.0, 0.0};
     if (s->deposit->mixed)
         q = find_spot(s, deposit, surface);
@@ -104,8 +104,7 @@ static double deposit_link(const df_system *s, const df_trap *trap, const double
         volume += v;
         weighted += v * s->deposit_conductivity_ln[i];
     }
-    double conductivity = volume > 0.0 ? exp(weighted / volume) : 2.0;
-    return trap->area * conductivity / (volume / trap->area + LEAST_DEPOSIT);
+    return trap->area * trap->area * exp(weighted / volume) / volume;
 }
 
 /* Vapour to the deposit and back, heat from it through the deposit to the coil, and from the coil to its refrigeration.
@@ -270,9 +269,11 @@ df_status df_plant_prepare(df_context *ctx, df_system *s) {
             s->oil_pressure[i] = df_liquid_pressure(sub, d->pump.oil_temperature);
     }
     s->molar_mass[s->species] = AIR_MOLAR_MASS;
+    s->film_ln = log(2.0);
     for (size_t k = 0; k < s->bodies; k++)
         for (size_t i = 0; i < s->body[k].n; i++)
             s->fading[s->body[k].map[i]] +=
                 REEVAPORATE * (double)s->body[k].c->count * (s->body[k].initial[i] + s->body[k].caught[i]);
+    s->least_deposit = 0.01 * df_sum(s->fading, s->species);
     return DF_OK;
 }

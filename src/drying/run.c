@@ -11,7 +11,7 @@
 #include <string.h>
 
 #define GAS_TOLERANCE 0.02   /* Pa */
-#define LEAST_PRESSURE -30.0 /* Pa: a gas below it is no state to go on from */
+#define LEAST_PRESSURE -2.5 /* Pa: a gas below it is no state to go on from */
 #define MOST_STEPS 100000    /* a run takes some hundreds */
 #define THAWED 283.15        /* K of a trap when it is closed again after a defrost: assumption */
 #define THROTTLE_BAND 1e-4   /* of the set point: finer than the band of a throttling controller */
@@ -514,8 +514,10 @@ static void drain(df_run *run, df_system *s, double *y, const df_event *e) {
 static void put_on(df_run *run, df_system *s, double *y, size_t k) {
     df_body *b = &s->body[k];
     const df_class *c = b->c;
-    double air = (double)c->count *
-                 filling(s, AIR_MOLAR_MASS, DF_ATMOSPHERE, fmax(c->container.brim_volume - c->shape.volume, 0.0));
+    double pressure[GASES], head = fmax(c->container.brim_volume - c->shape.volume, 0.0);
+    df_gas_pressures(pressure, s, &y[s->at_chamber], s->dryer->chamber.volume);
+    double lack = fmax(DF_ATMOSPHERE - df_sum(pressure, s->species + 1), 0.0);
+    double air = (double)c->count * filling(s, AIR_MOLAR_MASS, lack, head);
     b->hung = true;
     y[s->at_chamber + s->species] += air;
     y[s->at_air] += air;

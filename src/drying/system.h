@@ -76,6 +76,7 @@ typedef struct df_system {
     size_t in_deposit[SPECIES]; /* species -> deposit's */
     double deposit_conductivity_ln[SPECIES], deposit_density[SPECIES];
     double kinetic[DF_MAX_TRAPS][SPECIES]; /* kg/(s Pa) of the whole coil */
+    double film_ln, least_deposit;         /* ln W/(m K) of the film that is always there; kg */
     double fading[SPECIES];                /* kg, see REEVAPORATE */
     double oil_pressure[SPECIES];          /* Pa of the pure liquid at the oil's temperature */
     df_mode mode;

@@ -29,6 +29,15 @@ TYPES = {
 }
 
 
+def resolve(reference, root):
+    """The part of a schema that "#/$defs/run" or "dryfront:run#/$defs/run" names, and the schema it stands in."""
+    name, _, way = reference.partition("#/$defs/")
+    if name:
+        file = name.removeprefix("dryfront:") + ".json"
+        root = json.loads((ROOT / "docs" / "schema" / file).read_text(encoding="utf-8"))
+    return root["$defs"][way], root
+
+
 def breaches(value, schema, root, path="$"):
     """Sentences on what does not fit; empty where all does."""
     unknown = set(schema) - KEYWORDS
@@ -36,7 +45,7 @@ def breaches(value, schema, root, path="$"):
         return [f"{path}: the schema has keywords this check does not know: {sorted(unknown)}"]
     found = []
     if "$ref" in schema:
-        found += breaches(value, root["$defs"][schema["$ref"].removeprefix("#/$defs/")], root, path)
+        found += breaches(value, *resolve(schema["$ref"], root), path)
     if "anyOf" in schema and all(breaches(value, s, root, path) for s in schema["anyOf"]):
         found.append(f"{path}: fits none of the forms allowed")
     if "enum" in schema and value not in schema["enum"]:
@@ -146,8 +155,9 @@ def main():
         schemas[path.stem] = json.loads(path.read_text(encoding="utf-8"))
         found = open_objects(schemas[path.stem])
         check(not found, f"{path.name}: lets further keys through at {found}")
-    check(set(schemas) == {"stand", "ceilings", "phases", "vapour", "strip", "substances"}, f"schemas: {sorted(schemas)}")
-    cases = CASES + [("stand", ["stand", str(job)]) for job in sorted((ROOT / "examples").glob("*.yaml"))]
+    check(set(schemas) == {"stand", "run", "ceilings", "phases", "vapour", "strip", "substances"}, f"schemas: {sorted(schemas)}")
+    cases = CASES + [(command, [command, str(job)]) for job in sorted((ROOT / "examples").glob("*.yaml"))
+                     for command in ("stand", "run")]
     check(any(name == "stand" for name, _ in cases), "no job under examples/")
     for name, words in cases:
         shown = "dryfront " + " ".join(words)

@@ -4,9 +4,11 @@
 Bad input: exit status 2, nothing on stdout, one line on stderr with file, line and field where there is one.
 DRYFRONT_PROGRAM and DRYFRONT_SOURCE_DIR say where things are. Last line: "N passed, N failed".
 """
+import csv
 import json
 import os
 import pathlib
+import pty
 import re
 import signal
 import socket
@@ -137,7 +139,7 @@ def command_line(t):
     version = re.search(r"VERSION (\d+\.\d+\.\d+)", (ROOT / "CMakeLists.txt").read_text(encoding="utf-8"))[1]
     t.check(t.run("--version").out == f"dryfront {version}\n", "--version")
     overview = t.run("help").out
-    for command in ("stand", "ceilings", "phases", "vapour", "substances", "help"):
+    for command in ("stand", "run", "ceilings", "phases", "vapour", "substances", "help"):
         t.check(f"\n  {command} " in overview, f"help names {command}")
         t.check(t.run("help", command).out.startswith(f"usage: dryfront {command} "), f"help {command}")
 
@@ -413,11 +415,124 @@ def answers(t):
     t.check(one and one == two, "ceilings do not depend on the number of threads")
 
 
+# What happens on the way: loading, a power cut, a finger that runs dry; and two classes in the CSV.
+EVENTFUL = (ROOT / "examples" / "harbour.yaml").read_text(encoding="utf-8").replace(
+    "dryers/two-traps.yaml", str(ROOT / "examples" / "dryers" / "two-traps.yaml"))
+
+
+def close(a, b, share=1e-6):
+    return abs(a - b) <= share * max(abs(a), abs(b), 1e-9)
+
+
+def runs(t):
+    """dryfront run: text, JSON, series, exit statuses."""
+    for word in ("events:\n", "residual:", "loading:"):
+        assert word in EVENTFUL
+    job = t.file("run.yaml", EVENTFUL)
+    done = t.run("run", job, "--csv", "run.csv")
+    t.check(done.returncode == 0 and not done.err, f"run: {done.returncode} {done.err}")
+    wide = [line for line in done.out.split("\n") if len(line) > 80]
+    t.check(not wide, f"run: wider than 80 columns: {wide[:2]}")
+    for word in ("rigid", "phases", "loading 15 min", "evacuation", "primary drying until", "secondary drying",
+                 "!! ALARM: power is cut", "first trap", "second trap", "at its set point", "The account, g",
+                 "410 ppm class 2: cannot be told", "FLAMMABLE once thawed", "at least", "kWh", "local rules"):
+        t.check(word in done.out, f"run says '{word}'")
+    t.check("\033" not in done.out and not done.err, "no bar where there is no terminal")
+    answer = t.json("run", job)
+    run = answer.get("run", {})
+    t.check(answer.get("dry") is True and run.get("end") == "dry", f"run --json: {answer.get('dry')} {run.get('end')}")
+    for a in run.get("account", []):
+        parts = sum(a[k] for k in ("product_g", "bound_g", "gas_g", "trap_g", "drained_g", "oil_g", "exhaust_g"))
+        t.check(close(parts, a["loaded_g"], 1e-8), f"the account of {a['substance']}: {parts} of {a['loaded_g']}")
+        held = sum(trap["deposit_g"][a["substance"]] for trap in run["traps"])
+        t.check(close(held, a["trap_g"], 1e-8), f"{a['substance']} in the traps: {held} of {a['trap_g']}")
+        thawed = sum(w["mass_g"][a["substance"]] for w in answer["waste"])
+        t.check(close(thawed, a["trap_g"] + a["drained_g"], 1e-8), f"{a['substance']} as waste: {thawed}")
+    keys = [n["key"] for n in run["notices"]]
+    for key in ("evacuated", "solvent_gone", "power_cut", "power_back", "refill", "primary_end", "target_met"):
+        t.check(key in keys, f"{key} is told: {keys}")
+    times = [n["time_h"] for n in run["notices"]]
+    t.check(times == sorted(times), f"notices in the order of time: {times}")
+    # The series: a rectangle of numbers, its last row the account, the shelf as the recipe has it.
+    with open(t.folder / "run.csv", encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    last = rows[-1]
+    t.check(all(None not in r and None not in r.values() for r in rows), "every row has every column")
+    t.check(all(re.search(r"_(h|C|mbar|percent|kg|g|mm|W)$", c) or c == "held_up_by" or c.endswith(("_g_h", "_mg_g"))
+                for c in last), f"a column without its unit: {list(last)}")
+    t.check(float(rows[0]["time_h"]) == -0.25 and close(float(last["time_h"]), run["time_h"]), "from loading to the end")
+    for a in run["account"]:
+        t.check(close(float(last[f"traps_{a['substance']}_g"]), a["trap_g"] + a["drained_g"]), "traps in the last row")
+        t.check(close(float(last[f"exhaust_{a['substance']}_g"]), a["exhaust_g"]), "exhaust in the last row")
+    for r in rows:
+        parts = [float(v) for c, v in r.items() if re.fullmatch(r"chamber_.+_mbar", c)]
+        t.check(close(sum(parts), float(r["chamber_mbar"]), 1e-7), f"partial pressures at {r['time_h']} h")
+    hold = [float(r["shelf_C"]) for r in rows if float(r["time_h"]) <= 14.0]
+    t.check(all(close(s, -47.0) for s in hold), f"the shelf holds: {min(hold)} to {max(hold)}")
+    t.check(t.run("run", job).out == done.out, "the same run twice")
+    # No dry product: too little time; a framework lost; never solid; each is told and has exit status 1.
+    short = t.file("short.yaml", EVENTFUL.replace("time: 200 h", "time: 20 h"))
+    done = t.run("run", short)
+    t.check(done.returncode == 1 and "NOT DRY" in done.out and "time limit" in done.out, f"time limit: {done.returncode}")
+    t.check(t.json("run", short).get("run", {}).get("end") == "time_limit", "JSON: time limit")
+    lost = t.file("lost.yaml", JOB.replace("acetonitrile 20", "acetonitrile 60").replace("-45 °C", "20 °C"))
+    done = t.run("run", lost)
+    t.check(done.returncode == 1 and "NOT DRY" in done.out, f"framework lost: {done.returncode} {done.out[:300]}")
+    liquid = t.file("liquid.yaml", JOB.replace("acetonitrile 20", "dmf 80").replace("dry_ice_bath", "freezer"))
+    done = t.run("run", liquid, "--csv", "liquid.csv")
+    t.check(done.returncode == 2 and "no run" in done.err and not (t.folder / "liquid.csv").exists(),
+            f"no run, no series: {done.returncode} {done.err}")
+    done = t.run("run", liquid)
+    t.check(done.returncode == 1 and "afloat" in done.out and "NOT DRY" in done.out, f"afloat: {done.returncode}")
+    t.check(t.json("run", liquid).get("run", 0) is None, "afloat: no run in JSON")
+    # A finger left to run dry is told; so is a flask taken off wet.
+    dry = t.file("dry.yaml", "\n".join(line for line in EVENTFUL.split("\n") if "refill" not in line))
+    keys = [n["key"] for n in t.json("run", dry).get("run", {}).get("notices", [])]
+    t.check("coolant_gone" in keys, f"an empty finger: {keys}")
+    flask = JOB.replace("vial_20R, count: 20, edge: 8, fill: 5 mL, place: shelf",
+                        "flask_500, count: 2, fill: 100 mL, lie: shell, place: manifold, off: 1 h")
+    keys = [n["key"] for n in t.json("run", t.file("flask.yaml", flask)).get("run", {}).get("notices", [])]
+    t.check("taken_wet" in keys, f"taken off wet: {keys}")
+    # What cannot be asked or written.
+    t.refused(["run"], "run needs a job file")
+    t.refused(["run", "absent.yaml"], "absent.yaml", "no such file")
+    t.refused(["run", "-"], "no such file")
+    t.refused(["run", job, "--csv", "run.yaml"], "--csv", ".csv")
+    t.refused(["run", job, "--csv", ".csv"], "--csv", ".csv")
+    t.refused(["run", job, "--csv", "nowhere/run.csv"], "--csv", "no such folder")
+    os.mkfifo(t.folder / "fifo.csv")
+    t.refused(["run", job, "--csv", "fifo.csv"], "pipe")
+    t.check(not [p for p in t.folder.iterdir() if p.name.startswith("run.csv.")], "no half-written file is left")
+    for old, new, needle in (("event: power_cut", "event: power_cit", "events[0].event"),
+                             ("event: power_cut, time: 22 h", "event: power_cut, time: -1 h", "events[0].time"),
+                             ("time: 24 h, trap: 2", "time: 24 h, trap: 3", "events[1].trap"),
+                             ("length: 20 min", "length: 20 min, thaw: 5 min", "events[0].thaw"),
+                             ("residual: {water: 2 %}", "residual: {watr: 2 %}", "water"),
+                             ("residual: {water: 2 %}", "residual: {methanol: 2 %}", "residual.methanol"),
+                             ("loading: 15 min", "loading: 15", "loading"),
+                             ("edge: 50", "edge: 50, door: 160", "containers[0].door")):
+        assert old in EVENTFUL, old
+        t.refused(["run", t.file("bad.yaml", EVENTFUL.replace(old, new, 1))], "bad.yaml:", needle)
+    # On a terminal the answer is the same and the line of the bar is left empty.
+    main_end, other_end = pty.openpty()
+    shown = subprocess.run([PROGRAM, "run", job], stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=other_end,
+                           cwd=t.folder, timeout=60, check=False)
+    os.close(other_end)
+    os.set_blocking(main_end, False)
+    try:
+        left = os.read(main_end, 65536).decode()
+    except OSError:
+        left = ""
+    os.close(main_end)
+    t.check(shown.stdout.decode() == t.run("run", job).out, "the same answer on a terminal")
+    t.check(not left or left.endswith("\r\033[K"), f"the bar is cleared: {left[-60:]!r}")
+
+
 def main():
     with tempfile.TemporaryDirectory() as folder:
         t = Tests(pathlib.Path(folder))
         for part in (command_line, mixtures, quantities, names, files, broken_yaml, jobs, dryers, own_substances, output,
-                     answers):
+                     runs, answers):
             try:
                 part(t)
             except (OSError, ValueError, subprocess.SubprocessError) as wrong:

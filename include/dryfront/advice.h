@@ -137,11 +137,21 @@ typedef struct df_stand {
     long containers;
 } df_stand;
 
-/* How a job stands on a dryer: freezes it, runs it, judges it, finds what binds and what would have to change. With
- * `remedies` false the search for changes is left out. Free with df_stand_free. The struct must not be moved while in
- * use (the setup points into it). */
+/* Asked as a run goes on, with the share of the load that has left and the time (s); false stops it (DF_E_STOPPED). */
+typedef struct df_progress {
+    bool (*tell)(void *data, double share, double time);
+    void *data;
+} df_progress;
+
+/* Freezes a job, runs it as it is, judges it and finds what binds; no remedies. `progress` may be NULL. Free with
+ * df_stand_free. The struct must not be moved while in use (the setup points into it). Errors as df_run_simulate. */
+DF_NODISCARD df_status df_stand_simulate(df_context *ctx, df_stand *stand, const df_job *job, const df_dryer *dryer,
+                                         const df_pairs *pairs, const df_progress *progress);
+/* The same, and with `remedies`, where it does not stand rigid, what would have to change. */
 DF_NODISCARD df_status df_stand_judge(df_context *ctx, df_stand *stand, const df_job *job, const df_dryer *dryer,
                                       const df_pairs *pairs, bool remedies);
+/* Whether the run comes to a dry product on this dryer: simulated, dry, and not unheld. */
+bool df_stand_dries(const df_stand *stand);
 void df_stand_free(df_stand *stand);
 
 /* Highest volume fraction (liquids before mixing, 20 °C) of one solvent in water up to which a standing is reached with the

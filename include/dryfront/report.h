@@ -18,6 +18,15 @@ DF_NODISCARD df_status df_report_stand_text(df_context *ctx, df_text *out, const
 DF_NODISCARD df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *stand, const df_job *job,
                                             const df_dryer *dryer);
 
+/* The run of a job as it is (df_stand_simulate): phases, containers, what happens, pressure, traps, pump, exhaust, what is left in
+ * the product, the account, waste, coolant, trust. `pairs` for the flash point of what thaws from the traps. */
+DF_NODISCARD df_status df_report_run_text(df_context *ctx, df_text *out, const df_stand *stand, const df_job *job,
+                                          const df_dryer *dryer, const df_pairs *pairs);
+DF_NODISCARD df_status df_report_run_json(df_context *ctx, df_text *out, const df_stand *stand, const df_job *job,
+                                          const df_dryer *dryer, const df_pairs *pairs);
+/* Its series, a row for each moment, the unit in the name of each column (docs/run.md). DF_E_INPUT: there was no run. */
+DF_NODISCARD df_status df_report_run_csv(df_context *ctx, df_text *out, const df_stand *stand);
+
 /* Ceilings of n solvents on a dryer. */
 DF_NODISCARD df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
                                                const df_dryer *dryer);
@@ -66,6 +75,9 @@ DF_NODISCARD df_status df_report_substances_json(df_context *ctx, df_text *out, 
 /* One sentence of usual caution for a substance ("" where there is none beyond good practice); from data/safety.csv.
  * Always defers to local rules and the safety data sheet. Writes to out[size]. */
 void df_report_caution(char *out, size_t size, const df_substance *substance);
+
+/* Its hazard statements ("H225, H302 (from memory)"; "" where there are none on file); from data/safety.csv. */
+void df_report_hazards(char *out, size_t size, const df_substance *substance);
 
 /* A strip distillation of `composition` (component for component the mixture's), with the azeotropes of its pairs.
  * `basis` is that of the task's measure: of the fraction, or mass or volume for an amount left. */

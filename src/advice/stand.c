@@ -12,9 +12,10 @@ static const char *const standing_meanings[] = {
     "no framework: the sample is liquid and would evaporate, not sublime",
     "the dryer cannot hold the pressure that the sample needs",
 };
-static const char *const cause_names[] = {"none",       "solidus",   "margin",       "solute",    "never_solid",
-                                          "not_frozen", "framework", "trap",         "trap_full", "duct",
-                                          "port",       "pump",      "pump_solvent", "heat",      "time"};
+static const char *const cause_names[] = {
+    "none",      "solidus", "margin", "solute", "never_solid",  "not_frozen", "framework", "trap",
+    "trap_full", "duct",    "port",   "pump",   "pump_solvent", "heat",       "glass",     "time"};
+_Static_assert(sizeof cause_names / sizeof cause_names[0] == DF_CAUSE_TIME + 1, "a name for each cause");
 
 const char *df_standing_name(df_standing standing) {
     return standing_names[standing];
@@ -691,8 +692,8 @@ static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, 
 
 /* ---- the whole ------------------------------------------------------------------------------------------------ */
 
-df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
-                         const df_pairs *pairs, bool remedies) {
+df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
+                            const df_pairs *pairs, const df_progress *progress) {
     memset(s, 0, sizeof *s);
     df_status status = check_fit(ctx, job, dryer);
     if (status == DF_OK)
@@ -726,6 +727,10 @@ df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const 
     }
     if (status != DF_OK)
         return status;
+    if (progress != NULL) {
+        s->setup.progress = progress->tell;
+        s->setup.progress_data = progress->data;
+    }
     verdict v;
     if (!is_afloat(&v, job, &s->path)) {
         status = df_run_simulate(ctx, &s->run, &s->setup);
@@ -736,18 +741,32 @@ df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const 
     }
     s->standing = v.standing;
     s->cause = v.cause;
+    s->setup.progress = NULL; /* of this run alone */
     if (s->simulated && s->run.end == DF_END_FRAMEWORK_LOST)
         status = find_binding(ctx, &s->cause, &s->setup);
     if (status == DF_OK) {
         explain(s, job, dryer, v.worst);
         s->acceptable =
             s->standing == DF_RIGID || (s->standing == DF_WETTED && df_purpose_accepts_wetted(job->purpose));
-        if (remedies && s->standing != DF_RIGID)
-            status = find_remedies(ctx, s, job, dryer, pairs);
     }
     if (status != DF_OK)
         df_stand_free(s);
     return status;
+}
+
+df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
+                         const df_pairs *pairs, bool remedies) {
+    df_status status = df_stand_simulate(ctx, s, job, dryer, pairs, NULL);
+    if (status == DF_OK && remedies && s->standing != DF_RIGID) {
+        status = find_remedies(ctx, s, job, dryer, pairs);
+        if (status != DF_OK)
+            df_stand_free(s);
+    }
+    return status;
+}
+
+bool df_stand_dries(const df_stand *s) {
+    return s->simulated && s->run.end == DF_END_DRY && s->standing < DF_AFLOAT;
 }
 
 void df_stand_free(df_stand *s) {

@@ -213,6 +213,13 @@ df_status df_file_write(df_context *ctx, const char *path, const char *bytes, si
     return error == 0 ? DF_OK : df_fail(ctx, DF_E_IO, "%s%s: %s", before, name, write_reason(error));
 }
 
+df_status df_file_suffix(df_context *ctx, const char *path, const char *suffix, const char *where) {
+    size_t length = strlen(path), end = strlen(suffix);
+    if (length > end && strcmp(path + length - end, suffix) == 0)
+        return DF_OK;
+    return df_fail(ctx, DF_E_INPUT, "%s: '%.60s' does not end in %s", where, path, suffix);
+}
+
 bool df_file_exists(const char *path) {
     struct stat about;
     return path[0] != '\0' && stat(path, &about) == 0;

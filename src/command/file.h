@@ -19,6 +19,9 @@ DF_NODISCARD df_status df_file_read(df_context *ctx, char **buffer, size_t *leng
  * replaced; anything else (folder, device, pipe) is refused. `where` (may be NULL) stands before the sentence. DF_E_IO. */
 DF_NODISCARD df_status df_file_write(df_context *ctx, const char *path, const char *bytes, size_t length,
                                      const char *where);
+/* Refuses a name for a file to write that does not end in `suffix` (".svg"), so that no job or table is replaced by mistake.
+ * `where` stands before the sentence. DF_E_INPUT. */
+DF_NODISCARD df_status df_file_suffix(df_context *ctx, const char *path, const char *suffix, const char *where);
 /* Whether there is something at the path. */
 bool df_file_exists(const char *path);
 /* `name` seen from the folder of the file `from`; an absolute name stays. New string (free it), NULL: no memory. */

@@ -1,6 +1,7 @@
 /* What each command does: reads its input, asks the library, reports. */
 #include "command.h"
 #include "file.h"
+#include "open.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -12,59 +13,9 @@
 #define HOTTEST_VAPOUR 600.0
 #define HOTTEST_PHASES 373.15 /* K: of a condensed mixture; its vapour is not a phase here */
 
-/* ---- dryers --------------------------------------------------------------------------------------------------- */
-
-static df_status unknown_dryer(df_session *s, const char *name, const char *before) {
-    const char *names[16];
-    char near[200];
-    size_t n = 0;
-    df_text all = {0};
-    while (n < COUNT(names) && df_dryer_builtin_name(n) != NULL) {
-        names[n] = df_dryer_builtin_name(n);
-        df_text_printf(&all, "%s%s", n > 0 ? ", " : "", names[n]);
-        n++;
-    }
-    df_suggest(near, sizeof near, name, names, n);
-    df_status status =
-        df_fail(s->ctx, DF_E_UNKNOWN_NAME,
-                "%sno dryer is called '%.60s'%s%s%s built in are %s; or give the path of a dryer file", before, name,
-                near[0] != '\0' ? "; did you mean " : ";", near, near[0] != '\0' ? "?" : "", df_text_string(&all));
-    df_text_free(&all);
-    return status;
-}
-
-/* A built-in dryer, or a file whose path is seen from the folder of `from` (NULL: from here). `where` (may be NULL)
- * stands before the sentence. */
-static df_status open_dryer(df_session *s, df_dryer *dryer, const char *name, const char *from, const char *where) {
-    for (size_t i = 0; df_dryer_builtin_name(i) != NULL; i++)
-        if (df_name_equal(df_dryer_builtin_name(i), name))
-            return df_dryer_builtin(s->ctx, dryer, name);
-    char before[256] = "", shown[DF_FILE_NAME + 1], *buffer = NULL;
-    size_t length = 0;
-    if (where != NULL)
-        snprintf(before, sizeof before, "%s: ", where);
-    char *path = from != NULL ? df_file_beside(from, name) : df_strdup(name);
-    if (path == NULL)
-        return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
-    df_status status;
-    bool written_as_path = strchr(name, '/') != NULL || strstr(name, ".y") != NULL;
-    if (!written_as_path && !df_file_exists(path))
-        status = unknown_dryer(s, name, before);
-    else
-        status = df_file_read(s->ctx, &buffer, &length, path, where);
-    if (status == DF_OK)
-        status = df_dryer_parse(s->ctx, dryer, buffer, length, df_file_name(shown, path));
-    free(buffer);
-    free(path);
-    return status;
-}
-
 /* ---- stand ---------------------------------------------------------------------------------------------------- */
 
 df_status df_run_stand(df_session *s) {
-    const char *path = s->operand[0];
-    char *buffer = NULL, shown[DF_FILE_NAME + 1];
-    size_t length = 0;
     struct {
         df_job job;
         df_dryer dryer;
@@ -72,12 +23,7 @@ df_status df_run_stand(df_session *s) {
     } *all = calloc(1, sizeof *all);
     if (all == NULL)
         return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
-    df_status status = df_file_read(s->ctx, &buffer, &length, path, NULL);
-    if (status == DF_OK)
-        status = df_job_parse(s->ctx, &all->job, s->substances, buffer, length, df_file_name(shown, path));
-    free(buffer);
-    if (status == DF_OK)
-        status = open_dryer(s, &all->dryer, all->job.dryer, path, all->job.dryer_where);
+    df_status status = df_open_job(s, &all->job, &all->dryer, s->operand[0]);
     if (status == DF_OK) {
         status = df_stand_judge(s->ctx, &all->stand, &all->job, &all->dryer, s->pairs, true);
         if (status >= 0) {
@@ -119,7 +65,7 @@ df_status df_run_ceilings(df_session *s) {
     const df_substance *solvent[DF_MAX_VALUES], *water = NULL;
     df_dryer dryer;
     size_t n = 0;
-    df_status status = open_dryer(s, &dryer, s->operand[0], NULL, NULL);
+    df_status status = df_open_dryer(s, &dryer, s->operand[0], NULL, NULL);
     if (status == DF_OK)
         status = find_solvents(s, solvent, &n);
     if (status == DF_OK)
@@ -189,9 +135,9 @@ static df_status draw_figure(df_session *s, df_text *drawn, const df_composition
     if (dryer_name != NULL && !pressure)
         return df_fail(s->ctx, DF_E_INPUT,
                        "--dryer is shown in a figure of pressures alone: add --figure-kind pressure");
-    size_t length = strlen(file);
-    if (length < 5 || strcmp(file + length - 4, ".svg") != 0) /* so that no job or table is replaced by mistake */
-        return df_fail(s->ctx, DF_E_INPUT, "--figure: '%.60s' does not end in .svg", file);
+    df_status named = df_file_suffix(s->ctx, file, ".svg", "--figure");
+    if (named != DF_OK)
+        return named;
     if (!pressure && composition->n == 3 && n > 1)
         return df_fail(s->ctx, DF_E_INPUT,
                        "a figure of three components is a triangle at one temperature: give --temperature once");
@@ -200,7 +146,7 @@ static df_status draw_figure(df_session *s, df_text *drawn, const df_composition
     df_dryer *dryer = dryer_name != NULL ? calloc(1, sizeof *dryer) : NULL;
     if (dryer_name != NULL && dryer == NULL)
         return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
-    df_status status = dryer != NULL ? open_dryer(s, dryer, dryer_name, NULL, "--dryer") : DF_OK;
+    df_status status = dryer != NULL ? df_open_dryer(s, dryer, dryer_name, NULL, "--dryer") : DF_OK;
     if (status >= 0)
         status = df_report_pressure_figure(s->ctx, drawn, s->pairs, composition, dryer, mode);
     free(dryer);

@@ -12,6 +12,9 @@ static const df_option global_options[] = {
     {"--version", NULL, false, "version of the program"},
 };
 
+static const df_option run_options[] = {
+    {"--csv", "FILE.csv", false, "also write the series into this file"},
+};
 static const df_option ceilings_options[] = {
     {"--solvent", "NAME", true, "only this solvent; may be repeated"},
 };
@@ -50,6 +53,15 @@ static const df_command commands[] = {
      "or a file (docs/dryer.md), its path seen from the job's folder.\n"
      "Exit status 1: the standing is not acceptable for the purpose the job states.\n",
      df_run_stand},
+    {"run", "JOB.yaml", "a job's run as it is, to plan it by", "a job file", 1, 1, run_options, COUNT(run_options),
+     "Reads a job (docs/job.md) and runs it as it is, from loading to the end of its\n"
+     "recipe: phases and hottest points, what happens on the way and what to do then,\n"
+     "pressure, traps, pump and exhaust, what is left in the product against its\n"
+     "limits, where every gram went, what thaws from the traps, coolant and\n"
+     "electricity, and what each figure rests on (docs/run.md). For other dryers,\n"
+     "recipes or fractions that would do better, ask 'dryfront stand'.\n"
+     "Exit status 1: the run does not come to a dry product.\n",
+     df_run_run},
     {"ceilings", "DRYER.yaml|NAME", "the fraction up to which a dryer takes a solvent", "a dryer", 1, 1,
      ceilings_options, COUNT(ceilings_options),
      "For each solvent in water: the highest fraction at which the dryer's reference\n"

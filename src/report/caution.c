@@ -80,3 +80,32 @@ void df_report_caution(char *out, size_t size, const df_substance *s) {
     }
     snprintf(out, size, "%s%s", head, end);
 }
+
+void df_report_hazards(char *out, size_t size, const df_substance *s) {
+    df_csv *csv = NULL;
+    if (size == 0)
+        return;
+    out[0] = '\0';
+    if (df_csv_builtin(NULL, &csv, "safety.csv") != DF_OK) {
+        snprintf(out, size, "hazard statements could not be read");
+        return;
+    }
+    for (size_t row = 0; row < df_csv_rows(csv); row++)
+        if (strcmp(df_csv_cell(csv, row, df_csv_find(csv, "key")), s->key) == 0 &&
+            strcmp(df_csv_cell(csv, row, df_csv_find(csv, "quantity")), "hazard_statements") == 0) {
+            const char *value = df_csv_cell(csv, row, df_csv_find(csv, "value"));
+            if (strncmp(value, "none", 4) == 0)
+                break;
+            size_t used = 0;
+            for (; *value != '\0' && used + 2 < size; value++) {
+                out[used++] = *value == ';' ? ',' : *value;
+                if (*value == ';')
+                    out[used++] = ' ';
+            }
+            out[used] = '\0';
+            if (strcmp(df_csv_cell(csv, row, df_csv_find(csv, "grade")), "from memory") == 0)
+                add(out, size, " (from memory)");
+            break;
+        }
+    df_csv_free(csv);
+}

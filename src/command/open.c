@@ -1,0 +1,64 @@
+/* Opening the user's dryers and jobs. */
+#include "open.h"
+#include "file.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define COUNT(a) (sizeof(a) / sizeof((a)[0]))
+
+static df_status unknown_dryer(df_session *s, const char *name, const char *before) {
+    const char *names[16];
+    char near[200];
+    size_t n = 0;
+    df_text all = {0};
+    while (n < COUNT(names) && df_dryer_builtin_name(n) != NULL) {
+        names[n] = df_dryer_builtin_name(n);
+        df_text_printf(&all, "%s%s", n > 0 ? ", " : "", names[n]);
+        n++;
+    }
+    df_suggest(near, sizeof near, name, names, n);
+    df_status status =
+        df_fail(s->ctx, DF_E_UNKNOWN_NAME,
+                "%sno dryer is called '%.60s'%s%s%s built in are %s; or give the path of a dryer file", before, name,
+                near[0] != '\0' ? "; did you mean " : ";", near, near[0] != '\0' ? "?" : "", df_text_string(&all));
+    df_text_free(&all);
+    return status;
+}
+
+df_status df_open_dryer(df_session *s, df_dryer *dryer, const char *name, const char *from, const char *where) {
+    for (size_t i = 0; df_dryer_builtin_name(i) != NULL; i++)
+        if (df_name_equal(df_dryer_builtin_name(i), name))
+            return df_dryer_builtin(s->ctx, dryer, name);
+    char before[256] = "", shown[DF_FILE_NAME + 1], *buffer = NULL;
+    size_t length = 0;
+    if (where != NULL)
+        snprintf(before, sizeof before, "%s: ", where);
+    char *path = from != NULL ? df_file_beside(from, name) : df_strdup(name);
+    if (path == NULL)
+        return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
+    df_status status;
+    bool written_as_path = strchr(name, '/') != NULL || strstr(name, ".y") != NULL;
+    if (!written_as_path && !df_file_exists(path))
+        status = unknown_dryer(s, name, before);
+    else
+        status = df_file_read(s->ctx, &buffer, &length, path, where);
+    if (status == DF_OK)
+        status = df_dryer_parse(s->ctx, dryer, buffer, length, df_file_name(shown, path));
+    free(buffer);
+    free(path);
+    return status;
+}
+
+df_status df_open_job(df_session *s, df_job *job, df_dryer *dryer, const char *path) {
+    char *buffer = NULL, shown[DF_FILE_NAME + 1];
+    size_t length = 0;
+    df_status status = df_file_read(s->ctx, &buffer, &length, path, NULL);
+    if (status == DF_OK)
+        status = df_job_parse(s->ctx, job, s->substances, buffer, length, df_file_name(shown, path));
+    free(buffer);
+    if (status == DF_OK)
+        status = df_open_dryer(s, dryer, job->dryer, path, job->dryer_where);
+    return status;
+}

@@ -1,0 +1,14 @@
+/* Opening the user's dryers and jobs. */
+#ifndef DRYFRONT_COMMAND_OPEN_H
+#define DRYFRONT_COMMAND_OPEN_H
+
+#include "command.h"
+
+/* A built-in dryer, or a file whose path is seen from the folder of `from` (NULL: from here). `where` (may be NULL)
+ * stands before the sentence. DF_E_UNKNOWN_NAME with the nearest names; errors as df_file_read and df_dryer_parse. */
+DF_NODISCARD df_status df_open_dryer(df_session *session, df_dryer *dryer, const char *name, const char *from,
+                                     const char *where);
+/* A job's file and the dryer it names. Errors as df_file_read, df_job_parse and df_open_dryer. */
+DF_NODISCARD df_status df_open_job(df_session *session, df_job *job, df_dryer *dryer, const char *path);
+
+#endif

@@ -128,6 +128,7 @@ typedef struct df_stand {
     double effective_solidus;             /* K, NAN: liquid never goes */
     double liquidus_sigma, solidus_sigma; /* K, one standard deviation from the pairs; NAN: not known */
     double critical_temperature;          /* K of the solutes, NAN: none known */
+    bool solute_freezes[DF_MAX_SOLUTES];  /* it is in the thermodynamics of freezing */
     double start_temperature;             /* K at which containers are loaded */
     bool simulated;
     df_deposit deposit;

@@ -111,7 +111,7 @@ DF_NODISCARD df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, co
 double df_glass_weight(double density, double glass_temperature);
 /* Glass temperature (K) of a liquid of `mixture` (moles of each component): Gordon & Taylor, J. Appl. Chem. 2 (1952) 493,
  *     Tg = sum w_i Tg_i/k_i / sum w_i/k_i,  water Tg = 136 K and k = 1,
- * k of solutes from data/involatiles.csv, of solvents by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, k = rho_i Tg_i/(rho_w
+ * k of solutes from data/solutes.csv, of solvents by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, k = rho_i Tg_i/(rho_w
  * Tg_w); a solvent's Tg where none is known: 0.65 Tm (two-thirds rule, Kauzmann 1948; from memory). */
 double df_mixture_glass_temperature(const df_mixture *mixture, const double *moles);
 
@@ -165,7 +165,7 @@ DF_NODISCARD df_status df_mixture_freezing_range(df_context *ctx, double *liquid
 DF_NODISCARD df_status df_mixture_nucleation(df_context *ctx, double *temperature, const df_mixture *mixture,
                                              const double *z);
 
-/* Where the liquid that is left becomes a glass on cooling: *temperature (K, NAN where no liquid is left before or above
+/* Where the liquid that is left, or the last of several, becomes a glass on cooling: *temperature (K, NAN where no liquid is left before or above
  * `lowest`) and the assemblage there. Below it the concentrate keeps its composition. */
 DF_NODISCARD df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at,
                                          const df_mixture *mixture, const double *z, const bool *allowed,

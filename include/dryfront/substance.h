@@ -56,16 +56,20 @@ typedef struct df_correlation {
 
 #define DF_MAX_TRANSITIONS 2
 
-/* What a solute without vapour adds: data/involatiles.csv. */
+/* What a solute without vapour adds: data/solutes.csv. */
 typedef struct df_involatile {
     double particles;          /* moles of particles that a mole of formula gives */
     bool anchor_is_glass;      /* the point below is the glass of the freeze-concentrate, not a eutectic */
     double anchor_temperature; /* K, point of the ice branch that fixes the activity of water */
-    double anchor_fraction;    /* mass fraction of solute in the liquid there; NAN: to be worked out */
-    double gordon_taylor;      /* weight of water, NAN where it forms no glass */
-    const char *crystal;       /* "" where none is known */
-    double crystal_water;      /* moles of water in a formula of the crystal */
-    double crystal_enthalpy;   /* J/mol of formula, into the liquid */
+    const char
+        *critical_kind; /* what that temperature is for a product that dries: "Tg'", "collapse", "eutectic"; "": it
+                                  says nothing of that */
+    double anchor_fraction;      /* mass fraction of solute in the liquid there; NAN: to be worked out */
+    const char *beside_organics; /* kind of row in data/salting.csv: "salt", "sugar", "ideal" */
+    double gordon_taylor;        /* weight of water; NAN: by the rule of Simha and Boyer, or it forms no glass */
+    const char *crystal;         /* "" where none is known */
+    double crystal_water;        /* moles of water in a formula of the crystal */
+    double crystal_enthalpy;     /* J/mol of formula, into the liquid */
     const char *note;
 } df_involatile;
 

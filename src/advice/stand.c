@@ -444,12 +444,22 @@ static bool is_afloat(verdict *v, const df_job *job, const df_frozen_path *path)
     return true;
 }
 
+static df_status make_path(df_context *ctx, df_frozen_path *path, const df_job *job, const df_pairs *pairs) {
+    df_mixture *mixture = NULL;
+    double z[DF_MAX_COMPONENTS];
+    df_status status = df_frozen_mixture(ctx, &mixture, z, pairs, &job->composition, job->solute, job->solutes);
+    if (status == DF_OK)
+        status = df_frozen_path_follow(ctx, path, mixture, z, &job->composition, job->mode);
+    df_mixture_free(mixture);
+    return status;
+}
+
 /* Judges without words: path, fit, run. With `rigid_only` a run ends as soon as it is not rigid. */
 static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job *job, const df_dryer *dryer,
                        const df_pairs *pairs, df_frozen_path *path, const df_deposit *deposit, df_setup *setup,
                        bool new_path, bool rigid_only) {
     if (new_path) {
-        df_status status = df_frozen_path_make(ctx, path, pairs, &job->composition, job->mode);
+        df_status status = make_path(ctx, path, job, pairs);
         if (status != DF_OK)
             return status;
     }
@@ -692,17 +702,33 @@ static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, 
 
 /* ---- the whole ------------------------------------------------------------------------------------------------ */
 
+/* What freezing makes of it: the path, its bands, which solutes are in it. */
+static df_status freeze_job(df_context *ctx, df_stand *s, const df_job *job, const df_pairs *pairs) {
+    df_mixture *mixture = NULL;
+    double z[DF_MAX_COMPONENTS];
+    df_status status = df_frozen_mixture(ctx, &mixture, z, pairs, &job->composition, job->solute, job->solutes);
+    if (status == DF_OK)
+        status = df_frozen_path_follow(ctx, &s->path, mixture, z, &job->composition, job->mode);
+    if (status == DF_OK) {
+        s->effective_solidus = df_effective_solidus(&s->path, job->trace_liquid);
+        status = df_frozen_path_spread(ctx, &s->liquidus_sigma, &s->solidus_sigma, &s->path, mixture, z,
+                                       &job->composition, job->mode, s->effective_solidus);
+    }
+    for (size_t i = 0; i < job->solutes && status >= 0; i++)
+        for (size_t k = job->composition.n; k < df_mixture_count(mixture); k++)
+            if (job->solute[i].known)
+                s->solute_freezes[i] |=
+                    strcmp(df_mixture_component(mixture, k)->key, job->solute[i].substance.key) == 0;
+    df_mixture_free(mixture);
+    return status;
+}
+
 df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
                             const df_pairs *pairs, const df_progress *progress) {
     memset(s, 0, sizeof *s);
     df_status status = check_fit(ctx, job, dryer);
     if (status == DF_OK)
-        status = df_frozen_path_make(ctx, &s->path, pairs, &job->composition, job->mode);
-    if (status != DF_OK)
-        return status;
-    s->effective_solidus = df_effective_solidus(&s->path, job->trace_liquid);
-    status = df_frozen_path_spread(ctx, &s->liquidus_sigma, &s->solidus_sigma, &s->path, pairs, &job->composition,
-                                   job->mode, s->effective_solidus);
+        status = freeze_job(ctx, s, job, pairs);
     if (status < 0)
         return status;
     s->critical_temperature = lowest_critical(job);

@@ -38,6 +38,13 @@ static const df_pair_covariance *pair_spread(df_pair_covariance *room, const df_
         room->column[0][0] = room->column[0][1] = 0.5 * error / x2;
         return room;
     }
+    if (pair->alpha == 0.0 &&
+        pair->a[0] > 0.0) { /* a solute beside an organic: as far as salts differ, 1 of ln gamma */
+        room->n = 2;
+        room->parameter[1] = 2;
+        room->column[0][0] = room->column[0][1] = 0.5;
+        return room;
+    }
     if (pair->alpha == 0.0) { /* ln gamma = (tau_ij + tau_ji) x2: both share it */
         room->n = 4;
         for (int k = 0; k < 4; k++)

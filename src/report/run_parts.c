@@ -189,6 +189,13 @@ void df_part_sample_text(df_text *out, const df_stand *s, const df_job *job) {
                      banded(b, sizeof b, s->effective_solidus, s->solidus_sigma), 100.0 * job->trace_liquid,
                      isnan(s->liquidus_sigma) && isnan(s->solidus_sigma) ? "" : "; ±: one standard deviation",
                      100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature));
+    for (size_t i = 0; i < job->solutes; i++)
+        if (!s->solute_freezes[i] && job->solute[i].concentration > 0.0)
+            df_layout_printf(
+                out, "",
+                "%s is known by its critical temperature alone: what it does to freezing, to the solidus "
+                "and to the amount of liquid is left out",
+                job->solute[i].name);
     for (size_t i = 0; i < job->groups; i++) {
         const df_group *g = &job->group[i];
         const df_freezing_result *r = &s->freezing[i];
@@ -321,7 +328,7 @@ void df_part_stand_trust_text(df_text *out, const df_stand *s, const df_job *job
                              df_grade_name(sub->worst_grade), sub->key);
     }
     for (size_t i = 0; i < job->solutes; i++)
-        if (job->solute[i].source[0] != '\0')
+        if (job->solute[i].source != NULL && !isnan(job->solute[i].critical_temperature))
             df_layout_printf(out, "", "%s: critical temperature: %s", job->solute[i].name, job->solute[i].source);
 }
 

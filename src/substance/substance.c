@@ -366,10 +366,10 @@ static df_status load_dimers(df_context *ctx, df_substances *set) {
     return DF_OK;
 }
 
-/* Solutes: data/involatiles.csv. */
+/* Solutes: data/solutes.csv. */
 static df_status load_involatiles(df_context *ctx, df_substances *set) {
     df_csv *csv = NULL;
-    df_status status = open_table(ctx, set, &csv, "involatiles.csv");
+    df_status status = open_table(ctx, set, &csv, "solutes.csv");
     for (size_t row = 0; status == DF_OK && row < df_csv_rows(csv); row++) {
         df_substance *s = &set->items[set->count++];
         df_involatile *v = &s->involatile;
@@ -378,11 +378,18 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
         const struct {
             const char **text;
             const char *column;
-        } texts[] = {{&s->key, "key"},         {&s->name, "name"},
-                     {&s->aliases, "aliases"}, {&s->cas, "cas"},
-                     {&s->formula, "formula"}, {&s->family, "family"},
-                     {&s->source, "source"},   {&s->crystallises_source, "source"},
-                     {&v->crystal, "crystal"}, {&v->note, "note"}};
+        } texts[] = {{&s->key, "key"},
+                     {&s->name, "name"},
+                     {&s->aliases, "aliases"},
+                     {&s->cas, "cas"},
+                     {&s->formula, "formula"},
+                     {&s->family, "family"},
+                     {&s->source, "source"},
+                     {&s->crystallises_source, "source"},
+                     {&v->crystal, "crystal"},
+                     {&v->note, "note"},
+                     {&v->critical_kind, "critical_kind"},
+                     {&v->beside_organics, "beside_organics"}};
         for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
             *texts[i].text = df_csv_cell(csv, row, df_csv_find(csv, texts[i].column));
         const struct {
@@ -407,7 +414,7 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
         v->anchor_is_glass = strcmp(df_csv_cell(csv, row, df_csv_find(csv, "anchor_kind")), "glass") == 0;
         if (status != DF_OK)
             return status;
-        bool glass = v->gordon_taylor > 0.0 && s->glass_temperature > 0.0;
+        bool glass = s->glass_temperature > 0.0;
         if (!(molar > 0.0 && v->particles >= 1.0 && density > 0.0 && heat > 0.0 && v->anchor_temperature > 0.0) ||
             crystallises < 0 || grade < 0 ||
             (v->anchor_is_glass && !(glass && v->anchor_temperature < s->glass_temperature)))

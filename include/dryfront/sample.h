@@ -186,6 +186,11 @@ DF_NODISCARD df_status df_frozen_path_spread(df_context *ctx, double *liquidus_s
                                              const df_frozen_path *path, const df_mixture *mixture, const double *z,
                                              const df_composition *composition, df_freezing_mode mode,
                                              double solidus);
+/* Joint moves for what a run of the dryer rests on: the effective solidus `solidus` (K, NAN: none), and at two temperatures
+ * 10 K apart, from the solidus on or from 228 K, the pressure in all and the share of liquid. Errors as df_moves_make. */
+DF_NODISCARD df_status df_frozen_moves(df_context *ctx, df_moves *moves, const df_mixture *mixture, const double *z,
+                                       const df_composition *composition, df_freezing_mode mode, double solidus,
+                                       size_t most);
 /* Linear interpolation in a table of the path at T (held at its ends). */
 double df_frozen_path_at(const df_frozen_path *path, const double *table, double temperature);
 

@@ -169,6 +169,12 @@ static double liquid_mass(const df_mixture *m, const df_assemblage *a) {
     return amounts.liquid_mass;
 }
 
+static double solid_mass(const df_mixture *m, const df_assemblage *a) {
+    df_assemblage_amounts amounts;
+    df_assemblage_measure(&amounts, m, a);
+    return amounts.solid_mass;
+}
+
 /* Temperature at which the phases that are there hold as much liquid in the mixture m: secants. */
 static df_status same_share(df_context *ctx, double *temperature, const df_mixture *m, const double *z,
                             const marker *k) {
@@ -248,5 +254,66 @@ df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double 
     *liquidus_sigma = sigma[0];
     *solidus_sigma = sigma[1];
     free(s);
+    return status;
+}
+
+/* ---- joint moves ---------------------------------------------------------------------------------------------- */
+
+#define PLACES 2
+#define COLD_PLACE 228.0 /* K, where there is no solidus */
+#define APART 10.0       /* K */
+#define RUN_NUMBERS (1 + 2 * PLACES)
+
+typedef struct run_base {
+    const double *z;
+    size_t volatiles;
+    marker solidus;
+    df_assemblage there[PLACES];
+} run_base;
+
+static df_status run_numbers(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const run_base *b = data;
+    size_t used = 0;
+    (void)n;
+    values[used] = NAN;
+    if (b->solidus.known &&
+        (b->solidus.by_share ? same_share(ctx, &values[used], m, b->z, &b->solidus)
+                             : df_mixture_appearance(ctx, &values[used], m, b->z, &b->solidus.appearing)) < 0)
+        values[used] = NAN;
+    used++;
+    for (size_t k = 0; k < PLACES; k++) {
+        double pressure[DF_MAX_COMPONENTS];
+        df_assemblage a = b->there[k];
+        bool found = df_mixture_follow(ctx, &a, m, a.temperature, b->z) >= 0;
+        if (found)
+            df_mixture_vapour(pressure, NULL, NULL, m, a.temperature, a.activity_ln);
+        double total = 0.0, liquid = found ? liquid_mass(m, &a) : NAN;
+        for (size_t i = 0; i < b->volatiles && found; i++)
+            total += pressure[i];
+        values[used++] = total > 0.0 ? log(total) : NAN;
+        values[used++] = found ? liquid / (liquid + solid_mass(m, &a)) : NAN;
+    }
+    return DF_OK;
+}
+
+df_status df_frozen_moves(df_context *ctx, df_moves *moves, const df_mixture *m, const double *z,
+                          const df_composition *composition, df_freezing_mode mode, double solidus, size_t most) {
+    static const double weight[RUN_NUMBERS] = {1.0, 1.0, 0.5, 0.5, 0.5}; /* the last are much the same */
+    bool allowed[DF_MAX_SOLIDS];
+    run_base *b = calloc(1, sizeof *b);
+    memset(moves, 0, sizeof *moves);
+    if (b == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    b->z = z;
+    b->volatiles = composition->n;
+    df_status status = df_composition_allow(ctx, allowed, m, composition, mode);
+    if (status >= 0)
+        status = set_marker(ctx, &b->solidus, m, z, allowed, solidus);
+    double from = isnan(solidus) ? COLD_PLACE : fmin(fmax(solidus + 1.0, LOWEST), 265.0);
+    for (size_t k = 0; k < PLACES && status >= 0; k++)
+        status = df_mixture_equilibrium(ctx, &b->there[k], m, from + APART * (double)k, z, allowed, false);
+    if (status >= 0)
+        status = df_moves_make(ctx, moves, m, run_numbers, RUN_NUMBERS, b, weight, most);
+    free(b);
     return status;
 }

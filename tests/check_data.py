@@ -24,6 +24,7 @@ COLUMNS = {
     "solutes.csv": "key,name,aliases,cas,formula,family,molar_mass_g_mol,particles,beside_organics,density_kg_m3,"
                    "heat_capacity_J_gK,glass_temperature_K,gordon_taylor_k,anchor_kind,anchor_temperature_K,anchor_w,"
                    "critical_kind,crystal,crystal_water,fusion_enthalpy_J_mol,crystallises,grade,source,note",
+    "dissociation.csv": "key,gases,gas_moles,water_moles,enthalpy_J_mol,gibbs_J_mol,pressure_sigma_ln,grade,source",
     "salting.csv": "key,kind,ln_gamma,grade,source",
     "containers.csv": "key,name,kind,inner_diameter_mm,outer_diameter_mm,brim_volume_mL,wall_mm,glass_mass_g,"
                       "port_diameter_mm,source",
@@ -49,6 +50,7 @@ NUMERIC = {
                      "crystal_water"],
                     ["glass_temperature_K", "gordon_taylor_k", "anchor_w", "fusion_enthalpy_J_mol"]),
     "salting.csv": (["ln_gamma"], []),
+    "dissociation.csv": (["gas_moles", "water_moles", "enthalpy_J_mol", "gibbs_J_mol", "pressure_sigma_ln"], []),
     "containers.csv": (["inner_diameter_mm", "outer_diameter_mm", "brim_volume_mL", "wall_mm", "glass_mass_g",
                         "port_diameter_mm"], []),
     "residual_limits.csv": ([], ["limit_ppm", "pde_mg_day"]),

@@ -102,7 +102,9 @@ df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *path, const df_
     path->lowest = LOWEST;
     path->step = STEP;
     path->points = DF_PATH_POINTS;
-    path->grade = df_mixture_grade(mixture, z);
+    double volatiles[DF_MAX_COMPONENTS] = {0}; /* a solute's pairs have a band of their own */
+    memcpy(volatiles, z, n * sizeof *z);
+    path->grade = df_mixture_grade(mixture, volatiles);
     double mass = 0.0; /* kg of volatiles per mole of mixture */
     for (size_t i = 0; i < n; i++)
         mass += z[i] * component[i]->molar_mass;

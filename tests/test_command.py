@@ -16,6 +16,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import xml.etree.ElementTree
 
 ROOT = pathlib.Path(os.environ.get("DRYFRONT_SOURCE_DIR", pathlib.Path(__file__).resolve().parent.parent))
 PROGRAM = os.environ.get("DRYFRONT_PROGRAM", str(ROOT / "build" / "release" / "dryfront"))
@@ -470,6 +471,21 @@ def runs(t):
     hold = [float(r["shelf_C"]) for r in rows if float(r["time_h"]) <= 14.0]
     t.check(all(close(s, -47.0) for s in hold), f"the shelf holds: {min(hold)} to {max(hold)}")
     t.check(t.run("run", job).out == done.out, "the same run twice")
+    # The figure: one SVG document with its words, the same twice.
+    done = t.run("run", job, "--figure", "run.svg", "--csv", "run.csv")
+    t.check(done.returncode == 0, f"run --figure: {done.err}")
+    drawn = (t.folder / "run.svg").read_bytes()
+    root = xml.etree.ElementTree.fromstring(drawn)
+    words = root.findtext("{http://www.w3.org/2000/svg}desc")
+    t.check(root.tag == "{http://www.w3.org/2000/svg}svg" and "harbour lot 7" in root.findtext(
+        "{http://www.w3.org/2000/svg}title"), "the figure has its title")
+    for word in ("temperature, °C", "chamber, mbar", "left, % of load", "dried, mm", "in traps, g", "traps, °C",
+                 "time since the pump was started, h", "set point", "total", "acetonitrile", "water", "shelf",
+                 "limit of what is frozen", "Tg of the dried cake", "50 x vial_20R, edge", "second trap, surface",
+                 "!! 22.0 h power is cut"):
+        t.check(word in words, f"the figure says '{word}'")
+    t.run("run", job, "--figure", "again.svg")
+    t.check((t.folder / "again.svg").read_bytes() == drawn, "the same figure twice")
     # No dry product: too little time; a framework lost; never solid; each is told and has exit status 1.
     short = t.file("short.yaml", EVENTFUL.replace("time: 200 h", "time: 20 h"))
     done = t.run("run", short)
@@ -499,6 +515,9 @@ def runs(t):
     t.refused(["run", "-"], "no such file")
     t.refused(["run", job, "--csv", "run.yaml"], "--csv", ".csv")
     t.refused(["run", job, "--csv", ".csv"], "--csv", ".csv")
+    t.refused(["run", job, "--figure", "run.yaml"], "--figure", ".svg")
+    t.refused(["run", job, "--figure", "nowhere/run.svg"], "--figure", "no such folder")
+    t.refused(["run", liquid, "--figure", "liquid.svg"], "no run")
     t.refused(["run", job, "--csv", "nowhere/run.csv"], "--csv", "no such folder")
     os.mkfifo(t.folder / "fifo.csv")
     t.refused(["run", job, "--csv", "fifo.csv"], "pipe")

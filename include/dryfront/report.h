@@ -26,6 +26,8 @@ DF_NODISCARD df_status df_report_run_json(df_context *ctx, df_text *out, const d
                                           const df_dryer *dryer, const df_pairs *pairs);
 /* Its series, a row for each moment, the unit in the name of each column (docs/run.md). DF_E_INPUT: there was no run. */
 DF_NODISCARD df_status df_report_run_csv(df_context *ctx, df_text *out, const df_stand *stand);
+/* The run over time, as one SVG page of 17 cm width. DF_E_INPUT: there was no run; errors as the other figures. */
+DF_NODISCARD df_status df_report_run_figure(df_context *ctx, df_text *out, const df_stand *stand, const df_job *job);
 
 /* Ceilings of n solvents on a dryer. */
 DF_NODISCARD df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,

@@ -51,8 +51,11 @@ typedef struct whole {
     df_stand stand;
 } whole;
 
-static df_status check_names(df_session *s, const char *csv) {
-    return csv != NULL ? df_file_suffix(s->ctx, csv, ".csv", "--csv") : DF_OK;
+static df_status check_names(df_session *s, const char *csv, const char *figure) {
+    df_status status = csv != NULL ? df_file_suffix(s->ctx, csv, ".csv", "--csv") : DF_OK;
+    if (status == DF_OK && figure != NULL)
+        status = df_file_suffix(s->ctx, figure, ".svg", "--figure");
+    return status;
 }
 
 static df_status simulate(df_session *s, whole *w) {
@@ -65,31 +68,36 @@ static df_status simulate(df_session *s, whole *w) {
 }
 
 /* All is made before anything is written. */
-static df_status report(df_session *s, const whole *w, const char *csv) {
-    df_text series = {0};
+static df_status report(df_session *s, const whole *w, const char *csv, const char *figure) {
+    df_text series = {0}, drawn = {0};
     df_status status = s->json ? df_report_run_json(s->ctx, &s->out, &w->stand, &w->job, &w->dryer, s->pairs)
                                : df_report_run_text(s->ctx, &s->out, &w->stand, &w->job, &w->dryer, s->pairs);
     if (status >= 0 && csv != NULL)
         status = df_report_run_csv(s->ctx, &series, &w->stand);
+    if (status >= 0 && figure != NULL)
+        status = df_report_run_figure(s->ctx, &drawn, &w->stand, &w->job);
     if (status >= 0 && csv != NULL)
         status = df_file_write(s->ctx, csv, df_text_string(&series), series.length, "--csv");
+    if (status >= 0 && figure != NULL)
+        status = df_file_write(s->ctx, figure, df_text_string(&drawn), drawn.length, "--figure");
     df_text_free(&series);
+    df_text_free(&drawn);
     return status;
 }
 
 df_status df_run_run(df_session *s) {
-    const char *csv = df_option_value(s, "--csv", 0);
+    const char *csv = df_option_value(s, "--csv", 0), *figure = df_option_value(s, "--figure", 0);
     whole *w = calloc(1, sizeof *w);
     if (w == NULL)
         return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
-    df_status status = check_names(s, csv);
+    df_status status = check_names(s, csv, figure);
     if (status == DF_OK)
         status = df_open_job(s, &w->job, &w->dryer, s->operand[0]);
     if (status == DF_OK)
         status = simulate(s, w);
     if (status >= 0) {
         s->no = !df_stand_dries(&w->stand);
-        status = report(s, w, csv);
+        status = report(s, w, csv, figure);
         df_stand_free(&w->stand);
     }
     free(w);

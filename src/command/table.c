@@ -14,6 +14,7 @@ static const df_option global_options[] = {
 
 static const df_option run_options[] = {
     {"--csv", "FILE.csv", false, "also write the series into this file"},
+    {"--figure", "FILE.svg", false, "also draw the run into this file"},
 };
 static const df_option ceilings_options[] = {
     {"--solvent", "NAME", true, "only this solvent; may be repeated"},

@@ -268,26 +268,28 @@ static void tick(df_figure *f, double x, double y, double dx, double dy) {
     cairo_stroke(f->cairo);
 }
 
-void df_figure_frame(df_figure *f, const df_axis *x, const df_axis *y, bool decades, const char *x_title,
-                     const char *y_title) {
+void df_figure_axis_x(df_figure *f, const df_axis *x, double bottom, double step, const char *title) {
     const df_text_style numbers = {.size = 8.0, .ink = DF_INK_BLACK}, titles = {.size = 8.5, .ink = DF_INK_BLACK};
-    char word[64], power[64];
-    double left = x->page_low, right = x->page_high, bottom = y->page_low, top = y->page_high, widest = 0.0;
-    df_figure_ink(f, DF_INK_BLACK);
-    df_figure_line_style(f, 0.8, NULL, 0);
-    cairo_rectangle(f->cairo, left, top, right - left, bottom - top);
-    cairo_stroke(f->cairo);
-    double step = df_axis_step(x, 7);
+    char word[64];
     for (double value = ceil(x->low / step - 1e-9) * step; value <= x->high + 1e-9 * step; value += step) {
         df_figure_ink(f, DF_INK_BLACK);
         df_figure_line_style(f, 0.6, NULL, 0);
         tick(f, df_axis_at(x, value), bottom, 0.0, 3.0);
         if (value + 0.5 * step < x->high)
             tick(f, df_axis_at(x, value + 0.5 * step), bottom, 0.0, 1.8);
-        df_figure_text(f, df_axis_at(x, value), bottom + 4.0, 0.5, 0.0, 0.0,
-                       df_figure_number(word, sizeof word, value, step < 1.0 ? 1 : 0), numbers);
+        if (title != NULL)
+            df_figure_text(f, df_axis_at(x, value), bottom + 4.0, 0.5, 0.0, 0.0,
+                           df_figure_number(word, sizeof word, value, step < 1.0 ? 1 : 0), numbers);
     }
-    step = decades ? 1.0 : df_axis_step(y, 8);
+    if (title != NULL)
+        df_figure_text(f, 0.5 * (x->page_low + x->page_high), bottom + 15.5, 0.5, 0.0, 0.0, title, titles);
+}
+
+void df_figure_axis_y(df_figure *f, double left, const df_axis *y, bool decades, int most, double apart,
+                      const char *title) {
+    const df_text_style numbers = {.size = 8.0, .ink = DF_INK_BLACK}, titles = {.size = 8.5, .ink = DF_INK_BLACK};
+    char power[64];
+    double widest = 0.0, step = decades ? 1.0 : df_axis_step(y, most);
     for (double value = ceil(y->low / step - 1e-9) * step; value <= y->high + 1e-9 * step; value += step) {
         double width, height;
         df_figure_ink(f, DF_INK_BLACK);
@@ -305,8 +307,18 @@ void df_figure_frame(df_figure *f, const df_axis *x, const df_axis *y, bool deca
         widest = fmax(widest, width);
         df_figure_text(f, left - 4.5, df_axis_at(y, value), 1.0, 0.5, 0.0, power, numbers);
     }
-    df_figure_text(f, 0.5 * (left + right), bottom + 15.5, 0.5, 0.0, 0.0, x_title, titles);
-    df_figure_text(f, left - 8.0 - widest, 0.5 * (top + bottom), 0.5, 1.0, -M_PI / 2.0, y_title, titles);
+    df_figure_text(f, left - (apart > 0.0 ? apart : 8.0 + widest), 0.5 * (y->page_low + y->page_high), 0.5, 1.0,
+                   -M_PI / 2.0, title, titles);
+}
+
+void df_figure_frame(df_figure *f, const df_axis *x, const df_axis *y, bool decades, const char *x_title,
+                     const char *y_title) {
+    df_figure_ink(f, DF_INK_BLACK);
+    df_figure_line_style(f, 0.8, NULL, 0);
+    cairo_rectangle(f->cairo, x->page_low, y->page_high, x->page_high - x->page_low, y->page_low - y->page_high);
+    cairo_stroke(f->cairo);
+    df_figure_axis_x(f, x, y->page_low, df_axis_step(x, 7), x_title);
+    df_figure_axis_y(f, x->page_low, y, decades, 8, 0.0, y_title);
 }
 
 /* ---- marks ---------------------------------------------------------------------------------------------------- */

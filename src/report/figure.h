@@ -68,6 +68,12 @@ typedef struct df_axis {
 double df_axis_at(const df_axis *axis, double value);
 /* A step of 1, 2 or 5 times a power of ten that gives at most `most` steps. */
 double df_axis_step(const df_axis *axis, int most);
+/* Ticks at every `step` below a panel that ends at `bottom`; with a title numbers and the title, too. */
+void df_figure_axis_x(df_figure *figure, const df_axis *x, double bottom, double step, const char *title);
+/* Ticks and numbers left of a panel, at most `most` steps; the title `apart` from it (0: as close as the numbers let it).
+ * `decades`: the axis holds powers of ten. */
+void df_figure_axis_y(df_figure *figure, double left, const df_axis *y, bool decades, int most, double apart,
+                      const char *title);
 /* Frame with ticks and numbers at the bottom and left, and titles. `decades`: the y axis holds powers of ten. */
 void df_figure_frame(df_figure *figure, const df_axis *x, const df_axis *y, bool decades, const char *x_title,
                      const char *y_title);

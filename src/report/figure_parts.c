@@ -4,6 +4,7 @@
 #include <ctype.h>
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define PAIRS_WITH_SOURCE 3 /* components: of more the sources fill the page; `dryfront phases` has them */
@@ -94,10 +95,11 @@ void df_figure_trust(df_text *out, const char *first, const df_mixture *m, const
 
 df_status df_sheet_begin(df_context *ctx, df_figure *f, df_sheet *s) {
     const df_text_style heading = {.size = 9.5, .bold = true, .ink = DF_INK_BLACK};
-    const df_text_style below = {.size = 7.5, .ink = DF_INK_GREY, .wrap = DF_FIGURE_WIDTH - 2.0 * SIDE};
-    const df_text_style notes = {.size = 6.3, .ink = DF_INK_GREY, .wrap = DF_FIGURE_WIDTH - 2.0 * SIDE};
-    const df_text_style key = {.size = 7.5, .ink = DF_INK_BLACK, .wrap = DF_FIGURE_WIDTH - 2.0 * SIDE};
-    double width, heading_height, below_height, notes_height, key_height = 0.0, inner = DF_FIGURE_WIDTH - 2.0 * SIDE;
+    double page = s->width > 0.0 ? s->width : DF_FIGURE_WIDTH, inner = page - 2.0 * SIDE;
+    const df_text_style below = {.size = 7.5, .ink = DF_INK_GREY, .wrap = inner};
+    const df_text_style notes = {.size = 6.3, .ink = DF_INK_GREY, .wrap = inner};
+    const df_text_style key = {.size = 7.5, .ink = DF_INK_BLACK, .wrap = inner};
+    double width, heading_height, below_height, notes_height, key_height = 0.0;
     df_figure_text_extent(f, &width, &heading_height, s->heading, heading);
     df_text_style fitted = heading;
     if (width > inner)
@@ -109,7 +111,7 @@ df_status df_sheet_begin(df_context *ctx, df_figure *f, df_sheet *s) {
     double legend = df_figure_legend(f, 0.0, 0.0, inner, s->legend, s->legends, false);
     s->top = 6.0 + heading_height + 1.0 + below_height;
     s->height = s->top + s->picture + legend + key_height + 5.0 + notes_height + 6.0;
-    df_status status = df_figure_page(ctx, f, DF_FIGURE_WIDTH, s->height, s->title);
+    df_status status = df_figure_page(ctx, f, page, s->height, s->title);
     if (status < 0)
         return status;
     df_figure_text(f, SIDE, 6.0, 0.0, 0.0, 0.0, s->heading, fitted);
@@ -119,4 +121,68 @@ df_status df_sheet_begin(df_context *ctx, df_figure *f, df_sheet *s) {
         df_figure_text(f, SIDE, s->top + s->picture + legend, 0.0, 0.0, 0.0, s->key, key);
     df_figure_text(f, SIDE, s->height - 6.0 - notes_height, 0.0, 0.0, 0.0, s->notes, notes);
     return DF_OK;
+}
+
+/* ---- curves and their names ----------------------------------------------------------------------------------- */
+
+df_ink df_figure_curve_ink(size_t i) {
+    static const df_ink inks[] = {
+        {0.00, 0.35, 0.62}, {0.72, 0.35, 0.00}, {0.45, 0.20, 0.50}, {0.20, 0.50, 0.60}, {0.45, 0.38, 0.10}};
+    return inks[i % (sizeof inks / sizeof inks[0])];
+}
+
+static int lower_wish(const void *a, const void *b) {
+    const df_end_label *p = a, *q = b;
+    return p->wish < q->wish ? -1 : p->wish > q->wish;
+}
+
+void df_figure_name_ends(df_figure *f, df_end_label *label, size_t n, double x, double top, double bottom,
+                         double room) {
+    const double apart = 10.0;
+    qsort(label, n, sizeof *label, lower_wish);
+    for (size_t i = 0; i < n; i++)
+        label[i].at = fmax(label[i].wish, i > 0 ? label[i - 1].at + apart : top + 4.0);
+    for (size_t i = n; i-- > 0;)
+        label[i].at = fmin(label[i].at, i + 1 < n ? label[i + 1].at - apart : bottom - 4.0);
+    for (size_t i = 0; i < n; i++) {
+        const df_text_style style = {.size = 7.5, .bold = label[i].bold, .ink = label[i].ink};
+        df_text_style fitted = style;
+        double width, height;
+        df_figure_text_extent(f, &width, &height, label[i].text, style);
+        if (width > room)
+            fitted.size *= room / width;
+        df_figure_ink(f, label[i].ink);
+        df_figure_line_style(f, 0.5, NULL, 0);
+        cairo_move_to(df_figure_cairo(f), x + 1.0, label[i].wish);
+        cairo_line_to(df_figure_cairo(f), x + 9.0, label[i].at);
+        cairo_stroke(df_figure_cairo(f));
+        df_figure_text(f, x + 11.0, label[i].at, 0.0, 0.5, 0.0, label[i].text, fitted);
+    }
+}
+
+bool df_figure_put_free(df_figure *f, df_obstacles *o, df_box bounds, double x, double y, const char *text,
+                        df_text_style style, int rings) {
+    double width, height;
+    df_figure_text_extent(f, &width, &height, text, style);
+    for (int ring = 0; ring < rings; ring++)
+        for (int k = 0; k < 8; k++) {
+            static const double around[8][2] = {{1, 1}, {-1, -1}, {1, 0}, {-1, 0}, {1, -1}, {-1, 1}, {0, 1}, {0, -1}};
+            double gap = 4.0 + 3.0 * ring;
+            df_box box = {x + around[k][0] * (gap + 0.5 * width) - 0.5 * width,
+                          y + around[k][1] * (gap + 0.5 * height) - 0.5 * height, width, height};
+            if (!df_obstacles_clear(o, box, bounds, 1.5))
+                continue;
+            if (ring > 1) {
+                df_figure_ink(f, DF_INK_GREY);
+                df_figure_line_style(f, 0.5, NULL, 0);
+                cairo_move_to(df_figure_cairo(f), fmin(fmax(x, box.x), box.x + width),
+                              fmin(fmax(y, box.y), box.y + height));
+                cairo_line_to(df_figure_cairo(f), x, y);
+                cairo_stroke(df_figure_cairo(f));
+            }
+            df_figure_text(f, box.x, box.y, 0.0, 0.0, 0.0, text, style);
+            df_obstacles_box(o, box);
+            return true;
+        }
+    return false;
 }

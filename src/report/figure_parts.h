@@ -24,6 +24,7 @@ typedef struct df_sheet {
     size_t legends;
     const char *key; /* what numbers in the picture mean, NULL: there are none */
     const char *notes;
+    double width;   /* points; 0: DF_FIGURE_WIDTH */
     double picture; /* height needed between heading and legend, points */
     double top;     /* where the picture begins */
     double height;  /* of the page */
@@ -31,6 +32,25 @@ typedef struct df_sheet {
 
 /* Begins the page as high as it has to be and draws heading, legend and notes. */
 DF_NODISCARD df_status df_sheet_begin(df_context *ctx, df_figure *figure, df_sheet *sheet);
+
+/* The ink of curve i of a picture: told apart by the colour-blind, and by their greys. */
+df_ink df_figure_curve_ink(size_t i);
+
+/* The name of a curve at its right end. */
+typedef struct df_end_label {
+    double wish, at; /* on the page: where the curve ends, where the name is put */
+    const char *text;
+    df_ink ink;
+    bool bold;
+} df_end_label;
+/* Names right of `x` between top and bottom of a panel, pushed apart, with a line from each to its curve; sorts them. A name
+ * wider than `room` is set smaller. */
+void df_figure_name_ends(df_figure *figure, df_end_label *label, size_t n, double x, double top, double bottom,
+                         double room);
+/* Puts a text at the first place beside a point that is free, each of the `rings` 3 points further off than the one before,
+ * with a line to it from the third on. False, and nothing put, where none is free. */
+bool df_figure_put_free(df_figure *figure, df_obstacles *obstacles, df_box bounds, double x, double y,
+                        const char *text, df_text_style style, int rings);
 
 /* Each kind of figure, for df_report_phase_figure. `composition` has two or three components. */
 DF_NODISCARD df_status df_figure_binary(df_context *ctx, df_text *out, const df_pairs *pairs,

@@ -16,6 +16,7 @@
 #define PLOT_RIGHT 84.0 /* for the names of the curves */
 #define PLOT_TOP 6.0
 #define PLOT_HEIGHT 250.0
+#define RINGS 12 /* how far from its point a name may stand */
 
 static const double extrapolated_dash[] = {3.2, 2.4};
 
@@ -132,69 +133,6 @@ static void draw_curve(df_figure *f, const pressure_picture *p, const curve *c, 
     }
 }
 
-typedef struct end_label {
-    double wish, at; /* on the page */
-    const char *text;
-    df_ink ink;
-    bool bold;
-} end_label;
-
-static int lower_wish(const void *a, const void *b) {
-    const end_label *p = a, *q = b;
-    return p->wish < q->wish ? -1 : p->wish > q->wish;
-}
-
-/* Names at the right ends of the curves, pushed apart. */
-static void name_curves(df_figure *f, const pressure_picture *p, end_label *label, size_t n) {
-    const double apart = 10.0;
-    qsort(label, n, sizeof *label, lower_wish);
-    for (size_t i = 0; i < n; i++)
-        label[i].at = fmax(label[i].wish, i > 0 ? label[i - 1].at + apart : p->y.page_high + 4.0);
-    for (size_t i = n; i-- > 0;)
-        label[i].at = fmin(label[i].at, i + 1 < n ? label[i + 1].at - apart : p->y.page_low - 4.0);
-    for (size_t i = 0; i < n; i++) {
-        const df_text_style style = {.size = 7.5, .bold = label[i].bold, .ink = label[i].ink};
-        df_text_style fitted = style;
-        double width, height, room = PLOT_RIGHT - 16.0;
-        df_figure_text_extent(f, &width, &height, label[i].text, style);
-        if (width > room)
-            fitted.size *= room / width;
-        df_figure_ink(f, label[i].ink);
-        df_figure_line_style(f, 0.5, NULL, 0);
-        cairo_move_to(df_figure_cairo(f), p->x.page_high + 1.0, label[i].wish);
-        cairo_line_to(df_figure_cairo(f), p->x.page_high + 9.0, label[i].at);
-        cairo_stroke(df_figure_cairo(f));
-        df_figure_text(f, p->x.page_high + 11.0, label[i].at, 0.0, 0.5, 0.0, label[i].text, fitted);
-    }
-}
-
-/* Puts a text at the first place that is free: beside a point, or wherever `place` says. */
-static void put_free(df_figure *f, df_obstacles *o, df_box bounds, double x, double y, const char *text,
-                     df_text_style style) {
-    double width, height;
-    df_figure_text_extent(f, &width, &height, text, style);
-    for (int ring = 0; ring < 12; ring++)
-        for (int k = 0; k < 8; k++) {
-            static const double around[8][2] = {{1, 1}, {-1, -1}, {1, 0}, {-1, 0}, {1, -1}, {-1, 1}, {0, 1}, {0, -1}};
-            double gap = 4.0 + 3.0 * ring;
-            df_box box = {x + around[k][0] * (gap + 0.5 * width) - 0.5 * width,
-                          y + around[k][1] * (gap + 0.5 * height) - 0.5 * height, width, height};
-            if (!df_obstacles_clear(o, box, bounds, 1.5))
-                continue;
-            if (ring > 1) {
-                df_figure_ink(f, DF_INK_GREY);
-                df_figure_line_style(f, 0.5, NULL, 0);
-                cairo_move_to(df_figure_cairo(f), fmin(fmax(x, box.x), box.x + width),
-                              fmin(fmax(y, box.y), box.y + height));
-                cairo_line_to(df_figure_cairo(f), x, y);
-                cairo_stroke(df_figure_cairo(f));
-            }
-            df_figure_text(f, box.x, box.y, 0.0, 0.0, 0.0, text, style);
-            df_obstacles_box(o, box);
-            return;
-        }
-}
-
 static void mark_corner(df_figure *f, const pressure_picture *p, df_obstacles *o, df_box bounds, double temperature,
                         const char *words) {
     const df_text_style style = {.size = 7.0, .ink = DF_INK_BLACK, .halo = true};
@@ -207,7 +145,7 @@ static void mark_corner(df_figure *f, const pressure_picture *p, df_obstacles *o
     df_obstacles_box(o, (df_box){x - 2.5, y - 2.5, 5.0, 5.0});
     snprintf(text, sizeof text, "%s %s °C", words,
              df_figure_number(number, sizeof number, df_celsius(temperature), 1));
-    put_free(f, o, bounds, x, y, text, style);
+    df_figure_put_free(f, o, bounds, x, y, text, style, RINGS);
 }
 
 /* A level or upright line through the plot with its name on it. */
@@ -272,21 +210,18 @@ static void draw_dryer(df_figure *f, const pressure_picture *p, df_obstacles *o,
     }
 }
 
-static const df_ink inks[] = {
-    {0.00, 0.35, 0.62}, {0.72, 0.35, 0.00}, {0.45, 0.20, 0.50}, {0.20, 0.50, 0.60}, {0.45, 0.38, 0.10}};
-
 static void draw_picture(df_figure *f, pressure_picture *p, df_obstacles *o, const char *x_title) {
     cairo_t *c = df_figure_cairo(f);
     df_box bounds = {p->x.page_low, p->y.page_high, p->x.page_high - p->x.page_low, p->y.page_low - p->y.page_high};
     const df_ink band = {0.66, 0.66, 0.66};
-    end_label label[DF_MAX_COMPONENTS + 1];
+    df_end_label label[DF_MAX_COMPONENTS + 1];
     size_t labels = 0, n = p->composition->n;
     cairo_save(c);
     cairo_rectangle(c, bounds.x, bounds.y, bounds.width, bounds.height);
     cairo_clip(c);
     draw_curve(f, p, &p->whole, band, 3.2, o); /* a band under the lines, which often run along it */
     for (size_t i = 0; i < n; i++) {
-        df_ink ink = inks[i % (sizeof inks / sizeof inks[0])];
+        df_ink ink = df_figure_curve_ink(i);
         draw_curve(f, p, &p->undercooled[i], ink, 0.45, o);
         draw_curve(f, p, &p->crystal[i], ink, 1.0, o);
         draw_curve(f, p, &p->liquid[i], ink, 1.0, o);
@@ -303,12 +238,13 @@ static void draw_picture(df_figure *f, pressure_picture *p, df_obstacles *o, con
         double y = df_axis_at(&p->y, log_mbar(own->pressure_ln[own->n - 1]));
         if (y > p->y.page_low)
             continue;
-        label[labels++] = (end_label){fmax(y, p->y.page_high + 2.0), 0.0,
-                                      i == n ? "this mixture" : p->composition->component[i]->name,
-                                      i == n ? DF_INK_GREY : inks[i % (sizeof inks / sizeof inks[0])], i == n};
+        label[labels++] = (df_end_label){fmax(y, p->y.page_high + 2.0), 0.0,
+                                         i == n ? "this mixture" : p->composition->component[i]->name,
+                                         i == n ? DF_INK_GREY : df_figure_curve_ink(i), i == n};
     }
     df_figure_frame(f, &p->x, &p->y, true, x_title, "pressure, mbar");
-    name_curves(f, p, label, labels);
+    const df_axis *y = &p->y;
+    df_figure_name_ends(f, label, labels, p->x.page_high, y->page_high, y->page_low, PLOT_RIGHT - 16.0);
     if (p->dryer != NULL)
         draw_dryer(f, p, o, bounds);
     mark_corner(f, p, o, bounds, p->liquidus, "first solid");

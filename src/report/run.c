@@ -24,10 +24,12 @@ static double evacuated_at(const df_run *run) {
 static void outcome_part(df_text *out, const df_stand *s) {
     const df_run *run = &s->run;
     char a[32];
+    char days[32] = "";
     df_part_duration(a, sizeof a, run->time);
+    if (run->time > 1.5 * 86400.0)
+        snprintf(days, sizeof days, " (%.1f days)", run->time / 86400.0);
     if (run->end == DF_END_DRY)
-        df_layout_printf(out, "dry", "after %s (%.1f days), counted from the start of the pump", a,
-                         run->time / 86400.0);
+        df_layout_printf(out, "dry", "after %s%s, counted from the start of the pump", a, days);
     else if (run->end == DF_END_FRAMEWORK_LOST)
         df_layout_printf(out, "NOT DRY", "the framework is lost after %s; the run was followed no further", a);
     else
@@ -82,11 +84,15 @@ static void classes_part(df_text *out, const df_stand *s) {
                       "                          gone, h gone,h      °C margin,K       h      °C\n");
     for (size_t k = 0; k < run->class_count; k++) {
         const df_class_run *r = &run->classes[k];
+        const char *name = s->setup.classes[k].name;
+        if (df_utf8_width(name) > 24) /* a line of its own */
+            df_text_printf(out, "  %s\n%26s", name, "");
+        else
+            df_text_printf(out, "  %-24s", name);
         df_text_printf(
-            out, "  %-24.24s %6s %6s %7s %8s %7s %7s%s\n", s->setup.classes[k].name,
-            cell(t[0], sizeof t[0], HOURS(r->solvent_time), 1), cell(t[1], sizeof t[1], HOURS(r->time_dry), 1),
-            cell(t[2], sizeof t[2], df_celsius(r->hottest), 1), cell(t[3], sizeof t[3], r->least_margin, 1),
-            cell(t[4], sizeof t[4], HOURS(r->least_margin_time), 1),
+            out, " %6s %6s %7s %8s %7s %7s%s\n", cell(t[0], sizeof t[0], HOURS(r->solvent_time), 1),
+            cell(t[1], sizeof t[1], HOURS(r->time_dry), 1), cell(t[2], sizeof t[2], df_celsius(r->hottest), 1),
+            cell(t[3], sizeof t[3], r->least_margin, 1), cell(t[4], sizeof t[4], HOURS(r->least_margin_time), 1),
             cell(t[5], sizeof t[5], df_celsius(r->least_margin_limit), 1), r->limit_is_solute ? " *" : "");
         if (isfinite(r->least_glass_margin))
             df_text_printf(out, "  %-46s %8.1f %7.1f      Tg\n", "  its dried cake", r->least_glass_margin,
@@ -166,14 +172,14 @@ static void pump_part(df_text *out, const df_stand *s, const df_dryer *dryer) {
                          df_part_pump(dryer), a);
         return;
     }
-    df_layout_printf(
-        out, "pump",
-        "%s, reaches %s mbar with clean oil and %s mbar at worst in this run; %s g stay in its oil (%.2g kg "
-        "at %.0f °C, gas ballast %s); %s g of solvent come to it, it stands %s g",
-        df_part_pump(dryer), a, df_part_mbar(b, sizeof b, worst), df_part_grams(c, sizeof c, oil), dryer->pump.oil,
-        df_celsius(dryer->pump.oil_temperature), dryer->pump.ballast > 0.0 ? "open" : "shut",
-        df_part_grams(d, sizeof d, run->organic_to_pump),
-        df_part_grams((char[32]){0}, 32, dryer->pump.solvent_limit));
+    df_layout_printf(out, "pump",
+                     "%s, reaches %s mbar with clean oil and %s mbar at worst in this run; %s g of water and solvent "
+                     "stay in its oil (%.2g kg "
+                     "at %.0f °C, gas ballast %s); %s g of solvent come to it, it stands %s g",
+                     df_part_pump(dryer), a, df_part_mbar(b, sizeof b, worst), df_part_grams(c, sizeof c, oil),
+                     dryer->pump.oil, df_celsius(dryer->pump.oil_temperature),
+                     dryer->pump.ballast > 0.0 ? "open" : "shut", df_part_grams(d, sizeof d, run->organic_to_pump),
+                     df_part_grams((char[32]){0}, 32, dryer->pump.solvent_limit));
 }
 
 /* ---- what happened -------------------------------------------------------------------------------------------- */

@@ -264,7 +264,7 @@ typedef struct df_notice {
     double time;     /* s */
     int class_;      /* -1: the dryer */
     int index;       /* species, trap, df_holder, by kind; -1: none */
-    double value[3]; /* by kind: docs/notices.md */
+    double value[3]; /* by kind: docs/run.md */
 } df_notice;
 
 /* Key ("trap_full"), weight ("note", "warning", "alarm"), what it is and what to do: data/notices.csv. */

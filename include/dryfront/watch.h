@@ -32,6 +32,8 @@ size_t df_log_count(const df_log *log, df_log_quantity quantity);
 /* Values of the index-th of them, one for each row, NAN where missing; time in s from the first row. NULL: none, or text. */
 const double *df_log_values(const df_log *log, df_log_quantity quantity, size_t index);
 const char *df_log_column_name(const df_log *log, df_log_quantity quantity, size_t index);
+/* The last digit that its readings show, in SI; 0: none. */
+double df_log_digit(const df_log *log, df_log_quantity quantity, size_t index);
 /* Text of a row in a column of names or positions; "" where there is none. */
 const char *df_log_words(const df_log *log, df_log_quantity quantity, size_t row);
 /* Names of the columns that were not understood, as one list; "" where there are none. */
@@ -46,6 +48,79 @@ DF_NODISCARD df_status df_log_add_note(df_context *ctx, df_log *log, const char 
 /* A note that is a quantity; *value stays where it is not told. */
 DF_NODISCARD df_status df_log_note_quantity(df_context *ctx, double *value, const df_log *log, const char *key,
                                             df_dimension dimension, double lowest, double highest);
+
+/* ---- learning a dryer's constants ----------------------------------------------------------------------------- */
+
+/* What was done while a log was written. */
+typedef enum df_test {
+    DF_TEST_ISOLATION, /* the dry, empty dryer shut off from its pump: its pressure rises */
+    DF_TEST_PUMP_DOWN, /* the dry, empty dryer pumped down */
+    DF_TEST_TRAP,      /* the trap cooling down, or under a known load */
+    DF_TEST_ICE,       /* containers of ice weighed before and after some hours of sublimation */
+    DF_TEST_PRODUCT,   /* a product in primary drying */
+    DF_TESTS
+} df_test;
+const char *df_test_name(df_test test); /* "isolation", "pump_down", "trap", "ice_test", "product" */
+/* From the note "test", else from the columns. DF_E_INPUT: neither tells. */
+DF_NODISCARD df_status df_test_recognise(df_context *ctx, df_test *test, const df_log *log);
+
+#define DF_MAX_FINDINGS 40
+#define DF_MAX_FIT_REMARKS 12
+#define DF_MAX_TEST_LOGS 6
+
+/* One constant. Values in SI, rounded to a tenth of the band, as they go into the dryer. */
+typedef struct df_finding {
+    char field[64]; /* of the dryer's file: "pump.speed[2].flow"; of no file where `written` is false */
+    df_dimension dimension;
+    const char *unit;   /* as it is shown and written */
+    double value, band; /* one standard deviation; of a temperature in K */
+    double before;      /* NAN: not known */
+    double at;          /* Pa or K where a point of a curve lies, NAN otherwise */
+    df_dimension at_dimension;
+    bool written; /* goes into the dryer's file */
+    bool quoted;  /* goes into its history */
+} df_finding;
+
+typedef struct df_fit {
+    df_test test;
+    size_t logs;
+    const df_log *log[DF_MAX_TEST_LOGS]; /* borrowed */
+    size_t findings;
+    df_finding finding[DF_MAX_FINDINGS];
+    size_t points, unknowns;
+    double residual; /* root mean square over the degrees of freedom, in residual_unit */
+    const char *residual_unit;
+    double correlation; /* of neighbouring residuals; 0: none to be seen */
+    char remark[DF_MAX_FIT_REMARKS][280];
+    size_t remarks;
+} df_fit;
+
+/* Each fits its constants to n logs of one test together, puts them into `dryer` and tells them in `fit`. Bands are one
+ * standard deviation from the scatter of the residuals (widened where neighbours are correlated) and from what else is
+ * uncertain by the notes; docs/tune.md has equations, notes and limits. DF_E_INPUT: a column or note is missing or cannot be
+ * used, the log is not of this test; DF_E_CONVERGENCE; DF_E_MEMORY. On failure the dryer is as it was. */
+
+/* chamber.leak and chamber.degassing: V dP/dt = leak + degassing (1 h)/(time since evacuation). */
+DF_NODISCARD df_status df_tune_isolation(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs,
+                                         size_t n);
+/* pump.speed and pump.ultimate_pressure: V dP/dt = -S(P) P + leak + degassing; leak known to the part `leak_band`. */
+DF_NODISCARD df_status df_tune_pump_down(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs,
+                                         size_t n, double leak_band);
+/* trap.refrigeration, and trap.heat_capacity where a load is known: C dT/dt = load - Q(T). */
+DF_NODISCARD df_status df_tune_trap(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs,
+                                    size_t n);
+/* shelf.contact, gas, gas_bend: Kv = lost heat of sublimation/(area duration (shelf - product)). */
+DF_NODISCARD df_status df_tune_ice(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_substance *water,
+                                   const df_log *const *logs, size_t n);
+/* R0, A1, A2 of the product's dried layer, by runs of model (a) under the shelf temperature and pressure of the log.
+ * *cake receives them; the dryer is not changed. */
+DF_NODISCARD df_status df_tune_product(df_context *ctx, df_fit *fit, df_cake *cake, const df_dryer *dryer,
+                                       const df_job *job, const df_pairs *pairs, const df_log *log);
+
+/* A finding's value, band and earlier value as they are written, "0.0103 mbar L/s"; before: "" where it is not known. */
+void df_finding_text(char value[48], char band[48], char before[48], const df_finding *finding);
+/* The history entries of a fit, dated "YYYY-MM-DD". DF_E_MEMORY. */
+DF_NODISCARD df_status df_fit_history(df_context *ctx, df_dryer_notes *notes, const df_fit *fit, const char *date);
 
 #ifdef __cplusplus
 }

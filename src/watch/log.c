@@ -24,6 +24,7 @@ typedef struct column {
     double factor, offset; /* SI = number * factor + offset */
     double *values;
     char **words;
+    double digit; /* smallest place that a cell shows, SI */
     size_t missing;
 } column;
 
@@ -120,6 +121,11 @@ const double *df_log_values(const df_log *log, df_log_quantity quantity, size_t 
 const char *df_log_column_name(const df_log *log, df_log_quantity quantity, size_t index) {
     const column *c = find(log, quantity, index);
     return c != NULL ? c->name : "";
+}
+
+double df_log_digit(const df_log *log, df_log_quantity quantity, size_t index) {
+    const column *c = find(log, quantity, index);
+    return c != NULL ? c->digit : 0.0;
 }
 
 const char *df_log_words(const df_log *log, df_log_quantity quantity, size_t row) {
@@ -330,6 +336,26 @@ static bool read_number(reader *r, double *value, df_slice cell) {
         r->decimal = '.';
     }
     return df_number_scan(value, &rest, text) && *rest == '\0';
+}
+
+/* Place of the last digit of a number: 0.01 of "3.14", 1e-5 of "1.234e-2". */
+static double last_place(df_slice cell) {
+    int decimals = 0, power = 0, sign = 1;
+    bool behind = false;
+    for (size_t i = 0; i < cell.length; i++) {
+        char c = cell.at[i];
+        if (c == 'e' || c == 'E') {
+            for (i++; i < cell.length; i++) {
+                sign = cell.at[i] == '-' ? -1 : sign;
+                if (cell.at[i] >= '0' && cell.at[i] <= '9' && power < 400)
+                    power = 10 * power + (cell.at[i] - '0');
+            }
+            break;
+        }
+        decimals += behind && c >= '0' && c <= '9';
+        behind = behind || c == '.' || c == ',';
+    }
+    return pow(10.0, sign * power - decimals);
 }
 
 /* ---- reading -------------------------------------------------------------------------------------------------- */
@@ -582,6 +608,8 @@ static df_status take_row(reader *r, size_t line) {
                                : "");
         else {
             c->values[row] = value * c->factor + c->offset;
+            double place = last_place(cell) * c->factor;
+            c->digit = c->digit > 0.0 ? fmin(c->digit, place) : place;
             if (df_log_quantity_dimension(c->quantity) == DF_DIM_TEMPERATURE && !(c->values[row] > 0.0))
                 return df_fail(r->ctx, DF_E_INPUT, "%s:%zu: %s: '%.*s' is below absolute zero", log->name, line,
                                c->name, SHOWN(cell));

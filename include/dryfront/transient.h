@@ -104,7 +104,7 @@ typedef struct df_transient_options {
     size_t profiles;
 } df_transient_options;
 
-/* 60 and 60 cells, 1e-5, 30 days, m 1.5, pores of 30 um and openness 0.6 with the resistance as stated at 245 K,
+/* 60 and 60 cells, 1e-4, 30 days, m 1.5, pores of 30 um and openness 0.6 with the resistance as stated at 245 K,
  * DF_DRY_CONDUCTIVITY, no heat from above, nothing bound: assumptions, docs/transient.md. */
 void df_transient_defaults(df_transient_options *options);
 
@@ -163,6 +163,34 @@ void df_transient_free(df_transient *transient); /* takes NULL and an empty one 
  * DF_E_INPUT also for a container that was put on or taken off on the way, and for a run without moments. */
 DF_NODISCARD df_status df_transient_replay(df_context *ctx, df_transient *out, const df_setup *setup,
                                            const df_run *run, size_t index, const df_transient_options *options);
+
+/* ---- where the two models agree ------------------------------------------------------------------------------- */
+
+#define DF_RANGE_TIME 0.03       /* share of the drying time within which the models count as agreeing */
+#define DF_RANGE_TEMPERATURE 0.5 /* K of the front */
+
+/* How far model (b) would part from a run of model (a), estimated from that run without integrating anew: the resistances that
+ * one has and the other has not, in shares of the whole, at the moment when half of the framework has left. Positive:
+ * (b) has more. docs/transient.md has the estimate, and how it compares with what (b) gives. */
+typedef struct df_transient_range {
+    double headspace; /* diffusion through the gas between cake and mouth */
+    double friction;  /* diffusion through that gas inside the cake */
+    double viscous;   /* viscous flow in the pores: negative */
+    double shape;     /* area that the vapour has on its way, against the front's alone */
+    double ease;      /* share of such a resistance that reaches the rate: the rest is made good by a warmer front */
+    double time, temperature; /* (b) over (a) less 1; K of the front, (b) less (a) */
+    double solvent_time
+        [DF_MAX_COMPONENTS]; /* the same for the time a component needs; NAN: not one that leaves before */
+    double biot;             /* heat transfer to the wall times thickness over conductivity of the frozen layer */
+    double warming;          /* time that heat needs through the frozen layer over the time of drying */
+    bool agrees;             /* time and temperature are estimated within DF_RANGE_TIME and DF_RANGE_TEMPERATURE */
+    bool solvents_agree;     /* and the times of what leaves before the framework */
+    char reason[256];        /* a sentence on what parts them most; empty where nothing does */
+} df_transient_range;
+
+/* DF_E_INPUT: no such class, a run without moments or one that did not get half-way, a body that is not one-dimensional. */
+DF_NODISCARD df_status df_transient_range_find(df_context *ctx, df_transient_range *out, const df_setup *setup,
+                                               const df_run *run, size_t index, const df_pores *pores);
 
 #ifdef __cplusplus
 }

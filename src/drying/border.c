@@ -93,7 +93,13 @@ SUNMatrix df_border_matrix(const df_border_shape *shape, SUNContext context) {
 
 /* ---- solver --------------------------------------------------------------------------------------------------- */
 
-/* band: LU of the band; right: band^-1 right; low: as it was; corner: less low right (Schur complement). */
+/* band: LU of the band, the inverse of each pivot in its place; right: band^-1 right; low: as it was; corner: less low right
+ * (Schur complement). */
+typedef struct factors {
+    df_border *f;
+    bool busy[DF_BORDER_MOST]; /* rows of `low` that are not nought */
+} factors;
+
 static bool factor(df_border *f, const df_border *a) {
     const df_border_shape *s = &f->shape;
     size_t n = s->band, h = s->half, wide = 2 * h + 1;
@@ -102,9 +108,10 @@ static bool factor(df_border *f, const df_border *a) {
         double pivot = f->band[k * wide + h];
         if (!(fabs(pivot) > 0.0))
             return false;
+        double inverse = f->band[k * wide + h] = 1.0 / pivot;
         for (size_t i = k + 1; i <= k + h && i < n; i++) {
             double *row = &f->band[i * wide + h - (i - k)];
-            double m = row[0] /= pivot;
+            double m = row[0] *= inverse;
             if (m != 0.0)
                 for (size_t j = 1; j <= h; j++)
                     row[j] -= m * f->band[k * wide + h + j];
@@ -121,7 +128,7 @@ static void solve_band(const df_border *f, double *x) {
     for (size_t i = n; i-- > 0;) {
         for (size_t j = i + 1; j <= i + h && j < n; j++)
             x[i] -= f->band[i * wide + h + j - i] * x[j];
-        x[i] /= f->band[i * wide + h];
+        x[i] *= f->band[i * wide + h];
     }
 }
 
@@ -138,21 +145,29 @@ static SUNLinearSolver_Type solver_type(SUNLinearSolver solver) {
 }
 
 static int solver_setup(SUNLinearSolver solver, SUNMatrix matrix) {
-    df_border *f = solver->content;
+    factors *all = solver->content;
+    df_border *f = all->f;
     const df_border_shape *s = &f->shape;
     if (!factor(f, df_border_content(matrix)))
         return 1;
+    for (size_t r = 0; r < s->border; r++) {
+        all->busy[r] = false;
+        for (size_t k = 0; k < s->band && !all->busy[r]; k++)
+            all->busy[r] = f->low[r * s->band + k] != 0.0;
+    }
     for (size_t c = 0; c < s->coupled; c++) {
         double *column = &f->right[c * s->band];
         solve_band(f, column);
         for (size_t r = 0; r < s->border; r++)
-            f->corner[r * s->border + c] -= dot(&f->low[r * s->band], column, s->band);
+            if (all->busy[r])
+                f->corner[r * s->border + c] -= dot(&f->low[r * s->band], column, s->band);
     }
     return 0;
 }
 
 static int solver_solve(SUNLinearSolver solver, SUNMatrix matrix, N_Vector x, N_Vector b, realtype tolerance) {
-    const df_border *f = solver->content;
+    const factors *all = solver->content;
+    const df_border *f = all->f;
     const df_border_shape *s = &f->shape;
     double *y = N_VGetArrayPointer(x), *end = &y[s->band], corner[DF_BORDER_MOST * DF_BORDER_MOST];
     (void)matrix;
@@ -161,7 +176,8 @@ static int solver_solve(SUNLinearSolver solver, SUNMatrix matrix, N_Vector x, N_
         memcpy(y, N_VGetArrayPointer(b), (s->band + s->border) * sizeof *y);
     solve_band(f, y);
     for (size_t r = 0; r < s->border; r++)
-        end[r] -= dot(&f->low[r * s->band], y, s->band);
+        if (all->busy[r])
+            end[r] -= dot(&f->low[r * s->band], y, s->band);
     memcpy(corner, f->corner, s->border * s->border * sizeof *corner);
     if (!df_solve_linear(corner, end, s->border))
         return 1;
@@ -174,7 +190,10 @@ static int solver_solve(SUNLinearSolver solver, SUNMatrix matrix, N_Vector x, N_
 static int solver_free(SUNLinearSolver solver) {
     if (solver == NULL)
         return 0;
-    drop(solver->content);
+    factors *all = solver->content;
+    if (all != NULL)
+        drop(all->f);
+    free(all);
     solver->content = NULL;
     SUNLinSolFreeEmpty(solver);
     return 0;
@@ -182,9 +201,13 @@ static int solver_free(SUNLinearSolver solver) {
 
 SUNLinearSolver df_border_solver(const df_border_shape *shape, SUNContext context) {
     SUNLinearSolver solver = SUNLinSolNewEmpty(context);
-    df_border *f = make(shape);
-    if (solver == NULL || f == NULL) {
-        drop(f);
+    factors *f = calloc(1, sizeof *f);
+    if (f != NULL)
+        f->f = make(shape);
+    if (solver == NULL || f == NULL || f->f == NULL) {
+        if (f != NULL)
+            drop(f->f);
+        free(f);
         if (solver != NULL)
             SUNLinSolFreeEmpty(solver);
         return NULL;

@@ -7,9 +7,12 @@
 #define R DF_GAS_CONSTANT
 #define LAG 0.02       /* share of the body behind the framework's front over which a pocket opens, as in model (a) */
 #define SPREAD 0.05    /* share of the body over which a front other than the framework's is spread, to either side */
-#define CLEARANCE 1e-3 /* Pa over which a front that stands still begins to dry */
-#define CLIMB 6        /* steps of the gas from one front to the next */
-#define HEADSPACE 6    /* steps of the gas over the open surface */
+#define CLEARANCE 0.01 /* of the pressure at rest: over so much a front that stands still begins to dry */
+#define SLOWEST 3.6e4  /* s, of a drying that still counts as fast beside that */
+#define THINNEST                                                                                                     \
+    2e-5        /* of the body: what a frozen layer's conductance is reckoned with at least, to the end of the ice */
+#define CLIMB 4 /* steps of the gas from one front to the next */
+#define HEADSPACE 4 /* steps of the gas over the open surface */
 
 /* ---- geometry: a slab, or a shell whose front grows with the square of its radius ------------------------------ */
 
@@ -293,8 +296,9 @@ static double rest_pressure(const df_column *s, size_t i, double temperature) {
 /* Nought where either the flow is nought and the pressure above the front too high for it, or the pressure is that at rest
  * (Fischer and Burmeister's function, rounded over CLEARANCE). */
 double df_column_gap(const df_column *s, size_t i, double flow, double temperature) {
-    double a = flow * s->cake[i], b = s->pressure[i] - rest_pressure(s, i, temperature);
-    return sqrt(a * a + b * b + CLEARANCE * CLEARANCE) - a - b;
+    double rest = rest_pressure(s, i, temperature), clear = CLEARANCE * rest;
+    double a = flow * (s->cake[i] + SLOWEST * rest / s->initial[i]), b = s->pressure[i] - rest;
+    return sqrt(a * a + b * b + clear * clear) - a - b;
 }
 
 /* Temperature at the front of a species: of the cells that its vapour comes from. */
@@ -327,6 +331,11 @@ static void top(df_column *s) {
         s->heat_top = inward * (t - inner);
     }
     s->surface = t;
+}
+
+/* W/K through a face of the frozen layer. */
+static double frozen_link(const df_column *s, size_t face, double way) {
+    return s->k_frozen * s->area[face] / fmax(way, THINNEST * s->thickness);
 }
 
 /* What of bound water leaves each dry cell: towards C* of the pressure there, taken to rise with the resistance. What is held
@@ -378,11 +387,10 @@ void df_column_flows(df_column *s, const double *y, bool hold) {
             up = -s->heat_top;
         } else if (f == cells) {
             t = tw;
-            up =
-                s->k_frozen * s->area[f] * (tw - s->temperature[cells - 1]) / (s->thickness - s->centre_z[cells - 1]);
+            up = frozen_link(s, f, s->thickness - s->centre_z[cells - 1]) * (tw - s->temperature[cells - 1]);
         } else if (f == dry) {
             t = ts;
-            up = s->k_frozen * s->area[f] * (s->temperature[f] - ts) / (s->centre_z[f] - s->face_z[f]);
+            up = frozen_link(s, f, s->centre_z[f] - s->face_z[f]) * (s->temperature[f] - ts);
             double down = s->k_dry * s->area[f] * (s->temperature[f - 1] - ts) / (s->face_z[f] - s->centre_z[f - 1]);
             df_spot_in at = df_spot_find(p, ts);
             s->balance = up + down;
@@ -390,8 +398,9 @@ void df_column_flows(df_column *s, const double *y, bool hold) {
                 s->balance -= flow[s->w] * (df_table_in(s->vapour[s->w], at) - df_table_in(s->condensed[s->w], at));
         } else {
             t = 0.5 * (s->temperature[f - 1] + s->temperature[f]);
-            up = (f < dry ? s->k_dry : s->k_frozen) * s->area[f] * (s->temperature[f] - s->temperature[f - 1]) /
-                 (s->centre_z[f] - s->centre_z[f - 1]);
+            double way = s->centre_z[f] - s->centre_z[f - 1];
+            up = (f < dry ? s->k_dry * s->area[f] / way : frozen_link(s, f, way)) *
+                 (s->temperature[f] - s->temperature[f - 1]);
         }
         df_spot_in at = df_spot_find(p, t);
         /* the face moves down and what it passes goes up: the frozen side's share of it at the front */

@@ -24,7 +24,7 @@
 void df_transient_defaults(df_transient_options *o) {
     memset(o, 0, sizeof *o);
     o->dry_cells = o->frozen_cells = 60;
-    o->tolerance = 1e-5;
+    o->tolerance = 1e-4;
     o->time_limit = 30.0 * 86400.0;
     o->pore_exponent = 1.5;
     o->pores = (df_pores){.radius = 3e-5, .openness = 0.6, .temperature = 245.0};
@@ -303,13 +303,16 @@ static bool settle(df_column *s, double *y, double *yp, double *work, double tim
             break;
     }
     df_column_flows(s, y, false);
+    double worst = fabs(s->balance) / size;
+    for (size_t i = 0; i < s->n; i++)
+        worst = fmax(worst, fabs(s->gap[i]));
     gather(s, y, work);
     for (size_t k = 0; k < s->states; k++)
         yp[k] = inertia(s, k) > 0.0 ? work[k] / inertia(s, k) : 0.0;
     for (size_t k = 0; k < s->states; k++)
         if (!isfinite(yp[k]) || !isfinite(y[k]))
             return false;
-    return before < 1e-2 || !isfinite(before);
+    return worst < 1e-2;
 }
 
 /* ---- setting up ------------------------------------------------------------------------------------------------ */

@@ -168,6 +168,12 @@ static df_transient dry(const kit *k, const vial *v) {
     return t;
 }
 
+/* The same, with what faces the surface brought up from the shelf's temperature in the first seconds. */
+static void ramped(df_around *out, double time, void *data) {
+    constant(out, time, data);
+    out->top = out->shelf + (out->top - out->shelf) * fmin(time / 4.0, 1.0);
+}
+
 static double at_left(const df_transient *t, double left, double (*of)(const df_transient_moment *)) {
     for (size_t k = 1; k < t->moments; k++) {
         const df_transient_moment *a = &t->moment[k - 1], *b = a + 1;
@@ -190,7 +196,7 @@ static double time_of(const df_transient_moment *m) {
 static void steady_cases(void **state) {
     const kit *k = *state;
     vial *v = make_vial(k);
-    v->c.conductivity = 1e6;
+    v->c.conductivity = 1e4;
     v->c.cake = (df_cake){.r0 = 1e5, .stated = true};
     v->c.start_temperature = 273.15 - 32.597;
     v->around = (df_around){.shelf = 263.15, .coefficient = 20.0, .chamber = {10.0, 0.0}};
@@ -274,6 +280,7 @@ static void root_of_time(void **state) {
     v->c.solids = 2000.0 * v->c.shape.volume; /* no cake, but a marked heat capacity */
     v->c.start_temperature = cold;
     v->o.top_coefficient = 1e7;
+    v->b.at = ramped;
     v->o.dry_conductivity = 0.05;
     v->o.tolerance = 1e-6;
     v->around = (df_around){.shelf = cold, .top = warm, .chamber = {df_solid_pressure(water, cold), 0.0}};
@@ -337,6 +344,7 @@ static void bound_water(void **state) {
     v->c.start_temperature = 245.0;
     v->c.sorption[0] = (df_sorption){.bound = 0.1, .rate = 3e-5, .activation = 3e4, .heat = 2e5, .known = true};
     v->o.secondary = true;
+    v->o.tolerance = 1e-6;
     v->o.top_coefficient = 30.0;
     v->o.time_limit = 40.0 * 3600.0;
     v->around = (df_around){.shelf = 298.15, .top = 298.15, .coefficient = 25.0, .chamber = {5.0, 0.0}};

@@ -96,7 +96,9 @@ void bench_case_make(bench_case *out, const bench_data *data, const char *name) 
     bench_check(data, df_composition_parse(data->ctx, &composition, data->substances, l->composition, NULL));
     bench_check(data, df_frozen_path_make(data->ctx, &out->path, data->pairs, &composition, DF_FREEZING_PRACTICE));
     df_setup_defaults(&out->setup);
+    bench_check(data, df_deposit_make(data->ctx, &out->deposit, data->pairs, &composition));
     out->setup.dryer = &out->dryer;
+    out->setup.deposit = &out->deposit;
     out->setup.keep_going = true; /* a whole run is timed, however it stands */
     if (l->shelf[0] > 0.0) {
         df_recipe *r = &out->setup.recipe;

@@ -19,6 +19,7 @@ void bench_close(bench_data *data);
 typedef struct bench_case {
     df_dryer dryer;
     df_frozen_path path;
+    df_deposit deposit;
     df_setup setup;
 } bench_case;
 

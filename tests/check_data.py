@@ -21,8 +21,11 @@ COLUMNS = {
     "unifac_interactions.csv": "main_i,main_j,a_K,b,c_per_K,source",
     "unifac_assignments.csv": "key,subgroup,count,source",
     "dimers.csv": "key,enthalpy_J_mol,entropy_J_molK,standard_pressure_Pa,Tmin_K,Tmax_K,grade,source",
-    "solutes.csv": "key,name,kind,critical_temperature_C,critical_kind,density_kg_m3,molar_mass_g_mol,"
-                   "dry_glass_temperature_C,grade,source",
+    "solutes.csv": "key,name,aliases,cas,formula,family,molar_mass_g_mol,particles,beside_organics,density_kg_m3,"
+                   "heat_capacity_J_gK,glass_temperature_K,gordon_taylor_k,anchor_kind,anchor_temperature_K,anchor_w,"
+                   "critical_kind,crystal,crystal_water,fusion_enthalpy_J_mol,crystallises,grade,source,note",
+    "dissociation.csv": "key,gases,gas_moles,water_moles,enthalpy_J_mol,gibbs_J_mol,pressure_sigma_ln,grade,source",
+    "salting.csv": "key,kind,ln_gamma,grade,source",
     "containers.csv": "key,name,kind,inner_diameter_mm,outer_diameter_mm,brim_volume_mL,wall_mm,glass_mass_g,"
                       "port_diameter_mm,source",
     "safety.csv": "key,quantity,value,unit_or_scope,grade,source",
@@ -43,7 +46,11 @@ NUMERIC = {
     "unifac_interactions.csv": (["main_i", "main_j", "a_K", "b", "c_per_K"], []),
     "unifac_assignments.csv": (["subgroup", "count"], []),
     "dimers.csv": (["enthalpy_J_mol", "entropy_J_molK", "standard_pressure_Pa", "Tmin_K", "Tmax_K"], []),
-    "solutes.csv": (["critical_temperature_C", "density_kg_m3", "molar_mass_g_mol"], ["dry_glass_temperature_C"]),
+    "solutes.csv": (["molar_mass_g_mol", "particles", "density_kg_m3", "heat_capacity_J_gK", "anchor_temperature_K",
+                     "crystal_water"],
+                    ["glass_temperature_K", "gordon_taylor_k", "anchor_w", "fusion_enthalpy_J_mol"]),
+    "salting.csv": (["ln_gamma"], []),
+    "dissociation.csv": (["gas_moles", "water_moles", "enthalpy_J_mol", "gibbs_J_mol", "pressure_sigma_ln"], []),
     "containers.csv": (["inner_diameter_mm", "outer_diameter_mm", "brim_volume_mL", "wall_mm", "glass_mass_g",
                         "port_diameter_mm"], []),
     "residual_limits.csv": ([], ["limit_ppm", "pde_mg_day"]),
@@ -58,8 +65,10 @@ NUMERIC = {
 }
 WORDS = {
     ("substances.csv", "crystallises"): {"readily", "reluctantly", "not in practice"},
-    ("solutes.csv", "kind"): {"glass", "crystal", "eutectic"},
-    ("solutes.csv", "critical_kind"): {"Tg'", "collapse", "eutectic"},
+    ("solutes.csv", "anchor_kind"): {"glass", "eutectic"},
+    ("solutes.csv", "critical_kind"): {"Tg'", "collapse", "eutectic", ""},
+    ("solutes.csv", "beside_organics"): {"salt", "sugar", "ideal"},
+    ("salting.csv", "kind"): {"salt", "sugar"},
     ("containers.csv", "kind"): {"vial", "flask", "tube", "tray"},
     ("hydrates.csv", "melting_kind"): {"congruent", "incongruent", "peritectic"},
     ("hydrates.csv", "crystallises"): {"readily", "reluctantly", "not in practice"},

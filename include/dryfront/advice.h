@@ -127,8 +127,13 @@ typedef struct df_stand {
     df_freezing_result freezing[DF_MAX_GROUPS];
     double effective_solidus;             /* K, NAN: liquid never goes */
     double liquidus_sigma, solidus_sigma; /* K, one standard deviation from the pairs; NAN: not known */
-    double critical_temperature;          /* K of the solutes, NAN: none known */
-    double start_temperature;             /* K at which containers are loaded */
+    double hottest_sigma, margin_sigma,
+        time_sigma;              /* K, K, s: the same of the hottest point where the margin is least, of
+                                                       that margin and of the time of drying */
+    df_standing best, worst;     /* standings met when the thermodynamics is moved by one standard deviation */
+    double critical_temperature; /* K of the solutes, NAN: none known */
+    bool solute_freezes[DF_MAX_SOLUTES]; /* it is in the thermodynamics of freezing */
+    double start_temperature;            /* K at which containers are loaded */
     bool simulated;
     df_deposit deposit;
     df_run run;     /* owned */
@@ -161,6 +166,8 @@ typedef struct df_ceiling {
     double rigid, wetted; /* 0..1, NAN: never */
     double rigid_from,
         wetted_from; /* lowest fraction tried at which it is reached, for a standing that needs a minimum */
+    double rigid_sigma,
+        wetted_sigma; /* one standard deviation from the thermodynamics; NAN: not had (nothing binds, never) */
     df_cause rigid_cause, wetted_cause; /* what binds just above */
     df_pair_grade grade;
     df_status status; /* of this solvent */

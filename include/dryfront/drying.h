@@ -32,14 +32,18 @@ void df_cake_assume(df_cake *cake, double solids);
 #define DF_DEPOSIT_STEP 2.0
 #define DF_DEPOSIT_MIXED 71 /* to 300 K */
 
-/* Pressures and heats of the species of a load as a trap meets them, made once for a load: pure substances over
- * temperature, and what a deposit of them together does where they melt into one another. */
+/* Pressures and heats of the species of a load, made once for it: pure substances over temperature, and what a deposit of
+ * them together on a trap does where they melt into one another. */
 typedef struct df_deposit {
     size_t n;
     const df_substance *substance[DF_MAX_COMPONENTS];
     double pressure_ln[DF_MAX_COMPONENTS][DF_DEPOSIT_POINTS]; /* ln Pa of formula pressure over the pure deposit */
     double enthalpy[DF_MAX_COMPONENTS][DF_DEPOSIT_POINTS];    /* J/kg given up on condensing from gas at 294 K */
     double solid[DF_MAX_COMPONENTS][DF_DEPOSIT_POINTS];       /* share of the pure deposit that is solid */
+    double liquid_ln[DF_MAX_COMPONENTS][DF_DEPOSIT_POINTS];   /* ln Pa over the pure liquid */
+    double liquid_enthalpy[DF_MAX_COMPONENTS][DF_DEPOSIT_POINTS]; /* J/kg over liquid at 273.15 K */
+    double vaporisation[DF_MAX_COMPONENTS][DF_DEPOSIT_POINTS],
+        fusion[DF_MAX_COMPONENTS][DF_DEPOSIT_POINTS]; /* J/kg */
     /* A deposit of water and organics in the load's proportions: for a share of organics by mass, ln of the pressure over
      * that of the pure deposit, and the share of the species that is liquid. */
     bool mixed;

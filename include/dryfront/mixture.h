@@ -111,7 +111,7 @@ DF_NODISCARD df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, co
 double df_glass_weight(double density, double glass_temperature);
 /* Glass temperature (K) of a liquid of `mixture` (moles of each component): Gordon & Taylor, J. Appl. Chem. 2 (1952) 493,
  *     Tg = sum w_i Tg_i/k_i / sum w_i/k_i,  water Tg = 136 K and k = 1,
- * k of solutes from data/involatiles.csv, of solvents by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, k = rho_i Tg_i/(rho_w
+ * k of solutes from data/solutes.csv, of solvents by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, k = rho_i Tg_i/(rho_w
  * Tg_w); a solvent's Tg where none is known: 0.65 Tm (two-thirds rule, Kauzmann 1948; from memory). */
 double df_mixture_glass_temperature(const df_mixture *mixture, const double *moles);
 
@@ -165,7 +165,7 @@ DF_NODISCARD df_status df_mixture_freezing_range(df_context *ctx, double *liquid
 DF_NODISCARD df_status df_mixture_nucleation(df_context *ctx, double *temperature, const df_mixture *mixture,
                                              const double *z);
 
-/* Where the liquid that is left becomes a glass on cooling: *temperature (K, NAN where no liquid is left before or above
+/* Where the liquid that is left, or the last of several, becomes a glass on cooling: *temperature (K, NAN where no liquid is left before or above
  * `lowest`) and the assemblage there. Below it the concentrate keeps its composition. */
 DF_NODISCARD df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at,
                                          const df_mixture *mixture, const double *z, const bool *allowed,
@@ -404,16 +404,19 @@ typedef struct df_moves {
     df_mixture *moved[DF_MOST_MOVES][2]; /* by one standard deviation, up and down */
     double carried;                      /* share of the variance of the n numbers that they carry */
 } df_moves;
-/* From n quick numbers on which the slow results rest, scaled so that equal changes weigh alike: principal
- * components of what the directions of df_mixture_spread do to them, as many as carry 99 %, at most DF_MOST_MOVES. Release
- * with df_moves_free. Errors as df_mixture_spread. */
+/* From n quick numbers on which the slow results rest: principal components of what the directions of df_mixture_spread do
+ * to them, as many as carry 99 %, at most `most` (up to DF_MOST_MOVES). `weight` NULL: equal changes weigh alike; else one
+ * standard deviation of number i weighs weight[i], however large it is. Release with df_moves_free. Errors as
+ * df_mixture_spread. */
 DF_NODISCARD df_status df_moves_make(df_context *ctx, df_moves *moves, const df_mixture *mixture,
-                                     df_mixture_quantity quantity, size_t n, void *data);
+                                     df_mixture_quantity quantity, size_t n, void *data, const double *weight,
+                                     size_t most);
 void df_moves_free(df_moves *moves); /* takes one that is all zero */
 /* One standard deviation of n results of which `value` holds those at the parameters as they stand: half the
  * differences between the two sides of each move, added as squares; where one side has none, the other's distance
- * from the middle. NAN where the value is, or where neither side has it. DF_E_MEMORY. */
-DF_NODISCARD df_status df_moves_spread(df_context *ctx, double *sigma, const double *value, size_t n,
+ * from the middle. NAN where the value is, or where neither side has it. `sides` (2 count n numbers, may be NULL) gets
+ * all of them: up and down of the first move, then the next. DF_E_MEMORY. */
+DF_NODISCARD df_status df_moves_spread(df_context *ctx, double *sigma, double *sides, const double *value, size_t n,
                                        const df_moves *moves, df_mixture_quantity quantity, void *data);
 
 /* The phases of `assemblage` (in-out, a guess with amounts) brought into equilibrium with each other at T (K) by

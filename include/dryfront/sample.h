@@ -55,20 +55,32 @@ double df_composition_molar_mass(const df_composition *composition); /* kg/mol, 
 /* What is to be dried. Named in data/solutes.csv or described by the user. */
 typedef struct df_solute {
     char name[48];
+    bool known; /* to the thermodynamics of freezing; `substance` then holds its row */
+    df_substance substance;
     double concentration;        /* kg per m3 of fill */
     double critical_temperature; /* K: collapse, Tg' or eutectic of the frozen solute; NAN where unknown */
-    char critical_kind[16];      /* "collapse", "Tg'", "eutectic", "stated" */
+    char critical_kind[16];      /* "collapse", "Tg'", "eutectic", "stated", "" */
     double density;              /* kg/m3 */
     char key[32];                /* in data/solutes.csv; "" where the user described it */
     bool crystallises;           /* its own crystal forms on freezing or drying; false: amorphous, or not known */
     double glass_temperature;    /* K, of the dry glass; NAN or 0 where unknown */
     double gordon_taylor;        /* weight of water in its Gordon-Taylor equation; NAN or 0 where unknown */
-    char grade[16]; /* of the facts above: "measured" ... "from memory"; "" where the user described it */
-    char source[160];
+    char grade[16];     /* of the facts above: "measured" ... "from memory"; "" where the user described it */
+    const char *source; /* of the critical temperature; owned by the set of substances, or a constant */
 } df_solute;
 
-/* Fills `out` from data/solutes.csv by name; concentration 0. DF_E_UNKNOWN_NAME with near names. */
-DF_NODISCARD df_status df_solute_find(df_context *ctx, df_solute *out, const char *name, const char *where);
+/* Fills `out` from the solutes of the set (data/solutes.csv) by name; concentration 0. DF_E_UNKNOWN_NAME with near
+ * names. */
+DF_NODISCARD df_status df_solute_find(df_context *ctx, df_solute *out, const df_substances *substances,
+                                      const char *name, const char *where);
+/* Takes over a critical temperature (K) that the user states. The glass of a solute that does not crystallise is put there;
+ * where none can lie there it is no longer `known`. */
+void df_solute_state_critical(df_solute *solute, double temperature);
+
+/* The mixture that freezes: the components of the composition in their order, then the solutes that are known and there,
+ * as many as a mixture has room for; z (DF_MAX_COMPONENTS) gets the mole fractions. Errors as df_mixture_create. */
+DF_NODISCARD df_status df_frozen_mixture(df_context *ctx, df_mixture **mixture, double *z, const df_pairs *pairs,
+                                         const df_composition *composition, const df_solute *solutes, size_t n);
 
 /* ---- containers ----------------------------------------------------------------------------------------------- */
 
@@ -140,17 +152,18 @@ double df_cooling_coefficient(const df_cooling *cooling, const df_container *con
 #define DF_PATH_POINTS 281
 
 /* The frozen sample against temperature, evenly spaced upwards from `lowest` by `step`. Built once for a composition;
- * `liquid` is what is still (or again) liquid. All per kg of volatiles in the original composition. */
+ * `liquid` is what is still (or again) liquid. All per kg of volatiles in the original composition; of solutes only what
+ * they do to the volatiles, the heat of their crystals and their volume in the share of solid are in it. */
 typedef struct df_frozen_path {
-    size_t n;            /* components */
+    size_t n;            /* components that have a vapour */
     int water;           /* which of them is water, -1: none */
     double lowest, step; /* K */
     size_t points;
-    double liquidus, solidus;            /* K, NAN where none */
-    double enthalpy[DF_PATH_POINTS];     /* J/kg, liquid at 273.15 K = 0 */
-    double liquid_mass[DF_PATH_POINTS];  /* fraction by mass; a liquid below its glass temperature counts as solid */
-    double solid_volume[DF_PATH_POINTS]; /* fraction of the body's volume that is solid framework */
-    double pressure_ln[DF_MAX_COMPONENTS][DF_PATH_POINTS];      /* ln Pa of formula pressure: p1 + 2 p2 for an acid */
+    double liquidus, solidus;           /* K, NAN where none */
+    double enthalpy[DF_PATH_POINTS];    /* J/kg, liquid at 273.15 K = 0 */
+    double liquid_mass[DF_PATH_POINTS]; /* of the volatiles, by mass; a liquid below its glass temperature is solid */
+    double solid_volume[DF_PATH_POINTS];                   /* fraction of the body's volume that is solid framework */
+    double pressure_ln[DF_MAX_COMPONENTS][DF_PATH_POINTS]; /* ln Pa of formula pressure: p1 + 2 p2 for an acid */
     double species_enthalpy[DF_MAX_COMPONENTS][DF_PATH_POINTS]; /* J/kg condensed, liquid at 273.15 K = 0 */
     double species_liquid[DF_MAX_COMPONENTS][DF_PATH_POINTS];   /* fraction of the species that is liquid */
     double volume_fraction[DF_MAX_COMPONENTS];                  /* of the frozen body at its coldest point */
@@ -158,16 +171,26 @@ typedef struct df_frozen_path {
     df_pair_grade grade;
 } df_frozen_path;
 
-/* Follows the composition between 160 K and 300 K with the solids that form in practice (or all). */
+/* Follows the composition between 160 K and 300 K with the solids that form in practice (or all), in a mixture of
+ * df_frozen_mixture with mole fractions z. */
+DF_NODISCARD df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *out, const df_mixture *mixture,
+                                             const double *z, const df_composition *composition,
+                                             df_freezing_mode mode);
+/* The same without solutes. */
 DF_NODISCARD df_status df_frozen_path_make(df_context *ctx, df_frozen_path *out, const df_pairs *pairs,
                                            const df_composition *composition, df_freezing_mode mode);
 
 /* One standard deviation (K) of a path's liquidus and of its effective solidus `solidus` (K), carried through from the
  * pairs (df_mixture_spread); NAN where there is none or it could not be followed. Errors as df_frozen_path_make. */
 DF_NODISCARD df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double *solidus_sigma,
-                                             const df_frozen_path *path, const df_pairs *pairs,
+                                             const df_frozen_path *path, const df_mixture *mixture, const double *z,
                                              const df_composition *composition, df_freezing_mode mode,
                                              double solidus);
+/* Joint moves for what a run of the dryer rests on: the effective solidus `solidus` (K, NAN: none), and at two temperatures
+ * 10 K apart, from the solidus on or from 228 K, the pressure in all and the share of liquid. Errors as df_moves_make. */
+DF_NODISCARD df_status df_frozen_moves(df_context *ctx, df_moves *moves, const df_mixture *mixture, const double *z,
+                                       const df_composition *composition, df_freezing_mode mode, double solidus,
+                                       size_t most);
 /* Linear interpolation in a table of the path at T (held at its ends). */
 double df_frozen_path_at(const df_frozen_path *path, const double *table, double temperature);
 

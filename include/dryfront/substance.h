@@ -56,17 +56,27 @@ typedef struct df_correlation {
 
 #define DF_MAX_TRANSITIONS 2
 
-/* What a solute without vapour adds: data/involatiles.csv. */
+/* What a solute without vapour adds: data/solutes.csv. */
 typedef struct df_involatile {
     double particles;          /* moles of particles that a mole of formula gives */
     bool anchor_is_glass;      /* the point below is the glass of the freeze-concentrate, not a eutectic */
     double anchor_temperature; /* K, point of the ice branch that fixes the activity of water */
-    double anchor_fraction;    /* mass fraction of solute in the liquid there; NAN: to be worked out */
-    double gordon_taylor;      /* weight of water, NAN where it forms no glass */
-    const char *crystal;       /* "" where none is known */
-    double crystal_water;      /* moles of water in a formula of the crystal */
-    double crystal_enthalpy;   /* J/mol of formula, into the liquid */
+    const char
+        *critical_kind; /* what that temperature is for a product that dries: "Tg'", "collapse", "eutectic"; "": it
+                                  says nothing of that */
+    double anchor_fraction;      /* mass fraction of solute in the liquid there; NAN: to be worked out */
+    const char *beside_organics; /* kind of row in data/salting.csv: "salt", "sugar", "ideal" */
+    double gordon_taylor;        /* weight of water; NAN: by the rule of Simha and Boyer, or it forms no glass */
+    const char *crystal;         /* "" where none is known */
+    double crystal_water;        /* moles of water in a formula of the crystal */
+    double crystal_enthalpy;     /* J/mol of formula, into the liquid */
     const char *note;
+    /* Where it leaves as gases: data/dissociation.csv. */
+    const char *gases;              /* "ammonia, carbon dioxide, water"; "" where it does not */
+    double gas_moles, water_moles;  /* of all gases for a formula; of these, water */
+    double gas_enthalpy, gas_gibbs; /* J/mol of formula at 298.15 K, gases at 1 bar */
+    double gas_sigma_ln;            /* one standard deviation of ln of the pressure */
+    const char *gas_source;
 } df_involatile;
 
 /* One substance. All values SI and per mole unless the name says otherwise. Read only. */
@@ -146,6 +156,11 @@ double df_solid_liquid_ratio_ln(const df_substance *substance, double temperatur
  * the vapour dimerises the ratio is that of the monomer's pressures and the dimer follows from it.
  * Water: IAPWS R14-08(2011), 50 K to 273.16 K, eq. (6). Above the melting point: the metastable continuation. */
 double df_solid_pressure(const df_substance *substance, double temperature);
+
+/* Pressure (Pa) of the gases into which a solute breaks up, over its own dry solid: with K the product of their pressures
+ * in bar, p = n K^(1/n), K = exp(-G/(R T0) - (H/R)(1/T - 1/T0)). With a water pressure (Pa) that something else, as ice,
+ * holds: of the gases other than water, the water's pressure taken out of K. NAN where it does not break up. */
+double df_dissociation_pressure(const df_substance *substance, double temperature, double water_pressure);
 
 /* Heats, J/mol of formula, consistent with the pressures above by Clapeyron with an ideal (dimerising) vapour. */
 double df_vaporisation_enthalpy(const df_substance *substance, double temperature);

@@ -20,7 +20,8 @@ bool df_purpose_accepts_wetted(df_purpose purpose) {
     return purpose <= DF_PURPOSE_SCREENING;
 }
 
-static df_status read_solute(df_context *ctx, df_solute *out, const df_yaml_node *map) {
+static df_status read_solute(df_context *ctx, df_solute *out, const df_substances *substances,
+                             const df_yaml_node *map) {
     static const char *const keys[] = {"name", "concentration", "critical_temperature", "density"};
     char name[48] = "", where[200];
     df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
@@ -28,7 +29,8 @@ static df_status read_solute(df_context *ctx, df_solute *out, const df_yaml_node
     if (status != DF_OK)
         return status;
     bool described = df_yaml_get(map, "critical_temperature") != NULL;
-    df_status found = df_solute_find(ctx, out, name, df_yaml_where(where, sizeof where, df_yaml_get(map, "name")));
+    df_status found =
+        df_solute_find(ctx, out, substances, name, df_yaml_where(where, sizeof where, df_yaml_get(map, "name")));
     if (found != DF_OK && !described)
         return found;
     if (found != DF_OK) {
@@ -36,15 +38,16 @@ static df_status read_solute(df_context *ctx, df_solute *out, const df_yaml_node
         memset(out, 0, sizeof *out);
         snprintf(out->name, sizeof out->name, "%s", name);
         out->density = 1400.0;
+        out->critical_temperature = NAN;
     }
     STEP(df_yaml_quantity_in(ctx, &out->concentration, map, "concentration", DF_DIM_MASS_CONCENTRATION, true, 0.0,
                              2000.0));
     STEP(df_yaml_quantity_in(ctx, &out->critical_temperature, map, "critical_temperature", DF_DIM_TEMPERATURE, false,
                              150.0, 400.0));
     STEP(df_yaml_quantity_in(ctx, &out->density, map, "density", DF_DIM_MASS_CONCENTRATION, false, 500.0, 8000.0));
-    if (described) {
-        snprintf(out->critical_kind, sizeof out->critical_kind, "stated");
-        snprintf(out->source, sizeof out->source, "stated in the job");
+    if (described && status == DF_OK) {
+        df_solute_state_critical(out, out->critical_temperature);
+        out->source = "stated in the job";
     }
     return status;
 }
@@ -154,7 +157,7 @@ static df_status read_sample(df_context *ctx, df_job *job, const df_substances *
         return df_yaml_fail(ctx, list, "should be a list of at most %d solutes with name and concentration",
                             DF_MAX_SOLUTES);
     for (size_t i = 0; i < df_yaml_count(list) && status == DF_OK; i++)
-        status = read_solute(ctx, &job->solute[job->solutes++], df_yaml_item(list, i));
+        status = read_solute(ctx, &job->solute[job->solutes++], substances, df_yaml_item(list, i));
     return status;
 }
 

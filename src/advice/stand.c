@@ -1,5 +1,5 @@
 /* How a job stands on a dryer, and why. */
-#include "dryfront/advice.h"
+#include "advice/stand.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -167,15 +167,8 @@ static df_status check_fit(df_context *ctx, const df_job *job, const df_dryer *d
 
 /* ---- judging -------------------------------------------------------------------------------------------------- */
 
-typedef struct verdict {
-    df_standing standing;
-    df_cause cause;
-    size_t worst; /* class that decides */
-} verdict;
-
-/* Standing after a run; the cause where the run itself shows it. */
-static verdict judge_run(const df_run *run, const df_setup *setup) {
-    verdict v = {DF_RIGID, DF_CAUSE_NONE, 0};
+df_verdict df_verdict_of_run(const df_run *run, const df_setup *setup) {
+    df_verdict v = {DF_RIGID, DF_CAUSE_NONE, 0};
     for (size_t k = 1; k < run->class_count; k++)
         if (run->classes[k].least_margin < run->classes[v.worst].least_margin)
             v.worst = k;
@@ -193,18 +186,18 @@ static verdict judge_run(const df_run *run, const df_setup *setup) {
         return v;
     }
     if (run->end == DF_END_TIME_LIMIT)
-        v = (verdict){DF_UNHELD, DF_CAUSE_TIME, v.worst};
+        v = (df_verdict){DF_UNHELD, DF_CAUSE_TIME, v.worst};
     else if (run->trap_full)
-        v = (verdict){DF_UNHELD, DF_CAUSE_TRAP_FULL, v.worst};
+        v = (df_verdict){DF_UNHELD, DF_CAUSE_TRAP_FULL, v.worst};
     else if (run->pump_overloaded)
-        v = (verdict){DF_UNHELD, DF_CAUSE_PUMP_SOLVENT, v.worst};
+        v = (df_verdict){DF_UNHELD, DF_CAUSE_PUMP_SOLVENT, v.worst};
     if (v.standing == DF_UNHELD)
         return v;
     const df_class_run *c = &run->classes[v.worst];
     if (c->least_margin >= setup->margin) {
         for (size_t k = 0; k < run->class_count; k++)
             if (run->classes[k].least_glass_margin < setup->margin)
-                v = (verdict){DF_WETTED, DF_CAUSE_GLASS, k};
+                v = (df_verdict){DF_WETTED, DF_CAUSE_GLASS, k};
         return v;
     }
     v.standing = DF_WETTED;
@@ -217,12 +210,12 @@ static verdict judge_run(const df_run *run, const df_setup *setup) {
     return v;
 }
 
-static df_status try_setup(df_context *ctx, verdict *v, double *hours, const df_setup *setup) {
+static df_status try_setup(df_context *ctx, df_verdict *v, double *hours, const df_setup *setup) {
     df_run run;
     df_status status = df_run_simulate(ctx, &run, setup);
     if (status != DF_OK)
         return status;
-    *v = judge_run(&run, setup);
+    *v = df_verdict_of_run(&run, setup);
     if (hours != NULL)
         *hours = (isnan(run.primary_time) ? run.time : run.primary_time) / 3600.0;
     df_run_free(&run);
@@ -256,7 +249,7 @@ static df_status find_binding(df_context *ctx, df_cause *cause, const df_setup *
             eased.manifold.port_diameter *= 3.0;
             break;
         }
-        verdict v;
+        df_verdict v;
         df_status status = try_setup(ctx, &v, NULL, &trial);
         if (status != DF_OK)
             return status;
@@ -435,25 +428,33 @@ static double loaded_at(const df_job *job, const df_frozen_path *path) {
     return fmax(job->cooling.temperature + LOADING_RISE, path->lowest);
 }
 
-/* Whether too little is solid as loaded; if so the verdict, too. */
-static bool is_afloat(verdict *v, const df_job *job, const df_frozen_path *path) {
+bool df_verdict_afloat(df_verdict *v, const df_job *job, const df_frozen_path *path) {
     if (df_frozen_path_at(path, path->solid_volume, loaded_at(job, path)) >= job->least_framework)
         return false;
     bool even_cold = df_frozen_path_at(path, path->solid_volume, path->lowest) < job->least_framework;
-    *v = (verdict){DF_AFLOAT, even_cold ? DF_CAUSE_FRAMEWORK : DF_CAUSE_NOT_FROZEN, 0};
+    *v = (df_verdict){DF_AFLOAT, even_cold ? DF_CAUSE_FRAMEWORK : DF_CAUSE_NOT_FROZEN, 0};
     return true;
 }
 
-/* Judges without words: path, fit, run. With `rigid_only` a run ends as soon as it is not rigid. */
-static df_status quick(df_context *ctx, verdict *v, double *hours, const df_job *job, const df_dryer *dryer,
-                       const df_pairs *pairs, df_frozen_path *path, const df_deposit *deposit, df_setup *setup,
-                       bool new_path, bool rigid_only) {
+static df_status make_path(df_context *ctx, df_frozen_path *path, const df_job *job, const df_pairs *pairs) {
+    df_mixture *mixture = NULL;
+    double z[DF_MAX_COMPONENTS];
+    df_status status = df_frozen_mixture(ctx, &mixture, z, pairs, &job->composition, job->solute, job->solutes);
+    if (status == DF_OK)
+        status = df_frozen_path_follow(ctx, path, mixture, z, &job->composition, job->mode);
+    df_mixture_free(mixture);
+    return status;
+}
+
+df_status df_verdict_quick(df_context *ctx, df_verdict *v, double *hours, const df_job *job, const df_dryer *dryer,
+                           const df_pairs *pairs, df_frozen_path *path, const df_deposit *deposit, df_setup *setup,
+                           bool new_path, bool rigid_only) {
     if (new_path) {
-        df_status status = df_frozen_path_make(ctx, path, pairs, &job->composition, job->mode);
+        df_status status = make_path(ctx, path, job, pairs);
         if (status != DF_OK)
             return status;
     }
-    if (is_afloat(v, job, path))
+    if (df_verdict_afloat(v, job, path))
         return DF_OK;
     df_status status = fill_setup(ctx, setup, job, dryer, path, deposit, loaded_at(job, path), false);
     setup->stop_short = rigid_only;
@@ -499,10 +500,10 @@ static bool put_hold(df_recipe *r, double to, double until) {
 }
 
 /* Standing with the shelf held at `to` until the solvent has gone there: one run to learn when, one to judge. */
-static df_status with_hold(verdict *v, double *hours, double *hold, const search *q, double to) {
+static df_status with_hold(df_verdict *v, double *hours, double *hold, const search *q, double to) {
     df_job job = *q->job;
     df_run run;
-    *v = (verdict){DF_UNHELD, DF_CAUSE_TIME, 0};
+    *v = (df_verdict){DF_UNHELD, DF_CAUSE_TIME, 0};
     job.recipe.n = 1;
     job.recipe.shelf_temperature[0] = to;
     job.recipe.pressure[0] = q->job->recipe.pressure[0];
@@ -517,7 +518,7 @@ static df_status with_hold(verdict *v, double *hours, double *hold, const search
     if (status != DF_OK)
         return status;
     if (run.end == DF_END_SHORT) {
-        *v = (verdict){DF_WETTED, DF_CAUSE_MARGIN, 0};
+        *v = (df_verdict){DF_WETTED, DF_CAUSE_MARGIN, 0};
         df_run_free(&run);
         return DF_OK;
     }
@@ -533,12 +534,12 @@ static df_status with_hold(verdict *v, double *hours, double *hold, const search
     job.recipe = q->job->recipe;
     if (!put_hold(&job.recipe, to, *hold))
         return DF_OK;
-    return quick(q->ctx, v, hours, &job, q->dryer, q->pairs, q->path, q->deposit, q->setup, false,
-                 q->wanted == DF_RIGID);
+    return df_verdict_quick(q->ctx, v, hours, &job, q->dryer, q->pairs, q->path, q->deposit, q->setup, false,
+                            q->wanted == DF_RIGID);
 }
 
 /* Standing with a lever at `to`. */
-static df_status with_lever(verdict *v, double *hours, double *hold, const search *q, df_lever lever, double to) {
+static df_status with_lever(df_verdict *v, double *hours, double *hold, const search *q, df_lever lever, double to) {
     *hold = NAN;
     if (lever == DF_LEVER_HOLD)
         return with_hold(v, hours, hold, q, to);
@@ -569,8 +570,8 @@ static df_status with_lever(verdict *v, double *hours, double *hold, const searc
         job.cooling.temperature = to;
         break;
     }
-    return quick(q->ctx, v, hours, &job, &dryer, q->pairs, new_path ? q->other : q->path, q->deposit, q->setup,
-                 new_path, q->wanted == DF_RIGID);
+    return df_verdict_quick(q->ctx, v, hours, &job, &dryer, q->pairs, new_path ? q->other : q->path, q->deposit,
+                            q->setup, new_path, q->wanted == DF_RIGID);
 }
 
 /* A lever to try: from where the job stands towards the far end. */
@@ -587,7 +588,7 @@ typedef struct attempt {
  * time fails there, some values on the way are tried. */
 static df_status find_remedy(attempt *a, const search *q) {
     double bad = a->from, good = a->far, hours, hold, h, held;
-    verdict v;
+    df_verdict v;
     df_status status = with_lever(&v, &hours, &hold, q, a->lever, a->far);
     if (status != DF_OK)
         return status;
@@ -692,17 +693,33 @@ static df_status find_remedies(df_context *ctx, df_stand *s, const df_job *job, 
 
 /* ---- the whole ------------------------------------------------------------------------------------------------ */
 
+/* What freezing makes of it: the path, its bands, which solutes are in it. */
+static df_status freeze_job(df_context *ctx, df_stand *s, const df_job *job, const df_pairs *pairs) {
+    df_mixture *mixture = NULL;
+    double z[DF_MAX_COMPONENTS];
+    df_status status = df_frozen_mixture(ctx, &mixture, z, pairs, &job->composition, job->solute, job->solutes);
+    if (status == DF_OK)
+        status = df_frozen_path_follow(ctx, &s->path, mixture, z, &job->composition, job->mode);
+    if (status == DF_OK) {
+        s->effective_solidus = df_effective_solidus(&s->path, job->trace_liquid);
+        status = df_frozen_path_spread(ctx, &s->liquidus_sigma, &s->solidus_sigma, &s->path, mixture, z,
+                                       &job->composition, job->mode, s->effective_solidus);
+    }
+    for (size_t i = 0; i < job->solutes && status >= 0; i++)
+        for (size_t k = job->composition.n; k < df_mixture_count(mixture); k++)
+            if (job->solute[i].known)
+                s->solute_freezes[i] |=
+                    strcmp(df_mixture_component(mixture, k)->key, job->solute[i].substance.key) == 0;
+    df_mixture_free(mixture);
+    return status;
+}
+
 df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
                             const df_pairs *pairs, const df_progress *progress) {
     memset(s, 0, sizeof *s);
     df_status status = check_fit(ctx, job, dryer);
     if (status == DF_OK)
-        status = df_frozen_path_make(ctx, &s->path, pairs, &job->composition, job->mode);
-    if (status != DF_OK)
-        return status;
-    s->effective_solidus = df_effective_solidus(&s->path, job->trace_liquid);
-    status = df_frozen_path_spread(ctx, &s->liquidus_sigma, &s->solidus_sigma, &s->path, pairs, &job->composition,
-                                   job->mode, s->effective_solidus);
+        status = freeze_job(ctx, s, job, pairs);
     if (status < 0)
         return status;
     s->critical_temperature = lowest_critical(job);
@@ -731,16 +748,17 @@ df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, con
         s->setup.progress = progress->tell;
         s->setup.progress_data = progress->data;
     }
-    verdict v;
-    if (!is_afloat(&v, job, &s->path)) {
+    df_verdict v;
+    if (!df_verdict_afloat(&v, job, &s->path)) {
         status = df_run_simulate(ctx, &s->run, &s->setup);
         if (status != DF_OK)
             return status;
         s->simulated = true;
-        v = judge_run(&s->run, &s->setup);
+        v = df_verdict_of_run(&s->run, &s->setup);
     }
-    s->standing = v.standing;
+    s->standing = s->best = s->worst = v.standing;
     s->cause = v.cause;
+    s->hottest_sigma = s->margin_sigma = s->time_sigma = NAN;
     s->setup.progress = NULL; /* of this run alone */
     if (s->simulated && s->run.end == DF_END_FRAMEWORK_LOST)
         status = find_binding(ctx, &s->cause, &s->setup);
@@ -757,11 +775,14 @@ df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, con
 df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
                          const df_pairs *pairs, bool remedies) {
     df_status status = df_stand_simulate(ctx, s, job, dryer, pairs, NULL);
-    if (status == DF_OK && remedies && s->standing != DF_RIGID) {
+    if (status != DF_OK)
+        return status;
+    if (s->simulated)
+        status = df_stand_find_bands(ctx, s, job, pairs);
+    if (status == DF_OK && remedies && s->standing != DF_RIGID)
         status = find_remedies(ctx, s, job, dryer, pairs);
-        if (status != DF_OK)
-            df_stand_free(s);
-    }
+    if (status != DF_OK)
+        df_stand_free(s);
     return status;
 }
 
@@ -824,12 +845,12 @@ static void mix(df_composition *out, const ceiling_search *q, double fraction) {
     df_composition_set(out, both, f, 2, DF_BASIS_VOLUME);
 }
 
-static df_status at_fraction(verdict *v, ceiling_search *q, double fraction) {
+static df_status at_fraction(df_verdict *v, ceiling_search *q, double fraction) {
     df_composition composition;
     df_job job;
     mix(&composition, q, fraction);
     df_job_reference(&job, q->dryer, &composition);
-    return quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->deposit, &q->setup, true, false);
+    return df_verdict_quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->deposit, &q->setup, true, false);
 }
 
 #define GRID 21
@@ -837,7 +858,7 @@ static df_status at_fraction(verdict *v, ceiling_search *q, double fraction) {
 static df_status find_ceiling(df_ceiling *c, ceiling_search *q) {
     static const double grid[GRID] = {0.02, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50,
                                       0.55, 0.60, 0.65, 0.70, 0.75, 0.80, 0.85, 0.90, 0.95, 1.00};
-    verdict v[GRID];
+    df_verdict v[GRID];
     df_composition composition;
     mix(&composition, q, 0.5);
     df_status made = df_deposit_make(q->ctx, &q->deposit, q->pairs, &composition);
@@ -867,7 +888,7 @@ static df_status find_ceiling(df_ceiling *c, ceiling_search *q) {
         *from[level] = grid[bottom];
         double low = grid[top], high = top < GRID - 1 ? grid[top + 1] : low;
         while (high - low > 0.004) {
-            verdict middle;
+            df_verdict middle;
             df_status status = at_fraction(&middle, q, 0.5 * (low + high));
             if (status != DF_OK)
                 return status;
@@ -902,6 +923,9 @@ df_status df_ceilings_find(df_context *ctx, df_ceiling *ceiling, const df_dryer 
             continue;
         }
         ceiling[i].status = find_ceiling(&ceiling[i], &q);
+        if (ceiling[i].status == DF_OK &&
+            df_ceiling_find_bands(q.ctx, &ceiling[i], dryer, pairs, water) == DF_E_MEMORY)
+            ceiling[i].status = DF_E_MEMORY; /* any other failure: the band is not had */
         if (ceiling[i].status != DF_OK)
             snprintf(ceiling[i].message, sizeof ceiling[i].message, "%.199s", df_context_message(q.ctx));
         df_context_destroy(q.ctx);

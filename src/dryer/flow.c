@@ -119,19 +119,22 @@ double df_tube_flow(double *flow, double diameter, double length, const double *
     }
     double area = M_PI / 4.0 * diameter * diameter, d2 = diameter * diameter;
     double s1 = total1 * total1, s2 = total2 * total2;
-    double upstream = sqrt(sqrt(s1 * s1 + s2 * s2));                          /* a maximum without a corner */
-    double kinetic = df_port_conductance(diameter, length, 1.0, temperature); /* times the root of a molar mass */
+    double upstream = sqrt(sqrt(s1 * s1 + s2 * s2)); /* a maximum without a corner */
+    double thermal = sqrt(1.0 / (R * temperature));
+    double kinetic = area * thermal / sqrt(2.0 * M_PI) / (1.0 + 0.75 * length / diameter); /* df_port_conductance */
     double carried = upstream > 0.0 ? M_PI * d2 * d2 / (128.0 * VISCOSITY * length) * (total1 - total2) * 0.5 *
                                           (total1 + total2) / upstream
                                     : 0.0; /* m3/s of gas at upstream pressure */
     double load = 0.0;
     for (size_t i = 0; i < n; i++) {
-        double root = sqrt(molar_mass[i]), molecular = kinetic * root;
-        double peclet = carried * molar_mass[i] / (R * temperature) / molecular;
-        flow[i] = molecular * (p1[i] * bernoulli(-peclet) - p2[i] * bernoulli(peclet));
+        double root = sqrt(molar_mass[i]), molecular = kinetic * root; /* molecular conductance, kg/(s Pa) */
+        double peclet = carried * root / (R * temperature) / kinetic, back = bernoulli(peclet);
+        flow[i] = molecular * (p1[i] * (back + peclet) - p2[i] * back); /* B(-x) = B(x) + x */
         load += flow[i] / root; /* in units of the choked flow of each pure gas at its share of the pressure */
     }
-    double limit = df_choked_flow(area, upstream, temperature, 1.0, GAMMA);
+    /* df_choked_flow for GAMMA = 5/4, whose exponents are 9/2 */
+    const double x = 2.0 / (GAMMA + 1.0);
+    double limit = area * upstream * thermal * sqrt(GAMMA * x) * x * x * x * x;
     if (limit <= 0.0)
         return 0.0;
     double r2 = load * load / (limit * limit);

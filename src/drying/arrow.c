@@ -32,10 +32,7 @@ static void matrix_destroy(SUNMatrix matrix) {
 
 static int matrix_zero(SUNMatrix matrix) {
     df_arrow *a = df_arrow_content(matrix);
-    const df_arrow_shape *shape = a->shape;
-    memset(a->part, 0, shape->classes * sizeof a->part[0]);
-    memset(a->middle, 0, shape->core * shape->core * sizeof a->middle[0]);
-    memset(a->end, 0, shape->tail * shape->core * sizeof a->end[0]);
+    memset(a->block, 0, a->numbers * sizeof a->block[0]);
     a->unit = 0.0;
     return 0;
 }
@@ -43,10 +40,7 @@ static int matrix_zero(SUNMatrix matrix) {
 static int matrix_copy(SUNMatrix from, SUNMatrix to) {
     const df_arrow *a = df_arrow_content(from);
     df_arrow *b = df_arrow_content(to);
-    const df_arrow_shape *shape = a->shape;
-    memcpy(b->part, a->part, shape->classes * sizeof a->part[0]);
-    memcpy(b->middle, a->middle, shape->core * shape->core * sizeof a->middle[0]);
-    memcpy(b->end, a->end, shape->tail * shape->core * sizeof a->end[0]);
+    memcpy(b->block, a->block, a->numbers * sizeof a->block[0]);
     b->unit = a->unit;
     return 0;
 }
@@ -55,39 +49,42 @@ static int matrix_copy(SUNMatrix from, SUNMatrix to) {
 static int matrix_scale_add_identity(realtype c, SUNMatrix matrix) {
     df_arrow *a = df_arrow_content(matrix);
     const df_arrow_shape *shape = a->shape;
-    for (size_t k = 0; k < shape->classes; k++) {
-        size_t q = shape->side[k], g = shape->gases;
-        for (size_t i = 0; i < q * q; i++)
-            a->part[k].own[i] *= c;
-        for (size_t i = 0; i < q; i++)
-            a->part[k].own[i * q + i] += 1.0;
-        for (size_t i = 0; i < q * g; i++) {
-            a->part[k].gas[i] *= c;
-            a->part[k].back[i] *= c;
-        }
-        for (size_t i = 0; i < 2 * q; i++)
-            a->part[k].heat[i] *= c;
-    }
-    for (size_t i = 0; i < shape->core * shape->core; i++)
-        a->middle[i] *= c;
+    for (size_t i = 0; i < a->numbers; i++)
+        a->block[i] *= c;
+    for (size_t k = 0; k < shape->classes; k++)
+        for (size_t i = 0; i < shape->side[k]; i++)
+            a->part[k].own[i * shape->side[k] + i] += 1.0;
     for (size_t i = 0; i < shape->core; i++)
         a->middle[i * shape->core + i] += 1.0;
-    for (size_t i = 0; i < shape->tail * shape->core; i++)
-        a->end[i] *= c;
     a->unit = c * a->unit + 1.0;
     return 0;
 }
 
 SUNMatrix df_arrow_matrix(const df_arrow_shape *shape, SUNContext context) {
+    size_t g = shape->gases, numbers = shape->core * (shape->core + shape->tail);
+    for (size_t k = 0; k < shape->classes; k++)
+        numbers += shape->side[k] * (shape->side[k] + 2 * g + 2);
     SUNMatrix matrix = SUNMatNewEmpty(context);
-    df_arrow *a = calloc(1, sizeof *a);
+    df_arrow *a = calloc(1, sizeof *a + numbers * sizeof a->block[0]);
     if (matrix == NULL || a == NULL) {
         free(a);
         if (matrix != NULL)
             SUNMatFreeEmpty(matrix);
         return NULL;
     }
+    double *next = a->block;
     a->shape = shape;
+    a->numbers = numbers;
+    for (size_t k = 0; k < shape->classes; k++) {
+        size_t q = shape->side[k];
+        a->part[k].own = next;
+        a->part[k].gas = next += q * q;
+        a->part[k].back = next += q * g;
+        a->part[k].heat = next += g * q;
+        next += 2 * q;
+    }
+    a->middle = next;
+    a->end = next + shape->core * shape->core;
     matrix->content = a;
     matrix->ops->getid = matrix_id;
     matrix->ops->clone = matrix_clone;
@@ -104,11 +101,12 @@ SUNMatrix df_arrow_matrix(const df_arrow_shape *shape, SUNContext context) {
 typedef struct factors {
     const df_arrow_shape *shape;
     struct {
-        double lu[SIDE * SIDE], shift[SIDE * DF_ARROW_GASES]; /* shift = own^-1 gas */
+        double *lu, *shift; /* shift = own^-1 gas */
         size_t pivot[SIDE];
     } part[DF_MAX_CLASSES];
-    double lu[CORE * CORE];
+    double *lu;
     size_t pivot[CORE];
+    double block[];
 } factors;
 
 static bool factor(double *a, size_t *pivot, size_t n) {
@@ -240,7 +238,10 @@ static int solver_free(SUNLinearSolver solver) {
 
 SUNLinearSolver df_arrow_solver(const df_arrow_shape *shape, SUNContext context) {
     SUNLinearSolver solver = SUNLinSolNewEmpty(context);
-    factors *f = calloc(1, sizeof *f);
+    size_t numbers = shape->core * shape->core;
+    for (size_t k = 0; k < shape->classes; k++)
+        numbers += shape->side[k] * (shape->side[k] + shape->gases);
+    factors *f = calloc(1, sizeof *f + numbers * sizeof f->block[0]);
     if (solver == NULL || f == NULL) {
         free(f);
         if (solver != NULL)
@@ -248,6 +249,13 @@ SUNLinearSolver df_arrow_solver(const df_arrow_shape *shape, SUNContext context)
         return NULL;
     }
     f->shape = shape;
+    f->lu = f->block;
+    double *next = f->block + shape->core * shape->core;
+    for (size_t k = 0; k < shape->classes; k++) {
+        f->part[k].lu = next;
+        f->part[k].shift = next += shape->side[k] * shape->side[k];
+        next += shape->side[k] * shape->gases;
+    }
     solver->content = f;
     solver->ops->gettype = solver_type;
     solver->ops->setup = solver_setup;

@@ -21,17 +21,18 @@ typedef struct df_arrow_shape {
     size_t gases, core, core_start, tail, tail_start;
 } df_arrow_shape;
 
-/* Blocks of a matrix, row-major: own: class rows over class columns; gas: class rows over chamber columns; back: chamber
- * rows over class columns; heat: the last two accumulators over class columns; middle: core over core; end: accumulators
- * over core. What is in none of them is nought. */
+/* Blocks of a matrix, row-major and without gaps: own: class rows over class columns; gas: class rows over chamber columns;
+ * back: chamber rows over class columns; heat: the last two accumulators over class columns; middle: core over core; end:
+ * accumulators over core. What is in none of them is nought. */
 typedef struct df_arrow {
     const df_arrow_shape *shape;
     struct {
-        double own[DF_ARROW_SIDE * DF_ARROW_SIDE], gas[DF_ARROW_SIDE * DF_ARROW_GASES],
-            back[DF_ARROW_GASES * DF_ARROW_SIDE], heat[2 * DF_ARROW_SIDE];
+        double *own, *gas, *back, *heat;
     } part[DF_MAX_CLASSES];
-    double middle[DF_ARROW_CORE * DF_ARROW_CORE], end[DF_ARROW_TAIL * DF_ARROW_CORE],
-        unit; /* unit: diagonal of the tail */
+    double *middle, *end;
+    double unit;    /* diagonal of the tail */
+    size_t numbers; /* of all blocks, which lie one after the other from part[0].own on */
+    double block[];
 } df_arrow;
 
 /* A matrix and a direct solver for SUNDIALS; the shape must outlive them. NULL where memory ran out. */

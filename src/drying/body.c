@@ -2,6 +2,7 @@
 #include "drying/system.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define GLASS_HEAT 830.0   /* J/(kg K), borosilicate glass, common practice */
@@ -11,7 +12,10 @@
 #define MOST_CAUGHT 0.9    /* of a species in a container that the cake may hold */
 #define AIR_DIFFUSION                                                                                                \
     2.0e-5            /* m2/s of water vapour in air at 250 K and one atmosphere; others by sqrt(Mw/M): from memory */
-#define AIR_WIDTH 1.0 /* Pa over which air at the surface fades out */
+#define FLUX_STRIDE 4 /* rows from one computed heat flux of the room to the next */
+#define CORNER 0.005  /* of a solvent's pressure, and */
+#define CORNER_LEAST 0.02  /* Pa: width of the corner where it stops to leave */
+#define STANDING_WIDTH 1.0 /* Pa over which air at the surface fades out */
 
 int df_species_index(df_system *s, const df_substance *substance) {
     for (size_t i = 0; i < s->species; i++)
@@ -34,42 +38,105 @@ static double of_load(const double *table, double t) {
     return df_table_at(table, t - DF_DEPOSIT_FIRST, DF_DEPOSIT_POINTS);
 }
 
-/* Components that the cake holds, and their tables. */
-static void prepare_bound(df_body *b, const df_class *c) {
-    const df_frozen_path *p = c->path;
-    for (size_t i = 0; i < p->n; i++) {
-        const df_substance *sub = c->composition.component[i];
-        const df_sorption *q = &c->sorption[i];
-        double all = b->initial[i];
-        b->caught[i] = fmin(q->bound * c->solids, MOST_CAUGHT * all);
-        if (!(b->caught[i] > 0.0)) {
-            b->caught[i] = 0.0;
+enum { OVER, PURE, VAPOUR, STORED, FIELDS }; /* of a component in a row */
+enum { LIQUID_LN, LIQUID, FREED, HELD };     /* of a bound component */
+
+/* Components that the cake holds. */
+static void find_bound(df_body *b, const df_class *c) {
+    for (size_t i = 0; i < b->n; i++) {
+        double all = b->initial[i], caught = fmin(c->sorption[i].bound * c->solids, MOST_CAUGHT * all);
+        if (!(caught > 0.0))
             continue;
-        }
-        b->initial[i] = all - b->caught[i];
+        b->caught[i] = caught;
+        b->initial[i] = all - caught;
         b->held[b->bound++] = i;
-        for (size_t k = 0; k < p->points; k++) {
-            double t = p->lowest + p->step * (double)k;
-            b->liquid_ln[i][k] = df_liquid_pressure_ln(sub, t);
-            b->liquid_enthalpy[i][k] = df_liquid_enthalpy(sub, t) / sub->molar_mass;
-            b->free_enthalpy[i][k] =
-                b->liquid_enthalpy[i][k] + df_vaporisation_enthalpy(sub, t) / sub->molar_mass + q->heat;
-        }
     }
 }
 
-void df_body_prepare(df_body *b, df_system *s, const df_class *c) {
+/* Whether two classes can share their rows. */
+static bool alike(const df_body *a, const df_body *b) {
+    const df_class *p = a->c, *q = b->c;
+    bool same = p->path == q->path && a->bound == b->bound && p->place == q->place &&
+                p->container.outer_diameter == q->container.outer_diameter &&
+                (p->room_area > 0.0) == (q->room_area > 0.0);
+    for (size_t i = 0; same && i < a->n; i++)
+        same = a->map[i] == b->map[i];
+    for (size_t j = 0; same && j < a->bound; j++)
+        same = a->held[j] == b->held[j] && p->sorption[a->held[j]].heat == q->sorption[b->held[j]].heat;
+    return same;
+}
+
+static void fill_rows(df_body *b, const df_system *s) {
+    const df_class *c = b->c;
     const df_frozen_path *p = c->path;
+    const df_deposit *d = s->deposit;
+    for (size_t k = 0; k < p->points; k++) {
+        double t = p->lowest + p->step * (double)k, *row = &b->table[k * b->row], *held = row + FIELDS * b->n;
+        for (size_t i = 0; i < b->n; i++) {
+            size_t j = s->in_deposit[b->map[i]];
+            double *r = row + FIELDS * i, share = p->species_liquid[i][k];
+            r[OVER] = p->pressure_ln[i][k];
+            r[PURE] = of_load(d->pressure_ln[j], t);
+            r[STORED] = p->species_enthalpy[i][k];
+            /* liquid enthalpy plus heat of vaporisation, so that crystal -> vapour costs the heat of sublimation */
+            r[VAPOUR] = r[STORED] + of_load(d->vaporisation[j], t) + (1.0 - share) * of_load(d->fusion[j], t);
+        }
+        for (size_t h = 0; h < b->bound; h++) {
+            size_t i = b->held[h], j = s->in_deposit[b->map[i]];
+            held[HELD * h + LIQUID_LN] = of_load(d->liquid_ln[j], t);
+            held[HELD * h + LIQUID] = of_load(d->liquid_enthalpy[j], t);
+            held[HELD * h + FREED] = held[HELD * h + LIQUID] + of_load(d->vaporisation[j], t) + c->sorption[i].heat;
+        }
+    }
+    bool hangs = c->place == DF_PLACE_MANIFOLD;
+    if (!hangs && !(c->room_area > 0.0))
+        return; /* no wall sees the room */
+    double *flux = b->table + b->row - 1;
+    for (size_t k = 0; k < p->points; k += FLUX_STRIDE)
+        flux[k * b->row] =
+            df_room_heat_flux(s->dryer->chamber.room_temperature, p->lowest + p->step * (double)k,
+                              hangs ? c->container.outer_diameter : 0.0, hangs ? s->dryer->manifold.frost : 0.0);
+    for (size_t k = 0; k < p->points; k++) {
+        size_t low = k / FLUX_STRIDE * FLUX_STRIDE, rest = k - low;
+        if (rest > 0)
+            flux[k * b->row] = flux[low * b->row] +
+                               (flux[(low + FLUX_STRIDE) * b->row] - flux[low * b->row]) * (double)rest / FLUX_STRIDE;
+    }
+}
+
+static df_status make_rows(df_context *ctx, df_system *s, size_t k) {
+    df_body *b = &s->body[k];
+    b->row = FIELDS * b->n + HELD * b->bound + 1;
+    for (size_t i = 0; i < k; i++)
+        if (alike(&s->body[i], b)) {
+            b->table = s->body[i].table;
+            return DF_OK;
+        }
+    b->table = malloc(b->c->path->points * b->row * sizeof *b->table);
+    if (b->table == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    b->own_table = true;
+    fill_rows(b, s);
+    return DF_OK;
+}
+
+void df_body_release(df_body *b) {
+    if (b->own_table)
+        free(b->table);
+}
+
+df_status df_body_prepare(df_context *ctx, df_system *s, size_t at) {
+    const df_class *c = &s->setup->classes[at];
+    const df_frozen_path *p = c->path;
+    df_body *b = &s->body[at];
     double fractions[SPECIES], conductivity = 0.0, water_mass = 0.0180152675;
     df_composition_fractions(fractions, &c->composition, DF_BASIS_MASS);
     b->c = c;
     b->n = p->n;
+    b->hint = &s->hint[at];
     double headspace = (c->container.brim_volume - c->shape.volume) / c->shape.free_area; /* m */
     for (size_t i = 0; i < p->n; i++) {
         const df_substance *sub = c->composition.component[i];
-        size_t j = 0;
-        while (s->deposit->substance[j] != sub)
-            j++;
         b->map[i] = df_species_index(s, sub);
         b->initial[i] = c->mass * fractions[i];
         b->open[i] = sqrt(sub->molar_mass / water_mass);
@@ -80,29 +147,16 @@ void df_body_prepare(df_body *b, df_system *s, const df_class *c) {
                          ? df_port_conductance(fmin(s->dryer->manifold.port_diameter, c->container.port_diameter),
                                                0.05, sub->molar_mass, s->gas_temperature)
                          : INFINITY;
-        /* R T d p_air/(M D P0), Stefan's tube with the air's pressure halfway */
+        /* R T d p/(M D P0): Stefan's tube with the standing gas's pressure halfway */
         b->air_resistance[i] = DF_GAS_CONSTANT * 250.0 * fmax(headspace, 0.0) /
                                (sub->molar_mass * AIR_DIFFUSION / b->open[i] * DF_ATMOSPHERE);
         conductivity += p->volume_fraction[i] * log(solid_conductivity(sub));
-        for (size_t k = 0; k < p->points; k++) {
-            double t = p->lowest + p->step * (double)k, share = p->species_liquid[i][k];
-            b->pure_ln[i][k] = of_load(s->deposit->pressure_ln[j], t);
-            /* liquid enthalpy plus heat of vaporisation, so that crystal -> vapour costs the heat of sublimation */
-            b->vapour_enthalpy[i][k] =
-                p->species_enthalpy[i][k] +
-                (df_vaporisation_enthalpy(sub, t) + (1.0 - share) * df_fusion_enthalpy(sub, t)) / sub->molar_mass;
-        }
     }
     if (s->setup->secondary && c->solids > 0.0)
-        prepare_bound(b, c);
+        find_bound(b, c);
     b->side = b->n + b->bound + 1;
-    bool hangs = c->place == DF_PLACE_MANIFOLD;
-    for (size_t k = 0; k < p->points; k++)
-        b->room_flux[k] =
-            df_room_heat_flux(s->dryer->chamber.room_temperature, p->lowest + p->step * (double)k,
-                              hangs ? c->container.outer_diameter : 0.0, hangs ? s->dryer->manifold.frost : 0.0);
     double outer = c->container.outer_diameter, inner = c->container.inner_diameter;
-    if (hangs)
+    if (c->place == DF_PLACE_MANIFOLD)
         b->wall_ratio = outer * outer / (inner * inner);
     else
         b->kv_area = c->kv_factor * (c->container.kind == DF_FLASK ? c->shape.contact[DF_SHAPE_POINTS - 1]
@@ -111,16 +165,17 @@ void df_body_prepare(df_body *b, df_system *s, const df_class *c) {
     double wetted_glass = fmin(1.0, c->shape.volume / c->container.brim_volume + 0.1);
     b->rest = c->container.glass_mass * wetted_glass * GLASS_HEAT + c->solids * SOLUTE_HEAT;
     b->solidus = df_effective_solidus(p, s->setup->trace_liquid);
+    return make_rows(ctx, s, at);
 }
 
 /* Enthalpy of a container at node k of its path, over that of glass and solutes at the path's lowest temperature, J. */
 static double enthalpy_at(const df_body *b, const double *own, size_t k) {
-    const df_frozen_path *p = b->c->path;
-    double sum = b->rest * p->step * (double)k;
+    const double *row = &b->table[k * b->row], *held = row + FIELDS * b->n;
+    double sum = b->rest * b->c->path->step * (double)k;
     for (size_t i = 0; i < b->n; i++)
-        sum += own[i] * p->species_enthalpy[i][k];
+        sum += own[i] * row[FIELDS * i + STORED];
     for (size_t j = 0; j < b->bound; j++)
-        sum += own[b->n + j] * b->liquid_enthalpy[b->held[j]][k];
+        sum += own[b->n + j] * held[HELD * j + LIQUID];
     return sum;
 }
 
@@ -134,28 +189,31 @@ double df_body_enthalpy(const df_body *b, const double *own, double temperature)
     return low + (at - (double)k) * (enthalpy_at(b, own, k + 1) - low);
 }
 
-/* Temperature of a container from its enthalpy: the tables are straight between nodes, so the cell is found by
- * bisection and inverted exactly; beyond the ends the last cell goes on. */
-static double temperature_of(const df_body *b, const double *own, double enthalpy) {
-    const df_frozen_path *p = b->c->path;
-    size_t low = 0, high = p->points - 1;
-    double below = enthalpy_at(b, own, low), above = enthalpy_at(b, own, high);
-    if (enthalpy <= below)
-        above = enthalpy_at(b, own, high = 1);
-    else if (enthalpy >= above)
-        below = enthalpy_at(b, own, low = high - 1);
-    while (high - low > 1) {
-        size_t middle = (low + high) / 2;
-        double value = enthalpy_at(b, own, middle);
-        if (value > enthalpy) {
-            high = middle;
-            above = value;
-        } else {
-            low = middle;
-            below = value;
+/* Where on the path's grid a container is, from its enthalpy: the tables are straight between nodes, so the cell is found
+ * (from where it was last, then by bisection) and inverted exactly; beyond the ends the last cell goes on. */
+static double place_of(const df_body *b, const double *own, double enthalpy) {
+    size_t last = b->c->path->points - 2, low = *b->hint, high;
+    double below = enthalpy_at(b, own, low), above = enthalpy_at(b, own, low + 1);
+    if (enthalpy < below || enthalpy > above) {
+        bool up = enthalpy > above;
+        if (up ? low + 1 <= last : low > 0) { /* the cell beside it, as a rule */
+            low = up ? low + 1 : low - 1;
+            *(up ? &below : &above) = up ? above : below;
+            *(up ? &above : &below) = enthalpy_at(b, own, up ? low + 1 : low);
         }
+        if ((enthalpy < below && low > 0) || (enthalpy > above && low < last)) {
+            high = up ? last + 1 : *b->hint;
+            low = up ? low : 0;
+            while (high - low > 1) {
+                size_t middle = (low + high) / 2;
+                *(enthalpy_at(b, own, middle) > enthalpy ? &high : &low) = middle;
+            }
+            below = enthalpy_at(b, own, low);
+            above = enthalpy_at(b, own, low + 1);
+        }
+        *b->hint = low;
     }
-    return p->lowest + p->step * ((double)low + (enthalpy - below) / (above - below));
+    return (double)low + (enthalpy - below) / (above - below);
 }
 
 bool df_body_physical(const df_body *b, const double *own) {
@@ -164,38 +222,70 @@ bool df_body_physical(const df_body *b, const double *own) {
     return enthalpy > coldest - slack && enthalpy < warmest + slack;
 }
 
-double df_body_equilibrium(const df_body *b, size_t i, double temperature, double pressure) {
-    const df_sorption *q = &b->c->sorption[i];
-    const df_frozen_path *p = b->c->path;
-    double at = (temperature - p->lowest) / p->step;
-    double activity = fmin(fmax(pressure / exp(df_table_at(b->liquid_ln[i], at, p->points)), 0.0), 1.0);
+/* Cell of a place on the grid and the weight of its upper end, which lies outside 0 to 1 beyond the ends. */
+typedef struct cell {
+    const double *low, *high;
+    double up;
+} cell;
+
+static cell cell_at(const df_body *b, double at) {
+    size_t last = b->c->path->points - 2, k = at > 0.0 ? (size_t)at : 0;
+    if (k > last)
+        k = last;
+    double up = fmin(fmax(at - (double)k, 0.0), 1.0);
+    return (cell){&b->table[k * b->row], &b->table[(k + 1) * b->row], up};
+}
+
+static double in_cell(const cell *c, size_t field) {
+    return c->low[field] + c->up * (c->high[field] - c->low[field]);
+}
+
+static double equilibrium(const df_sorption *q, double liquid_ln, double temperature, double pressure) {
+    double activity = fmin(fmax(pressure / exp(liquid_ln), 0.0), 1.0);
     /* what is held tightly does not leave a cake that was never warm */
-    double floor = q->tight / (1.0 + exp(fmin((temperature - DF_SORPTION_TIGHT) / 1.0, 50.0)));
+    double floor = q->tight > 0.0 ? q->tight / (1.0 + exp(fmin(temperature - DF_SORPTION_TIGHT, 50.0))) : 0.0;
     return fmax(df_sorption_equilibrium(q, activity), floor);
 }
 
-/* What leaves the dried part of the cake, or is taken up by it: dB/dt = -k (B - B0 f - C* m (1 - f)). */
-static void look_bound(df_look *out, const df_body *b, const double *own, const double *chamber, double framed) {
+double df_body_equilibrium(const df_body *b, size_t j, double temperature, double pressure) {
     const df_frozen_path *p = b->c->path;
-    double t = out->front, at = (t - p->lowest) / p->step, dried = 1.0 - fmin(fmax(framed, 0.0), 1.0);
+    cell here = cell_at(b, (temperature - p->lowest) / p->step);
+    return equilibrium(&b->c->sorption[b->held[j]], in_cell(&here, FIELDS * b->n + HELD * j + LIQUID_LN), temperature,
+                       pressure);
+}
+
+/* What leaves the dried part of the cake, or is taken up by it: dB/dt = -k (B - B0 f - C* m (1 - f)). */
+static void look_bound(df_look *out, const df_body *b, const double *own, const double *chamber, double framed,
+                       const cell *here) {
+    double t = out->front, frozen = fmin(fmax(framed, 0.0), 1.0);
     for (size_t j = 0; j < b->bound; j++) {
-        size_t i = b->held[j];
+        size_t i = b->held[j], field = FIELDS * b->n + HELD * j;
         const df_sorption *q = &b->c->sorption[i];
         out->release[j] = 0.0;
         if (!q->known)
             continue;
         double rest =
-            b->caught[i] * (1.0 - dried) + df_body_equilibrium(b, i, t, chamber[b->map[i]]) * b->c->solids * dried;
+            b->caught[i] * frozen +
+            equilibrium(q, in_cell(here, field + LIQUID_LN), t, chamber[b->map[i]]) * b->c->solids * (1.0 - frozen);
         out->release[j] = df_sorption_rate(q, t) * (own[b->n + j] - rest);
-        out->heat_out += out->release[j] * df_table_at(b->free_enthalpy[i], at, p->points);
+        out->heat_out += out->release[j] * in_cell(here, field + FREED);
     }
+}
+
+/* W/m2 from the room to a wall at a place on the grid, and how much less it is a kelvin warmer. */
+static double room_flux(double *slope, const df_body *b, double at) {
+    cell here = cell_at(b, at);
+    size_t field = b->row - 1;
+    *slope = fmax((here.low[field] - here.high[field]) / b->c->path->step, 0.0);
+    return in_cell(&here, field);
 }
 
 void df_body_look(df_look *out, const df_system *s, const df_body *b, const double *own, const double *chamber,
                   double total, double shelf) {
     const df_class *c = b->c;
     const df_frozen_path *p = c->path;
-    double t = temperature_of(b, own, own[b->side - 1]), at = (t - p->lowest) / p->step;
+    double at = place_of(b, own, own[b->side - 1]), t = p->lowest + p->step * at;
+    cell here = cell_at(b, at);
     double largest = 0.0, framed = df_body_framed(b, own), over = 0.0, pressure[SPECIES], conductance[SPECIES];
     out->front = t;
     out->heat_out = 0.0;
@@ -210,36 +300,38 @@ void df_body_look(df_look *out, const df_system *s, const df_body *b, const doub
         double depth = df_table_at(c->shape.depth, u, DF_SHAPE_POINTS),
                area = df_table_at(c->shape.area, u, DF_SHAPE_POINTS);
         double open = b->conductance[i];
-        pressure[i] = exp(df_table_at(p->pressure_ln[i], at, p->points));
+        pressure[i] = exp(in_cell(&here, FIELDS * i + OVER));
         if (i != b->framework && left > framed) {
             /* what the framework's front has passed lies in the open cake, as the pure substance */
             double w = fmin((left - framed) / LAG, 1.0);
             w = w * w * (3.0 - 2.0 * w);
             open += w * (b->open[i] - open);
-            pressure[i] += w * (exp(df_table_at(b->pure_ln[i], at, p->points)) - pressure[i]);
+            pressure[i] += w * (exp(in_cell(&here, FIELDS * i + PURE)) - pressure[i]);
         }
         over += pressure[i];
         double resistance = c->cake.r0 + c->cake.a1 * depth / (1.0 + c->cake.a2 * depth);
         conductance[i] = area * open / resistance;
     }
     /* Gas stands over the surface while the chamber's pressure is above the sample's own. */
-    double air = 0.0, standing = total - over;
-    if (standing > -30.0 * AIR_WIDTH) {
-        double there = standing > 30.0 * AIR_WIDTH ? standing : AIR_WIDTH * log1p(exp(standing / AIR_WIDTH));
-        air = sqrt(there * total);
+    double stands = 0.0, excess = total - over;
+    if (excess > -30.0 * STANDING_WIDTH) {
+        double there = excess > 30.0 * STANDING_WIDTH ? excess : STANDING_WIDTH * log1p(exp(excess / STANDING_WIDTH));
+        stands = sqrt(there * total);
     }
     for (size_t i = 0; i < b->n; i++) {
         if (b->gone[i])
             continue;
-        double drive = pressure[i] - chamber[b->map[i]];
-        if (drive > 0.0) {
-            double back = 1.0 / b->port[i] + b->air_resistance[i] * air / c->shape.free_area;
-            out->flow[i] = conductance[i] / (1.0 + conductance[i] * back) * drive;
-            out->heat_out += out->flow[i] * df_table_at(b->vapour_enthalpy[i], at, p->points);
+        double drive = pressure[i] - chamber[b->map[i]], back = 1.0 / b->port[i];
+        if (i != b->framework) { /* vapour comes back to the framework's own substance alone; no corner at nought */
+            double width = CORNER * pressure[i] + CORNER_LEAST, z = drive / width;
+            drive = z > 30.0 ? drive : z < -30.0 ? 0.0 : width * log1p(exp(z));
         }
+        back += b->air_resistance[i] * stands / c->shape.free_area;
+        out->flow[i] = conductance[i] / (1.0 + conductance[i] * back) * drive;
+        out->heat_out += out->flow[i] * in_cell(&here, FIELDS * i + VAPOUR);
     }
     if (b->bound > 0)
-        look_bound(out, b, own, chamber, framed);
+        look_bound(out, b, own, chamber, framed, &here);
     /* Heat: shelf and room to the wall, through the frozen layer to the front. */
     double u = largest * (DF_SHAPE_POINTS - 1);
     double path = df_table_at(c->shape.path, u, DF_SHAPE_POINTS),
@@ -250,10 +342,7 @@ void df_body_look(df_look *out, const df_system *s, const df_body *b, const doub
     double room_area = c->room_area + contact * b->wall_ratio, lift = 0.0; /* lift: wall less front */
     if (room_area > 0.0)
         for (int round = 0; round < 3; round++) {
-            double w = (t + lift - p->lowest) / p->step;
-            double flux = df_table_at(b->room_flux, w, p->points);
-            double slope = (flux - df_table_at(b->room_flux, w + 1.0, p->points)) / p->step; /* positive */
-            double u_room = room_area * fmax(slope, 0.0);
+            double slope, flux = room_flux(&slope, b, at + lift / p->step), u_room = room_area * slope;
             /* kv (shelf - wall) + room_area flux(wall) = through (wall - t), flux taken straight around the last wall */
             lift = (kv * (shelf - t) + room_area * flux + u_room * lift) / (kv + u_room + through);
         }

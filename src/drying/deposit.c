@@ -22,6 +22,10 @@ static void pure_tables(df_deposit *d, size_t i) {
         double heat = solid ? df_sublimation_enthalpy(s, t) : df_vaporisation_enthalpy(s, t);
         d->enthalpy[i][k] =
             (heat + df_gas_heat_capacity(s, 0.5 * (t + GAS_TEMPERATURE)) * (GAS_TEMPERATURE - t)) / s->molar_mass;
+        d->liquid_ln[i][k] = df_liquid_pressure_ln(s, t);
+        d->liquid_enthalpy[i][k] = df_liquid_enthalpy(s, t) / s->molar_mass;
+        d->vaporisation[i][k] = df_vaporisation_enthalpy(s, t) / s->molar_mass;
+        d->fusion[i][k] = df_fusion_enthalpy(s, t) / s->molar_mass;
         /* over the last two kelvins below melting the crystal loosens and drips: keeps the surface at the melting point */
         d->solid[i][k] = solid ? fmin(1.0, (s->melting_temperature - t) / 2.0) : 0.0;
     }

@@ -397,7 +397,7 @@ static void finish_class(df_run *run, const df_system *s, size_t k, const double
         double t = last->container[k].front;
         df_sorption_band(&r->residual[i], &c->sorption[i], b->caught[i] / c->solids,
                          (b->initial[i] + b->caught[i]) / c->solids, r->exposure[i],
-                         df_body_equilibrium(b, i, t, last->chamber[b->map[i]]), t, r->cake_hottest);
+                         df_body_equilibrium(b, j, t, last->chamber[b->map[i]]), t, r->cake_hottest);
         r->residual[i].likely = c->sorption[i].known ? own[b->n + j] / c->solids : NAN;
     }
     run->heat_stored += count * (own[b->side - 1] - start[s->shape.start[k] + b->side - 1]);

@@ -4,12 +4,14 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define STICKING 0.05       /* share of the kinetic limit at which a trap of open coils takes vapour: assumption */
-#define LEAST_DEPOSIT 1e-4  /* m, film that is always there, so that the surface is tied to the coil */
-#define SURFACE_HEAT 400.0  /* J/K of the deposit's outer skin: sets a time of seconds, no result */
-#define REEVAPORATE 2e-3    /* of a species' load: amount on the trap over which its re-evaporation fades out */
-#define TRAP_GAIN 5.0       /* W/(m2 K) from the room to a coil whose compressor stands still: assumption */
-#define VENT_TIME 20.0      /* s, time constant with which air fills the chamber through an open valve: assumption */
+#define STICKING 0.05      /* share of the kinetic limit at which a trap of open coils takes vapour: assumption */
+#define LEAST_DEPOSIT 1e-4 /* m, film that is always there, so that the surface is tied to the coil */
+#define SURFACE_HEAT 400.0 /* J/K of the deposit's outer skin: sets a time of seconds, no result */
+#define REEVAPORATE 2e-3   /* of a species' load: amount on the trap over which its re-evaporation fades out */
+#define DEW_WIDTH 0.05     /* of the pressure over the deposit: width of the corner where vapour begins to condense */
+#define DEW_LEAST 0.4      /* Pa added to it */
+#define TRAP_GAIN 5.0      /* W/(m2 K) from the room to a coil whose compressor stands still: assumption */
+#define VENT_TIME 20.0     /* s, time constant with which air fills the chamber through an open valve: assumption */
 #define OIL_MOLAR_MASS 0.45 /* kg/mol of pump oil: assumption */
 #define OIL_BACK 1e-3       /* share of the vapour pressure over loaded oil that reaches the inlet: assumption */
 #define BALLAST_BACK 1e-5   /* share of the gas ballast's flow that reaches the inlet: assumption */
@@ -107,6 +109,11 @@ static double deposit_link(const df_system *s, const df_trap *trap, const double
     return trap->area * trap->area * exp(weighted / volume) / volume;
 }
 
+/* ln(1 + e^x): x where it is large, 0 where it is small, without a corner between. */
+static double softened(double x) {
+    return x > 30.0 ? x : x < -30.0 ? 0.0 : log1p(exp(x));
+}
+
 /* Vapour to the deposit and back, heat from it through the deposit to the coil, and from the coil to its refrigeration.
  * gas and y: rates and states of the trap's gases, followed by deposits, coil and surface. Returns W drawn from the coil. */
 static double trap_rates(double *rate, const df_system *s, size_t j, const double *y, const double *pressure) {
@@ -116,9 +123,11 @@ static double trap_rates(double *rate, const df_system *s, size_t j, const doubl
     double wanted[SPECIES], condensing = 0.0, surface = coil[1];
     df_deposit_pressures(wanted, s, there, surface);
     for (size_t i = 0; i < n; i++) {
-        double drive = pressure[i] - wanted[i], flow = s->kinetic[j][i] * drive;
-        if (drive < 0.0)
-            flow *= fmax(there[i], 0.0) / (fmax(there[i], 0.0) + s->fading[i]);
+        /* to the deposit freely, from it only as far as there is some; without a corner where vapour begins to condense */
+        double drive = pressure[i] - wanted[i], some = there[i] / (fabs(there[i]) + s->fading[i]);
+        double width = DEW_WIDTH * (wanted[i] + DEW_LEAST);
+        double onto = width * (softened(drive / width) - softened(-wanted[i] / width)); /* none from no vapour */
+        double flow = s->kinetic[j][i] * (some * drive + (1.0 - some) * onto);
         rate[n + 1 + i] += flow;
         rate[i] -= flow;
         condensing +=
@@ -163,24 +172,29 @@ double df_oil_ultimate(const df_system *s, const double *oil) {
 static void pump_rates(double *gas_rate, double *oil_rate, double *end, const df_system *s, const double *gas,
                        double pressure, const double *oil, double volume) {
     size_t n = s->species;
-    double speed = s->mode.pump ? df_pump_speed(s->dryer, pressure, df_oil_ultimate(s, oil)) : 0.0;
+    bool draws = s->mode.pump && !s->mode.thawing[s->traps - 1]; /* else it is shut off */
+    double speed = draws ? df_pump_speed(s->dryer, pressure, df_oil_ultimate(s, oil)) : 0.0, taken[GASES];
     for (size_t i = 0; i <= n; i++) {
-        end[i] = speed * gas[i] / volume;
-        gas_rate[i] -= end[i];
+        taken[i] = speed * gas[i] / volume;
+        gas_rate[i] -= taken[i];
     }
-    if (!s->oil)
+    end[n] += taken[n];
+    if (!s->oil) {
+        for (size_t i = 0; i < n; i++)
+            end[i] += taken[i];
         return;
+    }
     double p[SPECIES], share = oil_pressures(p, s, oil) / DF_ATMOSPHERE;
     double carrier = 0.0; /* mol/s of gas that leaves the oil */
     if (s->mode.pump)
-        carrier = fmax(end[n], 0.0) / AIR_MOLAR_MASS +
+        carrier = fmax(taken[n], 0.0) / AIR_MOLAR_MASS +
                   s->dryer->pump.ballast * DF_ATMOSPHERE / (DF_GAS_CONSTANT * s->gas_temperature);
     double boiling = fmax(share - BOILING_SHARE, 0.0);
     for (size_t i = 0; i < n; i++) {
         double out = carrier * p[i] / DF_ATMOSPHERE / fmax(1.0 - share, 1.0 - BOILING_SHARE) * s->molar_mass[i] +
                      boiling * fmax(oil[i], 0.0);
-        oil_rate[i] += end[i] - out;
-        end[i] = out;
+        oil_rate[i] += taken[i] - out;
+        end[i] += out;
     }
 }
 
@@ -214,39 +228,40 @@ static double let_in(const df_system *s, double total, double wanted, double tim
     return in;
 }
 
-void df_plant_rates(double *core, double *end, const df_system *s, const double *y, double wanted, double time) {
+void df_plant_rates(double *core, double *end, const df_system *s, const double *y, double wanted, double time,
+                    unsigned parts) {
     const df_dryer *d = s->dryer;
-    size_t n = s->species, first = s->at_trap - s->at_chamber;
-    double pressure[DF_MAX_TRAPS + 1][GASES];
+    size_t n = s->species, first = s->at_trap - s->at_chamber, last = s->traps - 1;
+    const double *oil = y + (s->at_oil - s->at_chamber);
+    double *oil_rate = core + (s->at_oil - s->at_chamber), pressure[DF_MAX_TRAPS + 1][GASES];
     df_gas_pressures(pressure[0], s, y, d->chamber.volume);
     for (size_t j = 0; j < s->traps; j++)
         df_gas_pressures(pressure[j + 1], s, y + first + j * s->trap_stride, d->trap[j].volume);
-    double total = df_sum(pressure[0], n + 1), valve = 1.0;
-    if (wanted > 0.0 && d->chamber.control == DF_CONTROL_THROTTLE)
-        valve = 1.0 / (1.0 + exp(-(total - wanted) / (CONTROL_BAND * wanted)));
-    for (size_t j = 0; j < s->traps; j++) {
-        double *trap = core + first + j * s->trap_stride, *before = j == 0 ? core : trap - s->trap_stride;
-        const double *state = y + first + j * s->trap_stride;
-        bool open = !s->mode.shut[j] && !s->mode.thawing[j] && !(j > 0 && s->mode.thawing[j - 1]);
-        if (open)
-            pass(before, trap, s, j == 0 ? &d->duct : &d->link, pressure[j], pressure[j + 1], j == 0 ? valve : 1.0);
-        double drawn = s->mode.thawing[j] ? 0.0 : trap_rates(trap, s, j, state, pressure[j + 1]);
-        end[n + 2 + j] = d->trap[j].kind == DF_TRAP_FINGER && s->mode.cooling[j]
-                             ? (drawn + d->trap[j].loss) / df_coolant_heat(d->trap[j].coolant)
-                             : 0.0;
+    if (parts & DF_PART_DUCT) {
+        double total = df_sum(pressure[0], n + 1), valve = 1.0;
+        if (wanted > 0.0 && d->chamber.control == DF_CONTROL_THROTTLE)
+            valve = 1.0 / (1.0 + exp(-(total - wanted) / (CONTROL_BAND * wanted)));
+        for (size_t j = 0; j < s->traps; j++) {
+            double *trap = core + first + j * s->trap_stride, *before = j == 0 ? core : trap - s->trap_stride;
+            if (!s->mode.shut[j] && !s->mode.thawing[j] && !(j > 0 && s->mode.thawing[j - 1]))
+                pass(before, trap, s, j == 0 ? &d->duct : &d->link, pressure[j], pressure[j + 1],
+                     j == 0 ? valve : 1.0);
+        }
+        double in = let_in(s, total, wanted, time);
+        core[n] += in;
+        end[n + 1] += in;
     }
-    double in = let_in(s, total, wanted, time);
-    core[n] += in;
-    end[n + 1] = in;
-    size_t last = s->traps - 1;
-    double *trap = core + first + last * s->trap_stride, shut_off[GASES] = {0.0};
-    const double *state = y + first + last * s->trap_stride, *oil = y + (s->at_oil - s->at_chamber);
-    if (s->mode.thawing[last]) { /* the pump draws on nothing */
-        static const double nothing[GASES];
-        pump_rates(shut_off, core + (s->at_oil - s->at_chamber), end, s, nothing, 0.0, oil, 1.0);
-    } else
-        pump_rates(trap, core + (s->at_oil - s->at_chamber), end, s, state, df_sum(pressure[last + 1], n + 1), oil,
-                   d->trap[last].volume);
+    for (size_t j = 0; j < s->traps && (parts & DF_PART_TRAPS); j++) {
+        if (s->mode.thawing[j])
+            continue;
+        double drawn =
+            trap_rates(core + first + j * s->trap_stride, s, j, y + first + j * s->trap_stride, pressure[j + 1]);
+        if (d->trap[j].kind == DF_TRAP_FINGER && s->mode.cooling[j])
+            end[n + 2 + j] += (drawn + d->trap[j].loss) / df_coolant_heat(d->trap[j].coolant);
+    }
+    if (parts & DF_PART_PUMP)
+        pump_rates(core + first + last * s->trap_stride, oil_rate, end, s, y + first + last * s->trap_stride,
+                   df_sum(pressure[last + 1], n + 1), oil, d->trap[last].volume);
 }
 
 df_status df_plant_prepare(df_context *ctx, df_system *s) {
@@ -270,10 +285,14 @@ df_status df_plant_prepare(df_context *ctx, df_system *s) {
     }
     s->molar_mass[s->species] = AIR_MOLAR_MASS;
     s->film_ln = log(2.0);
-    for (size_t k = 0; k < s->bodies; k++)
-        for (size_t i = 0; i < s->body[k].n; i++)
-            s->fading[s->body[k].map[i]] +=
-                REEVAPORATE * (double)s->body[k].c->count * (s->body[k].initial[i] + s->body[k].caught[i]);
+    for (size_t k = 0; k < s->bodies; k++) {
+        const df_class *c = &s->setup->classes[k];
+        double fractions[SPECIES];
+        df_composition_fractions(fractions, &c->composition, DF_BASIS_MASS);
+        for (size_t i = 0; i < c->composition.n; i++)
+            s->fading[df_species_index(s, c->composition.component[i])] +=
+                REEVAPORATE * (double)c->count * c->mass * fractions[i];
+    }
     s->least_deposit = 0.01 * df_sum(s->fading, s->species);
     return DF_OK;
 }

@@ -10,11 +10,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define GAS_TOLERANCE 0.02   /* Pa */
-#define LEAST_PRESSURE -2.5 /* Pa: a gas below it is no state to go on from */
-#define MOST_STEPS 100000    /* a run takes some hundreds */
-#define THAWED 283.15        /* K of a trap when it is closed again after a defrost: assumption */
-#define THROTTLE_BAND 1e-4   /* of the set point: finer than the band of a throttling controller */
+#define KELVIN_TOLERANCE 3e-3 /* K */
+#define GAS_TOLERANCE 0.02    /* Pa */
+#define LEAST_SHARE 0.05      /* a species of less of the load is followed as finely as one of this much */
+#define LEAST_PRESSURE -2.5   /* Pa: a gas below it is no state to go on from */
+#define MOST_ORDER 3          /* of the formula: a higher one lets a single gas stray further within the same norm */
+#define MOST_STEPS 100000     /* a run takes some hundreds */
+#define THAWED 283.15         /* K of a trap when it is closed again after a defrost: assumption */
+#define THROTTLE_BAND 1e-4    /* of the set point: finer than the band of a throttling controller */
 #define MOST_CUES (DF_MAX_RECIPE + 3 * DF_MAX_EVENTS + 2 * DF_MAX_CLASSES + 1)
 
 void df_cake_assume(df_cake *cake, double solids) {
@@ -33,7 +36,7 @@ void df_setup_defaults(df_setup *s) {
     s->margin = 1.0;
     s->time_limit = 14.0 * 86400.0;
     s->start_pressure = 100.0;
-    s->tolerance = 1e-5;
+    s->tolerance = 3e-5;
 }
 
 double df_effective_solidus(const df_frozen_path *path, double trace) {
@@ -83,14 +86,22 @@ static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) 
         if (s->body[k].hung)
             df_body_rates(&f[s->shape.start[k]], &f[s->at_chamber], &f[s->at_heat], s, &s->body[k],
                           &y[s->shape.start[k]], chamber, total, shelf);
-    df_plant_rates(&f[s->at_chamber], &f[s->at_exhaust], s, &y[s->at_chamber], df_wanted_at(s, time), time);
+    df_plant_rates(&f[s->at_chamber], &f[s->at_exhaust], s, &y[s->at_chamber], df_wanted_at(s, time), time,
+                   DF_PART_ALL);
     return 0;
 }
 
-/* Whether state j of the core is a temperature. */
-static bool kelvin(const df_system *s, size_t j) {
-    size_t first = s->at_trap - s->at_chamber;
-    return j >= first && j < first + s->traps * s->trap_stride && (j - first) % s->trap_stride >= s->trap_stride - 2;
+/* What part of the plant state j of the core touches, and whether it is a temperature. */
+static unsigned touched(bool *kelvin, const df_system *s, size_t j) {
+    size_t first = s->at_trap - s->at_chamber, gases = s->species + 1;
+    *kelvin = false;
+    if (j < first)
+        return DF_PART_DUCT;
+    if (j >= first + s->traps * s->trap_stride)
+        return DF_PART_PUMP;
+    size_t within = (j - first) % s->trap_stride;
+    *kelvin = within + 2 >= s->trap_stride;
+    return within < gases ? DF_PART_ALL : DF_PART_TRAPS;
 }
 
 /* Difference quotients, block by block: a class acts on itself, the chamber and the heat accounts; the chamber's gases act
@@ -159,22 +170,30 @@ static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matr
             }
         }
     }
-    double core0[DF_ARROW_CORE], core1[DF_ARROW_CORE], end0[DF_ARROW_TAIL], end1[DF_ARROW_TAIL];
+    double core0[DF_PART_ALL + 1][DF_ARROW_CORE], end0[DF_PART_ALL + 1][DF_ARROW_TAIL]; /* by parts, where needed */
+    double core1[DF_ARROW_CORE], end1[DF_ARROW_TAIL];
     const double *core = &y[s->at_chamber];
-    memset(core0, 0, sizeof core0);
-    df_plant_rates(core0, end0, s, core, wanted, time);
+    static const unsigned needed[] = {DF_PART_DUCT, DF_PART_TRAPS, DF_PART_PUMP, DF_PART_ALL};
+    for (size_t k = 0; k < sizeof needed / sizeof needed[0]; k++) {
+        memset(core0[needed[k]], 0, m * sizeof core0[0][0]);
+        memset(end0[needed[k]], 0, tail * sizeof end0[0][0]);
+        df_plant_rates(core0[needed[k]], end0[needed[k]], s, core, wanted, time, needed[k]);
+    }
     memcpy(shifted, core, m * sizeof *shifted);
     for (size_t j = 0; j < m; j++) {
-        double step = kelvin(s, j) ? 1e-5 : 1e-7 * fmax(fabs(core[j]), 1e-6); /* K; kg */
+        bool kelvin;
+        unsigned parts = touched(&kelvin, s, j);
+        double step = kelvin ? 1e-5 : 1e-7 * fmax(fabs(core[j]), 1e-6); /* K; kg */
         shifted[j] += step;
         step = shifted[j] - core[j];
         memset(core1, 0, m * sizeof *core1);
-        df_plant_rates(core1, end1, s, shifted, wanted, time);
+        memset(end1, 0, tail * sizeof *end1);
+        df_plant_rates(core1, end1, s, shifted, wanted, time, parts);
         shifted[j] = core[j];
         for (size_t i = 0; i < m; i++)
-            a->middle[i * m + j] += (core1[i] - core0[i]) / step;
+            a->middle[i * m + j] += (core1[i] - core0[parts][i]) / step;
         for (size_t i = 0; i + 2 < tail; i++)
-            a->end[i * m + j] = (end1[i] - end0[i]) / step;
+            a->end[i * m + j] = (end1[i] - end0[parts][i]) / step;
     }
     return 0;
 }
@@ -285,13 +304,12 @@ static df_status prepare(df_context *ctx, df_system *s, const df_setup *setup) {
     s->start = -setup->loading;
     s->above_since = NAN;
     df_status status = collect_species(ctx, s);
-    for (size_t k = 0; status == DF_OK && k < s->bodies; k++) {
-        df_body *b = &s->body[k];
-        df_body_prepare(b, s, &setup->classes[k]);
-        b->hung = b->c->on_time <= s->start;
-    }
     if (status == DF_OK)
         status = df_plant_prepare(ctx, s);
+    for (size_t k = 0; status == DF_OK && k < s->bodies; k++) {
+        status = df_body_prepare(ctx, s, k);
+        s->body[k].hung = setup->classes[k].on_time <= s->start;
+    }
     lay_out(s);
     return status;
 }
@@ -318,24 +336,25 @@ static void start_state(double *y, double *tolerance, const df_system *s) {
             tol[b->n + j] = 1e-5 * b->caught[b->held[j]];
         }
         own[b->side - 1] = df_body_enthalpy(b, own, b->c->start_temperature);
-        tol[b->side - 1] = 1e-3 * (b->rest + b->c->mass * 2000.0); /* about a millikelvin */
+        tol[b->side - 1] = KELVIN_TOLERANCE * (b->rest + b->c->mass * 2000.0); /* about a millikelvin */
         all += (double)b->c->count * b->c->mass;
     }
     double gas = GAS_TOLERANCE, pressure = setup->loading > 0.0 ? DF_ATMOSPHERE : setup->start_pressure;
     for (size_t i = 0; i < setup->recipe.n && s->dryer->chamber.control == DF_CONTROL_THROTTLE; i++)
         if (setup->recipe.pressure[i] > 0.0)
             gas = fmin(gas, THROTTLE_BAND * setup->recipe.pressure[i]);
-    for (size_t j = 0; j <= s->traps; j++) {
-        size_t at = j == 0 ? s->at_chamber : df_at_gas(s, j - 1);
-        double volume = j == 0 ? s->dryer->chamber.volume : s->dryer->trap[j - 1].volume;
-        for (size_t i = 0; i <= s->species; i++)
-            tolerance[at + i] = filling(s, s->molar_mass[i], gas, volume);
-        y[at + s->species] = filling(s, AIR_MOLAR_MASS, pressure, volume);
-    }
     double load[SPECIES] = {0.0};
     for (size_t k = 0; k < s->bodies; k++)
         for (size_t i = 0; i < s->body[k].n; i++)
             load[s->body[k].map[i]] += (double)s->body[k].c->count * (s->body[k].initial[i] + s->body[k].caught[i]);
+    for (size_t j = 0; j <= s->traps; j++) {
+        size_t at = j == 0 ? s->at_chamber : df_at_gas(s, j - 1);
+        double volume = j == 0 ? s->dryer->chamber.volume : s->dryer->trap[j - 1].volume;
+        for (size_t i = 0; i <= s->species; i++)
+            tolerance[at + i] =
+                filling(s, s->molar_mass[i], i < s->species ? gas * fmax(load[i] / all, LEAST_SHARE) : gas, volume);
+        y[at + s->species] = filling(s, AIR_MOLAR_MASS, pressure, volume);
+    }
     for (size_t i = 0; i < s->species; i++) {
         for (size_t j = 0; j < s->traps; j++)
             tolerance[df_at_deposit(s, j) + i] = 1e-6 * load[i];
@@ -345,7 +364,7 @@ static void start_state(double *y, double *tolerance, const df_system *s) {
     }
     for (size_t j = 0; j < s->traps; j++) {
         y[df_at_coil(s, j)] = y[df_at_coil(s, j) + 1] = df_trap_no_load(&s->dryer->trap[j]);
-        tolerance[df_at_coil(s, j)] = tolerance[df_at_coil(s, j) + 1] = 1e-3;
+        tolerance[df_at_coil(s, j)] = tolerance[df_at_coil(s, j) + 1] = KELVIN_TOLERANCE;
         tolerance[s->at_coolant + j] = 1e-4 * fmax(s->dryer->trap[j].charge, 1.0);
     }
     tolerance[s->at_exhaust + s->species] = tolerance[s->at_air] =
@@ -373,14 +392,14 @@ static bool open_solver(df_solver *v, df_system *s) {
         events_count += s->body[k].n + s->body[k].bound;
     return CVodeInit(v->cvode, derivative, s->start, v->state) == CV_SUCCESS &&
            CVodeSVtolerances(v->cvode, s->setup->tolerance, v->tolerance) == CV_SUCCESS &&
-           CVodeSetUserData(v->cvode, s) == CV_SUCCESS &&
+           CVodeSetUserData(v->cvode, s) == CV_SUCCESS && CVodeSetMaxOrd(v->cvode, MOST_ORDER) == CV_SUCCESS &&
            CVodeSetErrHandlerFn(v->cvode, df_solver_quiet, NULL) == CV_SUCCESS &&
            CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
            CVodeSetJacFn(v->cvode, jacobian) == CV_SUCCESS &&
            CVodeRootInit(v->cvode, (int)events_count, events) == CV_SUCCESS &&
            /* where vapour begins to condense the rate has a corner between slow and stiff: many cuts of one step */
            CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS &&
-           CVodeSetNonlinConvCoef(v->cvode, 0.001) == CV_SUCCESS &&
+           CVodeSetNonlinConvCoef(v->cvode, 0.003) == CV_SUCCESS &&
            CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS && CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
 }
 
@@ -538,11 +557,13 @@ static void take_off(df_run *run, df_system *s, const double *y, size_t k) {
                 left / all, 0.0);
 }
 
-/* Does what is due at `time`. */
-static void take_cues(df_run *run, df_system *s, double *y, cues *c, double time) {
+/* Does what is due at `time`; true where the integration has to begin anew, false for a mere corner of the recipe. */
+static bool take_cues(df_run *run, df_system *s, double *y, cues *c, double time) {
+    bool anew = false;
     for (; c->next < c->n && c->list[c->next].time <= time + 1e-9 * fmax(fabs(time), 1.0); c->next++) {
         const cue *q = &c->list[c->next];
         const df_event *e = q->kind >= CUE_BEGIN && q->kind <= CUE_END ? &s->setup->event[q->index] : NULL;
+        anew = anew || q->kind != CUE_CORNER;
         switch (q->kind) {
         case CUE_START:
             s->settle_from = time;
@@ -572,6 +593,7 @@ static void take_cues(df_run *run, df_system *s, double *y, cues *c, double time
         }
     }
     set_mode(s, time);
+    return anew;
 }
 
 /* ---- marching ------------------------------------------------------------------------------------------------- */
@@ -685,13 +707,12 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
             return df_fail(ctx, DF_E_MEMORY, "out of memory");
         bool stands = df_observe(run, s, y, time);
         run->time = time;
-        size_t due = c.next;
-        take_cues(run, s, y, &c, time);
+        bool anew = take_cues(run, s, y, &c, time);
         if (is_over(run, s, &c, time, stands))
             return DF_OK;
         if (!go_on(s, y, time))
             return df_fail(ctx, DF_E_STOPPED, "stopped at %.3f h of the run", time / 3600.0);
-        if (c.next > due && taken > 0) {
+        if (anew && taken > 0) {
             count_work(run, v->cvode);
             if (CVodeReInit(v->cvode, time, v->state) != CV_SUCCESS)
                 return df_fail(ctx, DF_E_INTERNAL, "the time integration could not be taken up again");
@@ -754,6 +775,8 @@ df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
     }
     df_solver_close(&v);
     free(start);
+    for (size_t k = 0; s->body != NULL && k < s->bodies; k++)
+        df_body_release(&s->body[k]);
     free(s->own_deposit);
     free(s->body);
     free(s);

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#define WATER_GLASS_SIGMA 3.0    /* K: 135 to 138 K are reported (data/involatiles.csv and docs/mixture.md) */
+#define WATER_GLASS_SIGMA 3.0    /* K: 135 to 138 K are reported (data/solutes.csv and docs/mixture.md) */
 #define DRY_GLASS_SIGMA 7.0      /* K: assumption; reports for sucrose spread from 60 to 75 °C */
 #define GENERIC_GLASS_SIGMA 25.0 /* K: assumption, for a dry glass that was estimated by analogy */
 #define GORDON_TAYLOR_SIGMA 0.15 /* of k: assumption; 4.7 to 5.5 for sucrose, 5.2 to 7.0 for lactose */

@@ -33,15 +33,15 @@ typedef struct df_body {
     double open[SPECIES];           /* the same without phi^m: through the open cake */
     double port[SPECIES];           /* kg/(s Pa), INFINITY on a shelf */
     double air_resistance[SPECIES]; /* m/s per Pa of gas that stands over the surface: diffusion through it */
-    double vapour_enthalpy[SPECIES][DF_PATH_POINTS]; /* J/kg, on the grid of the path */
-    double pure_ln[SPECIES]
-                  [DF_PATH_POINTS]; /* ln Pa over what the framework's front has left behind: the pure substance */
-    double liquid_ln[SPECIES][DF_PATH_POINTS],
-        liquid_enthalpy[SPECIES][DF_PATH_POINTS];  /* of bound components: ln Pa, J/kg */
-    double free_enthalpy[SPECIES][DF_PATH_POINTS]; /* J/kg of bound components as vapour */
-    double room_flux[DF_PATH_POINTS];              /* W/m2 from the room to a wall at the grid's temperature */
-    double kv_area;                                /* m2 times the factor of the shelf's coefficient */
-    double wall_ratio;                             /* outer over inner area of a wall on a manifold; 0 on a shelf */
+    /* Rows over the grid of the path, `row` numbers each: for each component ln Pa over the body, ln Pa over what the
+     * framework's front has left behind (the pure substance), J/kg as vapour, J/kg in the body; for each bound component
+     * ln Pa over the pure liquid, J/kg as liquid, J/kg as vapour; W/m2 from the room to a wall at the row's temperature. */
+    double *table;
+    size_t row;
+    bool own_table;    /* else it is that of a class before, alike in what counts */
+    size_t *hint;      /* row where the temperature was found last */
+    double kv_area;    /* m2 times the factor of the shelf's coefficient */
+    double wall_ratio; /* outer over inner area of a wall on a manifold; 0 on a shelf */
     double conductivity;
     double rest;      /* J/K of glass and solutes */
     double solidus;   /* K, effective, of the whole composition */
@@ -72,6 +72,7 @@ typedef struct df_system {
     const df_substance *substance[SPECIES];
     double molar_mass[GASES];
     df_body *body; /* one for each class */
+    size_t hint[DF_MAX_CLASSES];
     double gas_temperature, start;
     size_t in_deposit[SPECIES]; /* species -> deposit's */
     double deposit_conductivity_ln[SPECIES], deposit_density[SPECIES];
@@ -123,7 +124,9 @@ static inline double df_sum(const double *p, size_t n) {
 
 /* Index of a substance among the run's species, added where new; -1: too many. */
 int df_species_index(df_system *s, const df_substance *substance);
-void df_body_prepare(df_body *b, df_system *s, const df_class *c);
+/* Errors: DF_E_MEMORY. */
+df_status df_body_prepare(df_context *ctx, df_system *s, size_t k);
+void df_body_release(df_body *b);
 double df_body_enthalpy(const df_body *b, const double *own, double temperature);
 /* Largest excursion of enthalpy that can still be a state of nature; false beyond it. */
 bool df_body_physical(const df_body *b, const double *own);
@@ -133,8 +136,8 @@ void df_body_look(df_look *out, const df_system *s, const df_body *b, const doub
 /* What a class does to its own states, to the chamber's gases (species + 1, added to) and to the two heat accounts. */
 void df_body_rates(double *own_rate, double *gas, double *heat, const df_system *s, const df_body *b,
                    const double *own, const double *chamber, double total, double shelf);
-/* C*, kg/kg, of a component over the dried cake at a temperature and a partial pressure. */
-double df_body_equilibrium(const df_body *b, size_t component, double temperature, double pressure);
+/* C*, kg/kg, of a bound component over the dried cake at a temperature and a partial pressure. */
+double df_body_equilibrium(const df_body *b, size_t bound, double temperature, double pressure);
 /* Fraction of the framework that is left. */
 static inline double df_body_framed(const df_body *b, const double *own) {
     return b->gone[b->framework] ? 0.0 : own[b->framework] / b->initial[b->framework];
@@ -144,9 +147,16 @@ static inline double df_body_framed(const df_body *b, const double *own) {
 
 df_status df_plant_prepare(df_context *ctx, df_system *s);
 void df_gas_pressures(double *p, const df_system *s, const double *gas, double volume);
-/* Rates of the core (added to) and of the accumulators save heat. wanted: Pa, 0 for no control. */
+/* Parts of the plant that a state of the core touches. */
+typedef enum df_plant_part {
+    DF_PART_DUCT = 1,  /* duct, link, air that comes in */
+    DF_PART_TRAPS = 2, /* deposits and coils */
+    DF_PART_PUMP = 4,
+    DF_PART_ALL = 7
+} df_plant_part;
+/* Rates of the core (added to) and of the accumulators save heat, by the parts asked for. wanted: Pa, 0 for no control. */
 void df_plant_rates(double *core, double *end, const df_system *s, const double *core_state, double wanted,
-                    double time);
+                    double time, unsigned parts);
 /* Share of species i that is solid in the deposit of a trap whose surface is at T. */
 double df_deposit_solid_share(const df_system *s, const double *deposit, size_t i, double surface);
 /* Pa that the pump can reach with the solvent (kg) in its oil. */

@@ -209,7 +209,9 @@ double df_mixture_pure_pressure(const df_mixture *m, size_t i, double temperatur
     double pure = df_liquid_pressure(m->component[i], temperature);
     if (m->pressure_shift[i] == 0.0)
         return pure;
-    return pure * exp(m->pressure_shift[i] * df_pressure_sigma_ln(m->component[i], temperature, false));
+    /* undercooled water mostly stands over ice, whose pressure is better known */
+    bool ice = m->component[i]->is_water && temperature < m->component[i]->melting_temperature;
+    return pure * exp(m->pressure_shift[i] * df_pressure_sigma_ln(m->component[i], temperature, ice));
 }
 
 double df_mixture_vapour(double *pressure, double *monomer, double *dimer, const df_mixture *m, double temperature,

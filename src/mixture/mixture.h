@@ -45,7 +45,13 @@ double df_hydrate_reference_ln(const df_mixture *mixture, size_t k);
 /* Hydrates of the pairs table whose parts are all in the mixture. */
 df_status df_pairs_add_hydrates(df_context *ctx, df_mixture *mixture, const df_pairs *pairs);
 
-/* Parameters of a pair that holds a solute without vapour: a Margules term through its anchor with water, ideal with others. */
+/* Moves everything that is not known at once, the pure pressures included, by size[k] standard deviations in the k-th
+ * direction; size holds df_mixture_directions numbers. For comparing first order with draws. */
+size_t df_mixture_directions(const df_mixture *mixture);
+df_status df_mixture_move_all(df_context *ctx, df_mixture *mixture, const double *size);
+
+/* Parameters of a pair of water and a solute without vapour: a Margules term through its anchor. With another component
+ * ideal. */
 void df_involatile_pair(df_nrtl_pair *out, const df_substance *i, const df_substance *j);
 /* Crystals of the mixture's solutes. */
 df_status df_involatile_solids(df_context *ctx, df_mixture *mixture);

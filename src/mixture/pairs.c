@@ -20,6 +20,13 @@ typedef struct hydrate_row {
     df_crystallises crystallises;
 } hydrate_row;
 
+/* What an organic liquid does to a kind of solute. */
+typedef struct salting_row {
+    const char *key, *kind, *source;
+    double ln_gamma;
+    bool measured;
+} salting_row;
+
 typedef struct assignment {
     const char *key;
     int subgroup; /* index in subgroups */
@@ -27,13 +34,15 @@ typedef struct assignment {
 } assignment;
 
 struct df_pairs {
-    df_csv *tables[6];
+    df_csv *tables[7];
     size_t table_count;
     pair_row *pairs;
     size_t pair_count;
     df_pair_covariance *covariances;
     hydrate_row *hydrates;
     size_t hydrate_count;
+    salting_row *salting;
+    size_t salting_count;
     assignment *assignments;
     size_t assignment_count;
     int number[MAX_SUBGROUPS], main_group[MAX_SUBGROUPS];
@@ -208,6 +217,52 @@ static df_status load_hydrates(df_context *ctx, df_pairs *p) {
     return DF_OK;
 }
 
+static df_status load_salting(df_context *ctx, df_pairs *p) {
+    df_csv *csv = NULL;
+    df_status status = open_table(ctx, p, &csv, "salting.csv");
+    if (status != DF_OK)
+        return status;
+    p->salting = calloc(df_csv_rows(csv) + 1, sizeof *p->salting);
+    if (p->salting == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        salting_row *r = &p->salting[p->salting_count++];
+        r->key = text(csv, row, "key");
+        r->kind = text(csv, row, "kind");
+        r->source = text(csv, row, "source");
+        r->measured = strcmp(text(csv, row, "grade"), "measured") == 0;
+        status = number(ctx, &r->ln_gamma, csv, row, "ln_gamma", NAN);
+        if (status == DF_OK && !(r->ln_gamma >= 0.0 && r->ln_gamma < 20.0))
+            status = df_fail(ctx, DF_E_INPUT, "%s:%zu: ln_gamma should be 0 to 20", df_csv_name(csv),
+                             df_csv_line(csv, row));
+        if (status != DF_OK)
+            return status;
+    }
+    return DF_OK;
+}
+
+/* A solute beside an organic liquid. */
+static void salting_pair(df_nrtl_pair *out, const df_pairs *p, const df_substance *solute,
+                         const df_substance *organic) {
+    const salting_row *found = NULL;
+    for (size_t row = 0; row < p->salting_count; row++) {
+        const salting_row *r = &p->salting[row];
+        if (strcmp(r->kind, solute->involatile.beside_organics) != 0)
+            continue;
+        if (strcmp(r->key, organic->key) == 0) {
+            found = r;
+            break;
+        }
+        if (strcmp(r->key, "other") == 0)
+            found = r;
+    }
+    if (found == NULL)
+        return; /* ideal */
+    out->a[0] = out->a[1] = 0.5 * found->ln_gamma;
+    out->grade = found->measured ? DF_PAIR_WARM : DF_PAIR_PREDICTED;
+    out->source = found->source;
+}
+
 static int main_index(df_pairs *p, int main_number) {
     for (size_t i = 0; i < p->mains; i++)
         if (p->main_number[i] == main_number)
@@ -297,6 +352,8 @@ static df_status create(df_context *ctx, df_pairs **pairs, bool bare) {
     if (status == DF_OK)
         status = load_hydrates(ctx, p);
     if (status == DF_OK)
+        status = load_salting(ctx, p);
+    if (status == DF_OK)
         status = load_groups(ctx, p);
     if (status != DF_OK) {
         df_pairs_free(p);
@@ -322,6 +379,7 @@ void df_pairs_free(df_pairs *p) {
     free(p->pairs);
     free(p->covariances);
     free(p->hydrates);
+    free(p->salting);
     free(p->assignments);
     free(p);
 }
@@ -329,6 +387,8 @@ void df_pairs_free(df_pairs *p) {
 void df_pairs_get(df_nrtl_pair *out, const df_pairs *p, const df_substance *i, const df_substance *j) {
     if (i->is_involatile || j->is_involatile) {
         df_involatile_pair(out, i, j);
+        if (i->is_involatile != j->is_involatile && !i->is_water && !j->is_water)
+            salting_pair(out, p, i->is_involatile ? i : j, i->is_involatile ? j : i);
         return;
     }
     for (size_t row = 0; row < p->pair_count; row++) {

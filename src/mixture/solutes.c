@@ -13,6 +13,12 @@ static double particle_fraction(const df_substance *solute, const df_substance *
     return a / (a + b);
 }
 
+/* Weight of water in the Gordon-Taylor equation of a solute. */
+static double water_weight(const df_substance *s) {
+    double k = s->involatile.gordon_taylor;
+    return k > 0.0 ? k : 1.0 / df_glass_weight(df_solid_density(s, 293.15), s->glass_temperature);
+}
+
 /* Mass fraction of solute in the liquid at the anchor. */
 static double anchor_fraction(const df_substance *s, const df_substance *water) {
     const df_involatile *v = &s->involatile;
@@ -20,7 +26,7 @@ static double anchor_fraction(const df_substance *s, const df_substance *water) 
         return v->anchor_fraction;
     if (v->anchor_is_glass) { /* Gordon-Taylor solved for the water at Tg = anchor: w1 (Tg1 - T) = k w2 (T - Tg2) */
         double up = s->glass_temperature - v->anchor_temperature,
-               down = v->gordon_taylor * (v->anchor_temperature - DF_WATER_GLASS);
+               down = water_weight(s) * (v->anchor_temperature - DF_WATER_GLASS);
         return down / (up + down);
     }
     double x = 1.0 - exp(df_solid_liquid_ratio_ln(water, v->anchor_temperature)); /* the ideal ice branch */
@@ -109,10 +115,10 @@ static void pure_glass(double *temperature, double *weight, const df_substance *
         *temperature = DF_WATER_GLASS;
         *weight = 1.0;
     } else if (s->is_involatile) {
-        bool known = s->glass_temperature > 0.0 && s->involatile.gordon_taylor > 0.0;
+        bool known = s->glass_temperature > 0.0;
         *temperature =
             known ? s->glass_temperature : 300.0; /* a salt's own glass plays no part: its crystal comes first */
-        *weight = known ? 1.0 / s->involatile.gordon_taylor : 0.3;
+        *weight = known ? 1.0 / water_weight(s) : 0.3;
     } else {
         *temperature = s->glass_temperature > 0.0 ? s->glass_temperature : 0.65 * s->melting_temperature;
         *weight = df_glass_weight(df_liquid_density(s, 293.15), *temperature);
@@ -131,7 +137,7 @@ double df_mixture_glass_temperature(const df_mixture *m, const double *moles) {
     return down > 0.0 ? up / down : NAN;
 }
 
-/* Highest glass temperature among the liquids less T; NAN without a liquid. */
+/* Lowest glass temperature among the liquids less T, so that the last of them has set; NAN without a liquid. */
 static df_status above_glass(df_context *ctx, double *excess, df_assemblage *a, const df_mixture *m, double t,
                              const double *z, const bool *allowed, bool warm) {
     df_status status = df_mixture_equilibrium(ctx, a, m, t, z, allowed, warm);
@@ -139,7 +145,7 @@ static df_status above_glass(df_context *ctx, double *excess, df_assemblage *a, 
     if (status == DF_OK)
         for (size_t l = 0; l < a->liquids; l++) {
             double glass = df_mixture_glass_temperature(m, a->liquid[l]);
-            *excess = isnan(*excess) ? glass - t : fmax(*excess, glass - t);
+            *excess = isnan(*excess) ? glass - t : fmin(*excess, glass - t);
         }
     return status;
 }

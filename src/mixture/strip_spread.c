@@ -101,12 +101,12 @@ df_status df_strip_spread(df_context *ctx, df_strip_bands *out, const df_strip *
         status = df_mixture_equilibrium(ctx, &p->there[k], m, p->at[k]->temperature, p->at[k]->left, none, false);
     }
     if (status >= 0)
-        status = df_moves_make(ctx, &moves, m, pressures, PLACES * m->n, p);
+        status = df_moves_make(ctx, &moves, m, pressures, PLACES * m->n, p, NULL, DF_MOST_MOVES);
     size_t n = FRACTIONS + 2 * m->n;
     if (status >= 0) {
         again a = {strip, task, per_mole};
         collect(value, strip, m, per_mole);
-        status = df_moves_spread(ctx, sigma, value, n, &moves, run_again, &a);
+        status = df_moves_spread(ctx, sigma, NULL, value, n, &moves, run_again, &a);
     }
     if (status >= 0) {
         out->temperature[0] = sigma[TEMPERATURE];

@@ -38,6 +38,13 @@ static const df_pair_covariance *pair_spread(df_pair_covariance *room, const df_
         room->column[0][0] = room->column[0][1] = 0.5 * error / x2;
         return room;
     }
+    if (pair->alpha == 0.0 &&
+        pair->a[0] > 0.0) { /* a solute beside an organic: as far as salts differ, 1 of ln gamma */
+        room->n = 2;
+        room->parameter[1] = 2;
+        room->column[0][0] = room->column[0][1] = 0.5;
+        return room;
+    }
     if (pair->alpha == 0.0) { /* ln gamma = (tau_ij + tau_ji) x2: both share it */
         room->n = 4;
         for (int k = 0; k < 4; k++)
@@ -132,6 +139,24 @@ static size_t list_directions(direction *list, const df_mixture *m, bool pressur
         if (!m->component[i]->is_involatile)
             list[count++] = (direction){.kind = OF_PRESSURE, .i = i};
     return count;
+}
+
+size_t df_mixture_directions(const df_mixture *m) {
+    direction *list = malloc(MOST_DIRECTIONS * sizeof *list);
+    size_t count = list != NULL ? list_directions(list, m, true) : 0;
+    free(list);
+    return count;
+}
+
+df_status df_mixture_move_all(df_context *ctx, df_mixture *m, const double *size) {
+    direction *list = malloc(MOST_DIRECTIONS * sizeof *list);
+    if (list == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    size_t count = list_directions(list, m, true);
+    for (size_t k = 0; k < count; k++)
+        move(m, &list[k], size[k]);
+    free(list);
+    return DF_OK;
 }
 
 typedef struct spread {
@@ -233,7 +258,7 @@ df_status df_mixture_spread(df_context *ctx, double *value, double *sigma, size_
 #define ENOUGH 0.99 /* share of the variance that is carried on */
 
 df_status df_moves_make(df_context *ctx, df_moves *moves, const df_mixture *mixture, df_mixture_quantity quantity,
-                        size_t n, void *data) {
+                        size_t n, void *data, const double *weight, size_t most) {
     memset(moves, 0, sizeof *moves);
     double *value = malloc((n + 1) * sizeof *value), *square = calloc(2 * n * n + 1, sizeof *square);
     gradient g = {NULL, 0, NULL};
@@ -246,20 +271,24 @@ df_status df_moves_make(df_context *ctx, df_moves *moves, const df_mixture *mixt
     if (status >= 0)
         status = gradient_make(ctx, &g, &s, true);
     double total = 0.0, *vector = square + n * n;
-    for (size_t k = 0; k < g.count && status >= 0; k++) /* what is not known in a direction does not count in it */
-        for (size_t i = 0; i < n; i++) {
-            double d = g.difference[k * n + i];
-            if (isnan(d))
-                g.difference[k * n + i] = d = 0.0;
-            total += d * d;
+    for (size_t i = 0; i < n && status >= 0; i++) {
+        double variance = 0.0, *d = g.difference + i;
+        for (size_t k = 0; k < g.count; k++) {
+            if (isnan(d[k * n])) /* what is not known in a direction does not count in it */
+                d[k * n] = 0.0;
+            variance += d[k * n] * d[k * n];
         }
+        for (size_t k = 0; k < g.count && weight != NULL && variance > 0.0; k++)
+            d[k * n] *= weight[i] / sqrt(variance);
+        total += weight == NULL ? variance : variance > 0.0 ? weight[i] * weight[i] : 0.0;
+    }
     for (size_t i = 0; i < n && status >= 0; i++)
         for (size_t j = 0; j < n; j++)
             for (size_t k = 0; k < g.count; k++)
                 square[i * n + j] += g.difference[k * n + i] * g.difference[k * n + j];
     if (status >= 0 && total > 0.0)
         df_eigen_symmetric(square, vector, n);
-    while (status >= 0 && moves->count < DF_MOST_MOVES && moves->carried < ENOUGH * total) {
+    while (status >= 0 && moves->count < most && moves->count < DF_MOST_MOVES && moves->carried < ENOUGH * total) {
         size_t best = 0;
         for (size_t i = 1; i < n; i++)
             if (square[i * n + i] > square[best * n + best])
@@ -301,8 +330,8 @@ void df_moves_free(df_moves *moves) {
     memset(moves, 0, sizeof *moves);
 }
 
-df_status df_moves_spread(df_context *ctx, double *sigma, const double *value, size_t n, const df_moves *moves,
-                          df_mixture_quantity quantity, void *data) {
+df_status df_moves_spread(df_context *ctx, double *sigma, double *sides, const double *value, size_t n,
+                          const df_moves *moves, df_mixture_quantity quantity, void *data) {
     double *side = malloc((2 * moves->count * n + 1) * sizeof *side);
     df_status status = side != NULL ? DF_OK : DF_E_MEMORY;
 #pragma omp parallel for schedule(dynamic, 1) if (status >= 0)
@@ -324,6 +353,8 @@ df_status df_moves_spread(df_context *ctx, double *sigma, const double *value, s
         }
         sigma[i] = sqrt(sum);
     }
+    if (sides != NULL && status >= 0)
+        memcpy(sides, side, 2 * moves->count * n * sizeof *side);
     free(side);
     return status < 0 ? df_fail(ctx, status, "out of memory") : DF_OK;
 }

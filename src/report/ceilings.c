@@ -1,4 +1,5 @@
 /* Ceilings of solvents on a dryer. */
+#include "base/utf8.h"
 #include "report/parts.h"
 
 #include <math.h>
@@ -46,14 +47,21 @@ static const char *cause_words(df_cause cause) {
 
 static const char *const grade_words[] = {"cold", "warm", "pred.", "ideal"};
 
-/* "30", "60-100" where it starts only at a fraction, "none". Rounded to the safe side. */
-static const char *range_words(char *out, size_t size, double up_to, double from) {
+/* "30±2", "60-100" where it starts only at a fraction, "none", right-aligned in 7 columns. Rounded to the safe side. */
+static const char *range_words(char *out, size_t size, double up_to, double from, double sigma) {
+    char plain[32], band[32] = "";
     if (isnan(up_to))
-        snprintf(out, size, "none");
+        snprintf(plain, sizeof plain, "none");
     else if (from > 0.021)
-        snprintf(out, size, "%.0f-%.0f", ceil(100.0 * from - 1e-6), floor(100.0 * up_to + 1e-6));
+        snprintf(plain, sizeof plain, "%.0f-%.0f", ceil(100.0 * from - 1e-6), floor(100.0 * up_to + 1e-6));
     else
-        snprintf(out, size, "%.0f", floor(100.0 * up_to + 1e-6));
+        snprintf(plain, sizeof plain, "%.0f", floor(100.0 * up_to + 1e-6));
+    if (!isnan(sigma) && strlen(plain) < 5)
+        snprintf(band, sizeof band, "±%.0f", fmax(100.0 * sigma, 1.0));
+    else if (isnan(sigma) && up_to < 0.995)
+        snprintf(band, sizeof band, "±?");
+    size_t width = strlen(plain) + df_utf8_width(band);
+    snprintf(out, size, "%*s%s%s", width < 7 ? (int)(7 - width) : 0, "", plain, band);
     return out;
 }
 
@@ -66,8 +74,8 @@ static const char *how_it_lies(const df_reference_load *load) {
 static void dryer_lines(df_text *out, const df_dryer *d) {
     df_text line = {0};
     const df_reference_load *load = &d->reference;
-    df_layout_printf(out, "dryer", "trap %.0f °C without load, holds %.3g kg; %s", df_celsius(df_trap_no_load(&d->trap[0])),
-                     d->trap[0].capacity, df_part_pump(d));
+    df_layout_printf(out, "dryer", "trap %.0f °C without load, holds %.3g kg; %s",
+                     df_celsius(df_trap_no_load(&d->trap[0])), d->trap[0].capacity, df_part_pump(d));
     df_text_printf(&line, "%ld x %s, %.3g mL each, %son the %s", load->count, load->container.name, 1e6 * load->fill,
                    how_it_lies(load), load->place == DF_PLACE_SHELF ? "shelf" : "manifold");
     for (size_t i = 0; i < load->recipe.n; i++) {
@@ -108,17 +116,17 @@ static void caution_lines(df_text *out, const df_ceiling *ceiling, size_t n) {
 
 df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
                                   const df_dryer *d) {
-    char a[32], b[32];
+    char a[80], b[80];
     bool used[DF_PAIR_IDEAL + 1] = {false}, ranges = false;
     df_text_printf(out, "Ceilings of solvents in water on %s\n\n", d->name);
-    df_text_printf(out, "%-20s %6s %6s  %-18s %-18s %s\n", "", "rigid", "wetted", "binds above:", "", "based");
-    df_text_printf(out, "%-20s %6s %6s  %-18s %-18s %s\n", "solvent", "% v/v", "% v/v", "rigid", "wetted", "on");
+    df_text_printf(out, "%-20s%7s%7s  %-18s %-18s %s\n", "", "rigid", "wetted", "binds above:", "", "based");
+    df_text_printf(out, "%-20s%7s%7s  %-18s %-18s %s\n", "solvent", "% v/v", "% v/v", "rigid", "wetted", "on");
     for (size_t i = 0; i < n; i++) {
         const df_ceiling *c = &ceiling[i];
-        df_text_printf(out, "%-20s %6s %6s  %-18s %-18s %s\n", c->solvent->key,
-                       range_words(a, sizeof a, c->rigid, c->rigid_from),
-                       range_words(b, sizeof b, c->wetted, c->wetted_from), cause_words(c->rigid_cause),
-                       cause_words(c->wetted_cause), grade_words[c->grade]);
+        df_text_printf(out, "%-20s%s%s  %-18s %-18s %s\n", c->solvent->key,
+                       range_words(a, sizeof a, c->rigid, c->rigid_from, c->rigid_sigma),
+                       range_words(b, sizeof b, c->wetted, c->wetted_from, c->wetted_sigma),
+                       cause_words(c->rigid_cause), cause_words(c->wetted_cause), grade_words[c->grade]);
         used[c->grade] = true;
         ranges = ranges || c->rigid_from > 0.021 || c->wetted_from > 0.021;
     }
@@ -127,6 +135,11 @@ df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceilin
                      "highest fraction of one solvent in water at which the load below still stands; none: "
                      "not at 2 %% either%s. %% v/v: volumes of the liquids before mixing, at 20 °C",
                      ranges ? "; 60-100: only between the two" : "");
+    df_layout_paragraph(
+        out, "",
+        "±: one standard deviation of the thermodynamics (pairs with water, pure pressures), at least "
+        "1; cake resistance, heat transfer and fill are not in it. Without ±: nothing binds, or it is "
+        "never reached; ±?: it could not be followed");
     df_layout_paragraph(out, "",
                         "rigid: every phase solid, with the margin asked for; wetted: a crystal framework "
                         "stands with liquid in it (for some purposes acceptable)");
@@ -189,9 +202,11 @@ df_status df_report_ceilings_json(df_context *ctx, df_text *out, const df_ceilin
         json_t *o = json_object();
         df_json_put(o, "solvent", df_json_text(c->solvent->key));
         df_json_put(o, "rigid_up_to_percent_v_v", df_json_number(100.0 * c->rigid));
+        df_json_put(o, "rigid_sigma_percent_v_v", df_json_number(100.0 * c->rigid_sigma));
         df_json_put(o, "rigid_from_percent_v_v", df_json_number(100.0 * c->rigid_from));
         df_json_put(o, "rigid_binds", df_json_text(df_cause_name(c->rigid_cause)));
         df_json_put(o, "wetted_up_to_percent_v_v", df_json_number(100.0 * c->wetted));
+        df_json_put(o, "wetted_sigma_percent_v_v", df_json_number(100.0 * c->wetted_sigma));
         df_json_put(o, "wetted_from_percent_v_v", df_json_number(100.0 * c->wetted_from));
         df_json_put(o, "wetted_binds", df_json_text(df_cause_name(c->wetted_cause)));
         df_json_put(o, "grade", df_json_text(df_pair_grade_name(c->grade)));

@@ -164,6 +164,24 @@ const char *df_part_band(char *out, size_t size, double sigma, int decimals) {
     return out;
 }
 
+bool df_part_breaks_up(char *out, size_t size, const df_substance *s, const df_substance *water, double temperature) {
+    char a[32], b[32], beside[80] = "", sure[32];
+    double dry = df_dissociation_pressure(s, temperature, NAN);
+    if (isnan(dry))
+        return false;
+    if (water != NULL && s->involatile.water_moles > 0.0 && temperature < water->melting_temperature)
+        snprintf(beside, sizeof beside, ", %s mbar without the water beside ice",
+                 df_part_mbar(b, sizeof b,
+                              df_dissociation_pressure(s, temperature, df_solid_pressure(water, temperature))));
+    if (s->involatile.gas_sigma_ln < 0.5)
+        snprintf(sure, sizeof sure, "± %.0f %%", 100.0 * s->involatile.gas_sigma_ln);
+    else
+        snprintf(sure, sizeof sure, "within a factor of %.0f", ceil(exp(s->involatile.gas_sigma_ln)));
+    snprintf(out, size, "%s breaks up into %s: %s mbar over its dry crystal at %.1f °C (%s)%s", s->name,
+             s->involatile.gases, df_part_mbar(a, sizeof a, dry), df_celsius(temperature), sure, beside);
+    return true;
+}
+
 void df_part_phases_text(df_text *out, const df_mixture *m, const df_assemblage *a, bool glass,
                          const df_part_bands *bands) {
     double whole = total_mass(m, a);

@@ -48,6 +48,11 @@ void df_part_phases_json(json_t *object, const df_mixture *mixture, const df_ass
 void df_part_solids_text(df_text *out, const df_mixture *mixture, const bool *allowed, df_freezing_mode mode);
 json_t *df_part_solids_json(const df_mixture *mixture, const bool *allowed);
 
+/* "ammonium bicarbonate breaks up into ammonia, carbon dioxide, water: 0.53 mbar over its dry crystal at -30.0 °C (± 15 %), 0.24
+ * mbar without the water beside ice": false where the solute does not break up. */
+bool df_part_breaks_up(char *out, size_t size, const df_substance *solute, const df_substance *water,
+                       double temperature);
+
 /* How far to trust it and where it comes from: each pair's grade, range and source; substances whose constants are
  * estimated or from memory. */
 void df_part_trust_text(df_text *out, const df_mixture *mixture);

@@ -27,6 +27,22 @@ json_t *df_part_sample_json(const df_stand *s, const df_job *job) {
     df_json_put(o, "solidus_C", df_json_number(df_celsius(s->effective_solidus)));
     df_json_put(o, "first_solid_sigma_K", df_json_number(s->liquidus_sigma));
     df_json_put(o, "solidus_sigma_K", df_json_number(s->solidus_sigma));
+    json_t *solutes = json_array();
+    for (size_t i = 0; i < job->solutes; i++) {
+        const df_solute *q = &job->solute[i];
+        json_t *one = json_object();
+        df_json_put(one, "name", df_json_text(q->name));
+        df_json_put(one, "concentration_g_L", df_json_number(q->concentration));
+        df_json_put(one, "critical_C", df_json_number(df_celsius(q->critical_temperature)));
+        df_json_put(one, "in_freezing", json_boolean(s->solute_freezes[i]));
+        bool gases = q->known && q->substance.involatile.gases[0] != '\0';
+        df_json_put(one, "breaks_up_into", gases ? df_json_text(q->substance.involatile.gases) : json_null());
+        df_json_put(one, "breaks_up_mbar_at_20C",
+                    gases ? df_json_number(df_dissociation_pressure(&q->substance, 293.15, NAN) / 100.0)
+                          : json_null());
+        json_array_append_new(solutes, one);
+    }
+    df_json_put(o, "solutes", solutes);
     df_json_put(o, "solute_critical_C", df_json_number(df_celsius(s->critical_temperature)));
     df_json_put(o, "loaded_at_C", df_json_number(df_celsius(s->start_temperature)));
     df_json_put(o, "framework_when_loaded_percent_v_v",

@@ -189,6 +189,13 @@ void df_part_sample_text(df_text *out, const df_stand *s, const df_job *job) {
                      banded(b, sizeof b, s->effective_solidus, s->solidus_sigma), 100.0 * job->trace_liquid,
                      isnan(s->liquidus_sigma) && isnan(s->solidus_sigma) ? "" : "; ±: one standard deviation",
                      100.0 * df_frozen_path_at(&s->path, s->path.solid_volume, s->start_temperature));
+    for (size_t i = 0; i < job->solutes; i++)
+        if (!s->solute_freezes[i] && job->solute[i].concentration > 0.0)
+            df_layout_printf(
+                out, "",
+                "%s is known by its critical temperature alone: what it does to freezing, to the solidus "
+                "and to the amount of liquid is left out",
+                job->solute[i].name);
     for (size_t i = 0; i < job->groups; i++) {
         const df_group *g = &job->group[i];
         const df_freezing_result *r = &s->freezing[i];
@@ -321,12 +328,12 @@ void df_part_stand_trust_text(df_text *out, const df_stand *s, const df_job *job
                              df_grade_name(sub->worst_grade), sub->key);
     }
     for (size_t i = 0; i < job->solutes; i++)
-        if (job->solute[i].source[0] != '\0')
+        if (job->solute[i].source != NULL && !isnan(job->solute[i].critical_temperature))
             df_layout_printf(out, "", "%s: critical temperature: %s", job->solute[i].name, job->solute[i].source);
 }
 
 void df_part_caution_text(df_text *out, const df_stand *s, const df_job *job) {
-    char line[400];
+    char line[400], mbar[32];
     const char *label = "caution";
     bool nitrogen = job->cooling.means == DF_MEANS_LIQUID_NITROGEN;
     bool dry_ice = job->cooling.means == DF_MEANS_DRY_ICE_BATH;
@@ -340,6 +347,22 @@ void df_part_caution_text(df_text *out, const df_stand *s, const df_job *job) {
         if (line[0] == '\0')
             continue;
         df_layout_paragraph(out, label, line);
+        label = "";
+    }
+    for (size_t i = 0; i < job->solutes; i++) {
+        const df_substance *water = s->path.water >= 0 ? job->composition.component[s->path.water] : NULL;
+        double hottest = NAN;
+        for (size_t k = 0; k < s->run.class_count; k++)
+            hottest = fmax(hottest, s->run.classes[k].hottest);
+        if (!job->solute[i].known || !df_part_breaks_up(line, sizeof line, &job->solute[i].substance, water,
+                                                        isfinite(hottest) ? hottest : s->start_temperature))
+            continue;
+        df_layout_printf(
+            out, label,
+            "%s; %s mbar at 20 °C. It leaves with the ice and afterwards, passes the trap in part and "
+            "reaches the pump: not simulated. Ammonia is toxic and attacks copper and brass: exhaust "
+            "to a hood",
+            line, df_part_mbar(mbar, sizeof mbar, df_dissociation_pressure(&job->solute[i].substance, 293.15, NAN)));
         label = "";
     }
     if (nitrogen) {

@@ -241,8 +241,13 @@ static void involatile_text(df_text *out, const df_substance *s) {
     df_text_printf(out, "  density %.0f kg/m3, heat capacity %.3g J/(g K)\n", df_solid_density(s, 293.15),
                    1e-3 * df_solid_heat_capacity(s, 293.15) / s->molar_mass);
     if (isfinite(s->glass_temperature))
-        df_text_printf(out, "  glass when dry %.0f °C, Gordon-Taylor weight of water %.3g\n",
-                       df_celsius(s->glass_temperature), v->gordon_taylor);
+        df_text_printf(
+            out, "  glass when dry %.0f °C, Gordon-Taylor weight of water %.3g\n", df_celsius(s->glass_temperature),
+            v->gordon_taylor > 0.0 ? v->gordon_taylor
+                                   : 1.0 / df_glass_weight(df_solid_density(s, 293.15), s->glass_temperature));
+    char line[300];
+    if (df_part_breaks_up(line, sizeof line, s, NULL, 293.15))
+        df_layout_printf(out, "   ", "%s; %s", line, v->gas_source);
     df_text_printf(out, "  with ice: %s %.1f °C", v->anchor_is_glass ? "glass of the freeze-concentrate" : "eutectic",
                    df_celsius(v->anchor_temperature));
     if (isfinite(v->anchor_fraction))
@@ -263,6 +268,8 @@ static json_t *involatile_json(const df_substance *s) {
     df_json_put(o, "ice_branch_ends_C", df_json_number(df_celsius(v->anchor_temperature)));
     df_json_put(o, "ice_branch_ends_percent_w_w", df_json_number(100.0 * v->anchor_fraction));
     df_json_put(o, "crystal", v->crystal[0] != '\0' ? df_json_text(v->crystal) : json_null());
+    df_json_put(o, "breaks_up_into", v->gases[0] != '\0' ? df_json_text(v->gases) : json_null());
+    df_json_put(o, "breaks_up_mbar_at_20C", df_json_number(df_dissociation_pressure(s, 293.15, NAN) / 100.0));
     df_json_put(o, "note", df_json_text(v->note));
     return o;
 }

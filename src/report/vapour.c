@@ -133,6 +133,28 @@ static const char *relative(char *out, size_t size, double sigma) {
     return out;
 }
 
+static const df_substance *water_of(const vapour *v) {
+    for (size_t i = 0; i < df_mixture_count(v->mixture); i++)
+        if (df_mixture_component(v->mixture, i)->is_water)
+            return df_mixture_component(v->mixture, i);
+    return NULL;
+}
+
+/* Salts that leave as gases; these are not in the pressures. */
+static void breaks_up_text(df_text *out, const vapour *v) {
+    char line[300];
+    const char *label = "gases";
+    for (size_t i = 0; i < df_mixture_count(v->mixture); i++) {
+        if (!df_part_breaks_up(line, sizeof line, df_mixture_component(v->mixture, i), water_of(v), v->temperature))
+            continue;
+        if (label[0] != '\0')
+            df_text_puts(out, "\n");
+        df_layout_printf(out, label, "%s; not counted above. The gases reach the pump: ammonia is toxic, into a hood",
+                         line);
+        label = "";
+    }
+}
+
 static void pressures_text(df_text *out, const vapour *v) {
     size_t n = df_mixture_count(v->mixture);
     bool marked = false, acid = false;
@@ -158,6 +180,7 @@ static void pressures_text(df_text *out, const vapour *v) {
                    relative(e, sizeof e, v->pressure_sigma));
     if (marked)
         df_text_puts(out, "  * rests on a vapour pressure continued outside the range of its source\n");
+    breaks_up_text(out, v);
     if (!acid)
         return;
     df_text_puts(out, "\n");
@@ -234,6 +257,27 @@ df_status df_report_vapour_text(df_context *ctx, df_text *out, const df_pairs *p
     return out->failed ? df_fail(ctx, DF_E_MEMORY, "out of memory, or the report grew too large") : DF_OK;
 }
 
+static json_t *breaks_up_json(const vapour *v) {
+    json_t *list = json_array();
+    const df_substance *water = water_of(v);
+    for (size_t i = 0; i < df_mixture_count(v->mixture); i++) {
+        const df_substance *s = df_mixture_component(v->mixture, i);
+        double dry = df_dissociation_pressure(s, v->temperature, NAN), t = v->temperature;
+        if (isnan(dry))
+            continue;
+        bool ice = water != NULL && s->involatile.water_moles > 0.0 && t < water->melting_temperature;
+        double beside = ice ? df_dissociation_pressure(s, t, df_solid_pressure(water, t)) : (double)NAN;
+        json_t *o = json_object();
+        df_json_put(o, "substance", df_json_text(s->key));
+        df_json_put(o, "gases", df_json_text(s->involatile.gases));
+        df_json_put(o, "dry_mbar", df_json_number(dry / 100.0));
+        df_json_put(o, "without_water_beside_ice_mbar", df_json_number(beside / 100.0));
+        df_json_put(o, "relative_sigma", df_json_number(s->involatile.gas_sigma_ln));
+        json_array_append_new(list, o);
+    }
+    return list;
+}
+
 df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
                                 double temperature, double pressure, df_freezing_mode mode) {
     vapour v;
@@ -274,6 +318,7 @@ df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *p
         json_array_append_new(list, o);
     }
     df_json_put(root, "vapour", list);
+    df_json_put(root, "breaks_up", breaks_up_json(&v));
     df_json_put(root, "trust", df_part_trust_json(v.mixture));
     df_mixture_free(v.mixture);
     return df_json_finish(ctx, out, root);

@@ -20,25 +20,34 @@ double df_frozen_path_at(const df_frozen_path *path, const double *table, double
     return table[i] + t * (table[i + 1] - table[i]);
 }
 
-static void record(df_frozen_path *path, size_t at, const df_mixture *mixture, const df_assemblage *a,
-                   double molar_mass) {
+static void record(df_frozen_path *path, size_t at, const df_mixture *mixture, const df_assemblage *a, double mass) {
     df_assemblage_amounts amounts;
     double pressure[DF_MAX_COMPONENTS], monomer[DF_MAX_COMPONENTS], dimer[DF_MAX_COMPONENTS];
+    double wet = 0.0, wet_volume = 0.0, solute_enthalpy = 0.0;
     df_assemblage_measure(&amounts, mixture, a);
     df_mixture_vapour(pressure, monomer, dimer, mixture, a->temperature, a->activity_ln);
-    path->enthalpy[at] = amounts.enthalpy / molar_mass;
-    bool glass = a->liquids > 0;
-    for (size_t l = 0; l < a->liquids; l++)
-        glass = glass && df_mixture_glass_temperature(mixture, a->liquid[l]) > a->temperature;
-    path->liquid_mass[at] = glass ? 0.0 : amounts.liquid_mass / (amounts.liquid_mass + amounts.solid_mass);
-    path->solid_volume[at] = glass ? 1.0 : amounts.solid_volume / (amounts.liquid_volume + amounts.solid_volume);
-    for (size_t i = 0; i < path->n; i++) {
+    for (size_t l = 0; l < a->liquids; l++) {
+        bool glass = df_mixture_glass_temperature(mixture, a->liquid[l]) > a->temperature;
+        for (size_t i = 0; i < df_mixture_count(mixture) && !glass; i++) {
+            const df_substance *s = df_mixture_component(mixture, i);
+            double own = a->liquid[l][i] * s->molar_mass;
+            wet += i < path->n ? own : 0.0;
+            wet_volume += own / df_liquid_density(s, a->temperature);
+        }
+    }
+    path->liquid_mass[at] = wet / mass;
+    path->solid_volume[at] = 1.0 - wet_volume / (amounts.liquid_volume + amounts.solid_volume);
+    for (size_t i = 0; i < df_mixture_count(mixture); i++) {
         const df_substance *s = df_mixture_component(mixture, i);
         double liquid = 0.0, solid = 0.0;
         for (size_t l = 0; l < a->liquids; l++)
             liquid += a->liquid[l][i];
         for (size_t k = 0; k < df_mixture_solids(mixture); k++)
             solid += a->solid[k] * df_mixture_solid(mixture, k)->formula[i];
+        if (i >= path->n) {
+            solute_enthalpy += (liquid + solid) * df_liquid_enthalpy(s, a->temperature);
+            continue;
+        }
         double share = liquid + solid > 0.0 ? liquid / (liquid + solid) : 0.0;
         path->species_liquid[i][at] = share;
         path->species_enthalpy[i][at] =
@@ -46,6 +55,7 @@ static void record(df_frozen_path *path, size_t at, const df_mixture *mixture, c
             s->molar_mass;
         path->pressure_ln[i][at] = log(monomer[i] + 2.0 * dimer[i]);
     }
+    path->enthalpy[at] = (amounts.enthalpy - solute_enthalpy) / mass;
 }
 
 static bool any_solid(const df_mixture *m, const df_assemblage *a) {
@@ -77,18 +87,13 @@ static df_status change_point(df_context *ctx, double *temperature, const df_mix
     return DF_OK;
 }
 
-df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pairs *pairs,
-                              const df_composition *composition, df_freezing_mode mode) {
+df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *path, const df_mixture *mixture, const double *z,
+                                const df_composition *composition, df_freezing_mode mode) {
     memset(path, 0, sizeof *path);
     size_t n = composition->n;
     const df_substance *const *component = composition->component;
-    const double *z = composition->x;
-    df_mixture *mixture = NULL;
-    df_status status = df_mixture_create(ctx, &mixture, pairs, component, n);
-    if (status != DF_OK)
-        return status;
     bool allowed[DF_MAX_SOLIDS];
-    status = df_composition_allow(ctx, allowed, mixture, composition, mode);
+    df_status status = df_composition_allow(ctx, allowed, mixture, composition, mode);
     path->n = n;
     path->water = -1;
     for (size_t i = 0; i < n; i++)
@@ -97,8 +102,12 @@ df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pa
     path->lowest = LOWEST;
     path->step = STEP;
     path->points = DF_PATH_POINTS;
-    path->grade = df_mixture_grade(mixture, z);
-    double molar_mass = df_composition_molar_mass(composition);
+    double volatiles[DF_MAX_COMPONENTS] = {0}; /* a solute's pairs have a band of their own */
+    memcpy(volatiles, z, n * sizeof *z);
+    path->grade = df_mixture_grade(mixture, volatiles);
+    double mass = 0.0; /* kg of volatiles per mole of mixture */
+    for (size_t i = 0; i < n; i++)
+        mass += z[i] * component[i]->molar_mass;
 
     df_assemblage a = {0};
     path->liquidus = path->solidus = NAN;
@@ -108,7 +117,7 @@ df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pa
         status = df_mixture_equilibrium(ctx, &a, mixture, t, z, allowed, k + 1 < DF_PATH_POINTS);
         if (status != DF_OK)
             break;
-        record(path, k, mixture, &a, molar_mass);
+        record(path, k, mixture, &a, mass);
         if (k + 1 == DF_PATH_POINTS)
             above = a;
         if (isnan(path->liquidus) && any_solid(mixture, &a))
@@ -120,14 +129,24 @@ df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pa
         double volume = 0.0, part[DF_MAX_COMPONENTS];
         for (size_t i = 0; i < n; i++) {
             const df_substance *s = component[i];
-            double liquid = path->species_liquid[i][0], mass = z[i] * s->molar_mass;
-            part[i] = mass * (liquid / df_liquid_density(s, LOWEST) + (1.0 - liquid) / df_solid_density(s, LOWEST));
+            double liquid = path->species_liquid[i][0], own = z[i] * s->molar_mass;
+            part[i] = own * (liquid / df_liquid_density(s, LOWEST) + (1.0 - liquid) / df_solid_density(s, LOWEST));
             volume += part[i];
         }
         for (size_t i = 0; i < n; i++)
             path->volume_fraction[i] = part[i] / volume;
-        path->frozen_density = molar_mass / volume;
+        path->frozen_density = mass / volume;
     }
+    return status;
+}
+
+df_status df_frozen_path_make(df_context *ctx, df_frozen_path *path, const df_pairs *pairs,
+                              const df_composition *composition, df_freezing_mode mode) {
+    df_mixture *mixture = NULL;
+    double z[DF_MAX_COMPONENTS];
+    df_status status = df_frozen_mixture(ctx, &mixture, z, pairs, composition, NULL, 0);
+    if (status == DF_OK)
+        status = df_frozen_path_follow(ctx, path, mixture, z, composition, mode);
     df_mixture_free(mixture);
     return status;
 }
@@ -150,6 +169,12 @@ static double liquid_mass(const df_mixture *m, const df_assemblage *a) {
     df_assemblage_amounts amounts;
     df_assemblage_measure(&amounts, m, a);
     return amounts.liquid_mass;
+}
+
+static double solid_mass(const df_mixture *m, const df_assemblage *a) {
+    df_assemblage_amounts amounts;
+    df_assemblage_measure(&amounts, m, a);
+    return amounts.solid_mass;
 }
 
 /* Temperature at which the phases that are there hold as much liquid in the mixture m: secants. */
@@ -212,28 +237,85 @@ static df_status set_marker(df_context *ctx, marker *k, const df_mixture *m, con
 }
 
 df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double *solidus_sigma,
-                                const df_frozen_path *path, const df_pairs *pairs, const df_composition *composition,
-                                df_freezing_mode mode, double solidus) {
-    df_mixture *m = NULL;
+                                const df_frozen_path *path, const df_mixture *m, const double *z,
+                                const df_composition *composition, df_freezing_mode mode, double solidus) {
     bool allowed[DF_MAX_SOLIDS];
     double value[2], sigma[2] = {NAN, NAN};
     markers *s = calloc(1, sizeof *s);
     *liquidus_sigma = *solidus_sigma = NAN;
     if (s == NULL)
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
-    s->z = composition->x;
-    df_status status = df_mixture_create(ctx, &m, pairs, composition->component, composition->n);
+    s->z = z;
+    df_status status = df_composition_allow(ctx, allowed, m, composition, mode);
     if (status == DF_OK)
-        status = df_composition_allow(ctx, allowed, m, composition, mode);
+        status = set_marker(ctx, &s->at[0], m, z, allowed, path->liquidus);
     if (status == DF_OK)
-        status = set_marker(ctx, &s->at[0], m, s->z, allowed, path->liquidus);
-    if (status == DF_OK)
-        status = set_marker(ctx, &s->at[1], m, s->z, allowed, solidus);
+        status = set_marker(ctx, &s->at[1], m, z, allowed, solidus);
     if (status == DF_OK) /* a trace too: what liquid is left near the solidus may be mostly of it */
         status = df_mixture_spread(ctx, value, sigma, 2, m, marked, s, false);
     *liquidus_sigma = sigma[0];
     *solidus_sigma = sigma[1];
-    df_mixture_free(m);
     free(s);
+    return status;
+}
+
+/* ---- joint moves ---------------------------------------------------------------------------------------------- */
+
+#define PLACES 2
+#define COLD_PLACE 228.0 /* K, where there is no solidus */
+#define APART 10.0       /* K */
+#define RUN_NUMBERS (1 + 2 * PLACES)
+
+typedef struct run_base {
+    const double *z;
+    size_t volatiles;
+    marker solidus;
+    df_assemblage there[PLACES];
+} run_base;
+
+static df_status run_numbers(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const run_base *b = data;
+    size_t used = 0;
+    (void)n;
+    values[used] = NAN;
+    if (b->solidus.known &&
+        (b->solidus.by_share ? same_share(ctx, &values[used], m, b->z, &b->solidus)
+                             : df_mixture_appearance(ctx, &values[used], m, b->z, &b->solidus.appearing)) < 0)
+        values[used] = NAN;
+    used++;
+    for (size_t k = 0; k < PLACES; k++) {
+        double pressure[DF_MAX_COMPONENTS];
+        df_assemblage a = b->there[k];
+        bool found = df_mixture_follow(ctx, &a, m, a.temperature, b->z) >= 0;
+        if (found)
+            df_mixture_vapour(pressure, NULL, NULL, m, a.temperature, a.activity_ln);
+        double total = 0.0, liquid = found ? liquid_mass(m, &a) : NAN;
+        for (size_t i = 0; i < b->volatiles && found; i++)
+            total += pressure[i];
+        values[used++] = total > 0.0 ? log(total) : NAN;
+        values[used++] = found ? liquid / (liquid + solid_mass(m, &a)) : NAN;
+    }
+    return DF_OK;
+}
+
+df_status df_frozen_moves(df_context *ctx, df_moves *moves, const df_mixture *m, const double *z,
+                          const df_composition *composition, df_freezing_mode mode, double solidus, size_t most) {
+    static const double weight[RUN_NUMBERS] = {1.0, 1.0, 0.5, 0.5, 0.5}; /* the last are much the same */
+    bool allowed[DF_MAX_SOLIDS];
+    run_base *b = calloc(1, sizeof *b);
+    memset(moves, 0, sizeof *moves);
+    if (b == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    b->z = z;
+    b->volatiles = composition->n;
+    df_status status = df_composition_allow(ctx, allowed, m, composition, mode);
+    if (status >= 0)
+        status = set_marker(ctx, &b->solidus, m, z, allowed, solidus);
+    double from = isnan(solidus) ? COLD_PLACE : fmin(fmax(solidus + 1.0, LOWEST), 265.0);
+    for (size_t k = 0; k < PLACES && status >= 0; k++)
+        status = df_mixture_equilibrium(ctx, &b->there[k], m, from + APART * (double)k, z, allowed, false);
+    if (status >= 0)
+        status = df_moves_make(ctx, moves, m, run_numbers, RUN_NUMBERS, b, weight, most);
+    free(b);
     return status;
 }

@@ -1,4 +1,4 @@
-/* Containers, solutes, and the shape of the frozen body. */
+/* Containers and the shape of the frozen body. */
 #include "dryfront/sample.h"
 
 #include <math.h>
@@ -131,66 +131,6 @@ size_t df_container_list(char keys[][32], size_t size) {
         copy_text(keys[row], 32, df_csv_cell(csv, row, df_csv_find(csv, "key")));
     df_csv_free(csv);
     return count;
-}
-
-/* Weight of water in the solute's Gordon-Taylor equation; NAN where none is known. */
-static df_status find_gordon_taylor(df_context *ctx, double *value, const char *key) {
-    static const char *const columns[] = {"key", "gordon_taylor_k"};
-    df_csv *csv;
-    df_status status = open_table(ctx, &csv, "involatiles.csv", columns, sizeof columns / sizeof columns[0]);
-    if (status != DF_OK)
-        return status;
-    *value = NAN;
-    for (size_t row = 0; row < df_csv_rows(csv) && status == DF_OK; row++)
-        if (strcmp(df_csv_cell(csv, row, df_csv_find(csv, "key")), key) == 0)
-            status = number(ctx, value, csv, row, "gordon_taylor_k", 1.0);
-    df_csv_free(csv);
-    return status;
-}
-
-df_status df_solute_find(df_context *ctx, df_solute *out, const char *name, const char *where) {
-    static const char *const columns[] = {
-        "key",           "name",  "kind",   "critical_temperature_C", "critical_kind",
-        "density_kg_m3", "grade", "source", "dry_glass_temperature_C"};
-    static const char memory[] = "from memory";
-    df_csv *csv;
-    size_t row = 0;
-    df_status status = open_table(ctx, &csv, "solutes.csv", columns, sizeof columns / sizeof columns[0]);
-    if (status != DF_OK)
-        return status;
-    status = find_row(ctx, &row, csv, "solute", name, where);
-    df_solute s = {0};
-    double celsius = NAN;
-    if (status == DF_OK)
-        status = number(ctx, &celsius, csv, row, "critical_temperature_C", 1.0);
-    if (status == DF_OK)
-        status = positive(ctx, &s.density, csv, row, "density_kg_m3", 1.0);
-    double glass = NAN;
-    if (status == DF_OK)
-        status = number(ctx, &glass, csv, row, "dry_glass_temperature_C", 1.0);
-    if (status == DF_OK) {
-        copy_text(s.key, sizeof s.key, df_csv_cell(csv, row, df_csv_find(csv, "key")));
-        status = find_gordon_taylor(ctx, &s.gordon_taylor, s.key);
-    }
-    if (status == DF_OK) {
-        s.critical_temperature = celsius + DF_ZERO_CELSIUS;
-        s.glass_temperature = glass + DF_ZERO_CELSIUS;
-        s.crystallises = strcmp(df_csv_cell(csv, row, df_csv_find(csv, "kind")), "glass") != 0;
-        copy_text(s.name, sizeof s.name, df_csv_cell(csv, row, df_csv_find(csv, "name")));
-        copy_text(s.grade, sizeof s.grade, df_csv_cell(csv, row, df_csv_find(csv, "grade")));
-        copy_text(s.critical_kind, sizeof s.critical_kind, df_csv_cell(csv, row, df_csv_find(csv, "critical_kind")));
-        const char *source = df_csv_cell(csv, row, df_csv_find(csv, "source"));
-        copy_text(s.source, sizeof s.source, source);
-        /* A source that is too long must not lose the word that it is from memory. */
-        if (strcmp(s.grade, memory) == 0 && strstr(s.source, memory) == NULL) {
-            copy_text(s.source, sizeof s.source - sizeof memory - 2, source);
-            size_t length = strlen(s.source);
-            snprintf(s.source + length, sizeof s.source - length, "%s(%s)", length ? " " : "", memory);
-        }
-        *out = s;
-    }
-    df_csv_free(csv);
-    return status;
 }
 
 /* ---- shapes --------------------------------------------------------------------------------------------------- */

@@ -200,6 +200,21 @@ bool df_liquid_pressure_extrapolated(const df_substance *s, double temperature) 
     return temperature < s->edge_low || temperature > s->edge_high;
 }
 
+double df_dissociation_pressure(const df_substance *s, double temperature, double water_pressure) {
+    const double bar = 1e5, standard = 298.15;
+    const df_involatile *v = &s->involatile;
+    if (!s->is_involatile || v->gases[0] == '\0')
+        return NAN;
+    double product_ln = -v->gas_gibbs / (DF_GAS_CONSTANT * standard) -
+                        v->gas_enthalpy / DF_GAS_CONSTANT * (1.0 / temperature - 1.0 / standard);
+    double moles = v->gas_moles;
+    if (!isnan(water_pressure) && v->water_moles > 0.0) {
+        product_ln -= v->water_moles * log(water_pressure / bar);
+        moles -= v->water_moles;
+    }
+    return bar * moles * exp(product_ln / moles);
+}
+
 double df_solid_pressure(const df_substance *s, double temperature) {
     if (s->is_water && temperature <= WATER_TRIPLE)
         return exp(iapws_sublimation_ln(temperature));

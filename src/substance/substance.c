@@ -366,10 +366,10 @@ static df_status load_dimers(df_context *ctx, df_substances *set) {
     return DF_OK;
 }
 
-/* Solutes: data/involatiles.csv. */
+/* Solutes: data/solutes.csv. */
 static df_status load_involatiles(df_context *ctx, df_substances *set) {
     df_csv *csv = NULL;
-    df_status status = open_table(ctx, set, &csv, "involatiles.csv");
+    df_status status = open_table(ctx, set, &csv, "solutes.csv");
     for (size_t row = 0; status == DF_OK && row < df_csv_rows(csv); row++) {
         df_substance *s = &set->items[set->count++];
         df_involatile *v = &s->involatile;
@@ -378,11 +378,18 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
         const struct {
             const char **text;
             const char *column;
-        } texts[] = {{&s->key, "key"},         {&s->name, "name"},
-                     {&s->aliases, "aliases"}, {&s->cas, "cas"},
-                     {&s->formula, "formula"}, {&s->family, "family"},
-                     {&s->source, "source"},   {&s->crystallises_source, "source"},
-                     {&v->crystal, "crystal"}, {&v->note, "note"}};
+        } texts[] = {{&s->key, "key"},
+                     {&s->name, "name"},
+                     {&s->aliases, "aliases"},
+                     {&s->cas, "cas"},
+                     {&s->formula, "formula"},
+                     {&s->family, "family"},
+                     {&s->source, "source"},
+                     {&s->crystallises_source, "source"},
+                     {&v->crystal, "crystal"},
+                     {&v->note, "note"},
+                     {&v->critical_kind, "critical_kind"},
+                     {&v->beside_organics, "beside_organics"}};
         for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
             *texts[i].text = df_csv_cell(csv, row, df_csv_find(csv, texts[i].column));
         const struct {
@@ -407,7 +414,8 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
         v->anchor_is_glass = strcmp(df_csv_cell(csv, row, df_csv_find(csv, "anchor_kind")), "glass") == 0;
         if (status != DF_OK)
             return status;
-        bool glass = v->gordon_taylor > 0.0 && s->glass_temperature > 0.0;
+        v->gases = v->gas_source = "";
+        bool glass = s->glass_temperature > 0.0;
         if (!(molar > 0.0 && v->particles >= 1.0 && density > 0.0 && heat > 0.0 && v->anchor_temperature > 0.0) ||
             crystallises < 0 || grade < 0 ||
             (v->anchor_is_glass && !(glass && v->anchor_temperature < s->glass_temperature)))
@@ -422,6 +430,38 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
         s->liquid_density = s->solid_density = constant_curve(density, s->source);
         s->liquid_heat_capacity = s->solid_heat_capacity = s->gas_heat_capacity =
             constant_curve(1e3 * heat * s->molar_mass, s->source);
+    }
+    return status;
+}
+
+/* Salts that leave as gases: data/dissociation.csv. */
+static df_status load_dissociation(df_context *ctx, df_substances *set) {
+    df_csv *csv = NULL;
+    df_status status = open_table(ctx, set, &csv, "dissociation.csv");
+    for (size_t row = 0; status == DF_OK && row < df_csv_rows(csv); row++) {
+        df_substance *s = NULL;
+        for (size_t i = 0; i < set->count; i++)
+            if (strcmp(set->items[i].key, df_csv_cell(csv, row, df_csv_find(csv, "key"))) == 0)
+                s = &set->items[i];
+        if (s == NULL || !s->is_involatile)
+            return df_fail(ctx, DF_E_INPUT, "%s:%zu: this is no solute of solutes.csv", df_csv_name(csv),
+                           df_csv_line(csv, row));
+        df_involatile *v = &s->involatile;
+        const struct {
+            double *number;
+            const char *column;
+        } numbers[] = {{&v->gas_moles, "gas_moles"},
+                       {&v->water_moles, "water_moles"},
+                       {&v->gas_enthalpy, "enthalpy_J_mol"},
+                       {&v->gas_gibbs, "gibbs_J_mol"},
+                       {&v->gas_sigma_ln, "pressure_sigma_ln"}};
+        for (size_t i = 0; i < sizeof numbers / sizeof numbers[0] && status == DF_OK; i++)
+            status = df_csv_number(ctx, numbers[i].number, csv, row, df_csv_find(csv, numbers[i].column), NAN);
+        v->gases = df_csv_cell(csv, row, df_csv_find(csv, "gases"));
+        v->gas_source = df_csv_cell(csv, row, df_csv_find(csv, "source"));
+        if (status == DF_OK && !(v->gas_moles > v->water_moles && v->water_moles >= 0.0 && v->gas_enthalpy > 0.0 &&
+                                 v->gas_sigma_ln > 0.0 && isfinite(v->gas_gibbs)))
+            status = df_fail(ctx, DF_E_INPUT, "%s:%zu: a number is missing", df_csv_name(csv), df_csv_line(csv, row));
     }
     return status;
 }
@@ -443,6 +483,8 @@ df_status df_substances_create(df_context *ctx, df_substances **substances) {
     size_t with_vapour = set->count;
     if (status == DF_OK)
         status = load_involatiles(ctx, set);
+    if (status == DF_OK)
+        status = load_dissociation(ctx, set);
     for (size_t i = 0; i < with_vapour && status == DF_OK; i++)
         status = complete(ctx, &set->items[i], "built-in data");
     if (status != DF_OK) {

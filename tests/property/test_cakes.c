@@ -18,7 +18,8 @@ static double between(uint64_t *seed, double low, double high) {
 static size_t any_cake(const kit *k, df_solute *s, uint64_t *seed) {
     size_t n = 1 + below(seed, 3);
     for (size_t i = 0; i < n; i++) {
-        if (df_solute_find(k->ctx, &s[i], names[below(seed, sizeof names / sizeof names[0])], NULL) != DF_OK)
+        if (df_solute_find(k->ctx, &s[i], k->substances, names[below(seed, sizeof names / sizeof names[0])], NULL) !=
+            DF_OK)
             fail_msg("%s", df_context_message(k->ctx));
         s[i].concentration = between(seed, 0.0, 100.0);
     }

@@ -101,7 +101,7 @@ static void make_class(const kit *k, plan *p, df_class *q, const df_composition 
     if (df_container_find(k->ctx, &q->container, vessel, NULL) != DF_OK ||
         df_shape_make(k->ctx, &q->shape, &q->container, q->mass / p->path.frozen_density,
                       hung && chance(0.5) ? DF_LIE_SHELL : DF_LIE_REST, NULL) != DF_OK ||
-        df_solute_find(k->ctx, &sugar, "sucrose", NULL) != DF_OK)
+        df_solute_find(k->ctx, &sugar, k->substances, "sucrose", NULL) != DF_OK)
         fail_msg("%s", df_context_message(k->ctx));
     sugar.concentration = solids;
     if (df_class_bind(k->ctx, q, &sugar, 1) != DF_OK)

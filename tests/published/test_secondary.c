@@ -6,7 +6,7 @@
 
 static df_solute solute(const kit *k, const char *name, double concentration) {
     df_solute s;
-    if (df_solute_find(k->ctx, &s, name, NULL) != DF_OK)
+    if (df_solute_find(k->ctx, &s, k->substances, name, NULL) != DF_OK)
         fail_msg("%s", df_context_message(k->ctx));
     s.concentration = concentration;
     return s;

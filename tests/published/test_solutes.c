@@ -147,9 +147,217 @@ static void undercooling(void **state) {
     assert_true(isnan(t[3]) || t[3] < glass[3] + 10.0);
 }
 
+/* Salting-out: log10 of the activity coefficient of a trace of an organic rises by k for each mol/L of sodium chloride.
+ * k = 0.04 log Kow + 0.114 (Ni & Yalkowsky, Int. J. Pharm. 254 (2003) 167): 0.10 to 0.13 here; measured for 43 compounds between
+ * about 0.05 and 0.35 (Endo, Pfennigsdorff & Goss, Environ. Sci. Technol. 46 (2012) 1496, abstract; range from memory). */
+static void salting_out(void **state) {
+    const kit *k = *state;
+    static const char *const organics[] = {"acetonitrile", "acetone",     "thf",
+                                           "2-propanol",   "1,4-dioxane", "tert-butanol"};
+    for (size_t i = 0; i < sizeof organics / sizeof organics[0]; i++) {
+        const df_substance *s[3] = {kit_substance(k, "water"), kit_substance(k, organics[i]),
+                                    kit_substance(k, "NaCl")};
+        df_mixture *m = NULL;
+        double gamma[2][3];
+        assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, s, 3), DF_OK);
+        for (int j = 0; j < 2; j++) { /* 0.5 mol of salt, 1 mol of particles, in a litre: 55 mol of water */
+            double x[3] = {1.0, 1e-7, j * 1.0 / 55.3}, total = x[0] + x[1] + x[2];
+            for (int c = 0; c < 3; c++)
+                x[c] /= total;
+            df_mixture_activity(gamma[j], NULL, m, 298.15, x);
+        }
+        double setschenow = (gamma[1][1] - gamma[0][1]) / log(10.0) / 0.5;
+        print_message("%s: k %.3f L/mol\n", organics[i], setschenow);
+        if (!(setschenow > 0.05 && setschenow < 0.35))
+            fail_msg("%s: k = %.3f L/mol", organics[i], setschenow);
+        df_mixture_free(m);
+    }
+}
+
+/* A salt hardly moves the eutectic of ice and acetonitrile (-45.9 °C) and is nearly insoluble in it; potassium chloride in
+ * ethanol: 0.022 g in 100 g at 25 °C (Turner & Bissett as quoted in a public handbook). */
+static void salts_beside_organics(void **state) {
+    const kit *k = *state;
+    static const char *const salts[] = {"ammonium bicarbonate", "sodium chloride", "potassium chloride"};
+    double liquidus, plain, solidus;
+    range(k, "acetonitrile 30 %w/w, water", &liquidus, &plain, DF_FREEZING_PRACTICE);
+    for (size_t i = 0; i < 3; i++) {
+        char text[96];
+        double z[DF_MAX_COMPONENTS];
+        bool allowed[DF_MAX_SOLIDS];
+        df_assemblage a;
+        snprintf(text, sizeof text, "%s 1 %%w/w, acetonitrile 30 %%w/w, water", salts[i]);
+        range(k, text, &liquidus, &solidus, DF_FREEZING_PRACTICE);
+        near(solidus, plain, 0.3, "%s", text);
+        df_mixture *m = mix(k, text, z);
+        df_mixture_allow(allowed, m, DF_FREEZING_PRACTICE);
+        assert_int_equal(df_mixture_equilibrium(k->ctx, &a, m, 243.15, z, allowed, false), DF_OK);
+        assert_int_equal(a.liquids, 1);
+        assert_true(a.liquid[0][0] < 1e-4 * a.liquid[0][1]);
+        df_mixture_free(m);
+    }
+    double z[DF_MAX_COMPONENTS];
+    bool allowed[DF_MAX_SOLIDS];
+    df_assemblage a;
+    df_mixture *m = mix(k, "potassium chloride 5 %w/w, ethanol 94.999 %w/w, water 0.001 %w/w", z);
+    df_mixture_allow(allowed, m, DF_FREEZING_PRACTICE);
+    assert_int_equal(df_mixture_equilibrium(k->ctx, &a, m, 298.15, z, allowed, false), DF_OK);
+    double grams = 100.0 * a.liquid[0][0] * 74.551 / 2.0 / (a.liquid[0][1] * 46.068);
+    print_message("KCl in ethanol: %.4f g in 100 g\n", grams);
+    assert_int_equal(a.liquids, 1);
+    if (!(grams > 0.022 / 4.0 && grams < 0.022 * 4.0))
+        fail_msg("KCl in ethanol: %.4f g in 100 g", grams);
+    df_mixture_free(m);
+}
+
+/* Sugar drives acetonitrile out of water, the more the colder (Dhamole, Mahajan & Feng, J. Chem. Eng. Data 55 (2010) 3803). */
+static void sugaring_out(void **state) {
+    static const bool none[DF_MAX_SOLIDS] = {false};
+    const kit *k = *state;
+    size_t liquids[2];
+    for (int i = 0; i < 2; i++) {
+        double z[DF_MAX_COMPONENTS];
+        df_assemblage a;
+        df_mixture *m =
+            mix(k, i == 0 ? "acetonitrile 45 %w/w, water" : "sucrose 10 %w/w, acetonitrile 45 %w/w, water", z);
+        assert_int_equal(df_mixture_equilibrium(k->ctx, &a, m, 277.0, z, none, false), DF_OK);
+        liquids[i] = a.liquids;
+        df_mixture_free(m);
+    }
+    assert_int_equal(liquids[0], 1);
+    assert_int_equal(liquids[1], 2);
+}
+
+/* No solute of the table leaves water by itself (its Margules term is below 2) or is more stable molten than as its crystal in
+ * the cold. */
+static void table_of_solutes(void **state) {
+    const kit *k = *state;
+    size_t count = 0;
+    for (size_t i = 0; i < df_substances_count(k->substances); i++) {
+        const df_substance *both[2] = {df_substances_at(k->substances, i), kit_substance(k, "water")};
+        if (!both[0]->is_involatile)
+            continue;
+        df_mixture *m = NULL;
+        count++;
+        assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, both, 2), DF_OK);
+        const df_nrtl_pair *pair = df_mixture_pair(m, 0, 1);
+        if (!(pair->a[0] + pair->a[1] < 2.0))
+            fail_msg("%s: Margules term %.2f", both[0]->key, pair->a[0] + pair->a[1]);
+        for (size_t n = 1; n < df_mixture_solids(m); n++)
+            for (double t = 180.0; t <= 273.0; t += 31.0)
+                if (!(df_solid_constant_ln(m, n, t) < 0.0))
+                    fail_msg("%s is more stable molten at %.0f K", df_mixture_solid(m, n)->name, t);
+        df_mixture_free(m);
+    }
+    assert_int_equal(count, 19);
+}
+
+/* Ammonium bicarbonate: 59 mmHg at 25.4 °C (from memory; the same from standard properties of gases and salt, NBS tables as on a
+ * public page); its slope is that of the heat of reaction, and what is left beside a held pressure of water keeps the product.
+ * Its solubility in water at 20 °C, 17.4 g in 100 mL (International Chemical Safety Card 1333), from the eutectic and the measured
+ * heat of solution. */
+static void salts_as_gases(void **state) {
+    const kit *k = *state;
+    const df_substance *s = kit_substance(k, "ammonium bicarbonate");
+    near(df_dissociation_pressure(s, 298.55, NAN) / 133.322, 59.0, 9.0, "mmHg at 25.4 °C");
+    double t = 250.0, cold = df_dissociation_pressure(s, t, NAN), warm = df_dissociation_pressure(s, t + 0.01, NAN);
+    near(8.314462618 * t * (t + 0.01) * log(warm / cold) / 0.01, 168000.0 / 3.0, 1.0, "J for each mole of gas");
+    for (double water = 1.0; water < 100.0; water *= 5.0) {
+        double each = 0.5 * df_dissociation_pressure(s, t, water);
+        near(each * each * water / pow(cold / 3.0, 3.0), 1.0, 1e-9, "product of the pressures");
+    }
+    assert_true(isnan(df_dissociation_pressure(kit_substance(k, "sucrose"), t, NAN)));
+    assert_true(isnan(df_dissociation_pressure(kit_substance(k, "water"), t, NAN)));
+    /* acetate and formate hold their gases far better */
+    assert_true(df_dissociation_pressure(kit_substance(k, "ammonium acetate"), t, NAN) < 0.05 * cold);
+    assert_true(df_dissociation_pressure(kit_substance(k, "ammonium formate"), t, NAN) < 0.05 * cold);
+    double z[DF_MAX_COMPONENTS];
+    bool allowed[DF_MAX_SOLIDS];
+    df_assemblage a;
+    df_mixture *m = mix(k, "ammonium bicarbonate 40 %w/w, water", z);
+    df_mixture_allow(allowed, m, DF_FREEZING_PRACTICE);
+    assert_int_equal(df_mixture_equilibrium(k->ctx, &a, m, 293.15, z, allowed, false), DF_OK);
+    double grams = 100.0 * a.liquid[0][0] * df_mixture_component(m, 0)->molar_mass /
+                   (a.liquid[0][1] * df_mixture_component(m, 1)->molar_mass);
+    print_message("ammonium bicarbonate: %.1f g in 100 g of water at 20 °C\n", grams);
+    near(grams, 17.4, 5.0, "solubility at 20 °C");
+    df_mixture_free(m);
+}
+
+static df_solute solute(const kit *k, const char *name, double concentration) {
+    df_solute s;
+    if (df_solute_find(k->ctx, &s, k->substances, name, NULL) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    s.concentration = concentration;
+    return s;
+}
+
+static void follow_path(const kit *k, df_frozen_path *path, const char *text, const df_solute *solutes, size_t n) {
+    df_composition c;
+    df_mixture *m = NULL;
+    double z[DF_MAX_COMPONENTS];
+    if (df_composition_parse(k->ctx, &c, k->substances, text, NULL) != DF_OK ||
+        df_frozen_mixture(k->ctx, &m, z, k->pairs, &c, solutes, n) != DF_OK ||
+        df_frozen_path_follow(k->ctx, path, m, z, &c, DF_FREEZING_PRACTICE) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    df_mixture_free(m);
+}
+
+/* A job's solutes in the frozen path: the depression of the salt table, the glass of the concentrate with its water, and what
+ * must not change. */
+static void solutes_of_a_path(void **state) {
+    const kit *k = *state;
+    static df_frozen_path plain, path;
+    follow_path(k, &plain, "water 100 %w/w", NULL, 0);
+    /* 0.25 mol of NaCl to a kg of water: 0.85 K (Smithsonian Physical Tables 9th ed.) */
+    df_solute salt = solute(k, "NaCl", 0.25 * 58.443e-3 * 998.2);
+    follow_path(k, &path, "water 100 %w/w", &salt, 1);
+    near(plain.liquidus - path.liquidus, 0.85, 0.12, "NaCl");
+    near(path.solidus, 252.05, 0.1, "its eutectic");
+    assert_true(path.n == 1 && path.water == 0);
+    /* From 200 K on it also takes the heat of the salt's crystal, and the water in that does not melt as ice. */
+    double span = df_frozen_path_at(&path, path.enthalpy, 275.0) - df_frozen_path_at(&path, path.enthalpy, 200.0);
+    double bare = df_frozen_path_at(&plain, plain.enthalpy, 275.0) - df_frozen_path_at(&plain, plain.enthalpy, 200.0);
+    near(span - bare, 0.25 * (21000.0 - 2.0 * df_fusion_enthalpy(kit_substance(k, "water"), 200.0)), 20.0,
+         "heat of the salt's crystal, J/kg of water");
+    /* Sucrose: liquid above -32 °C (Levine & Slade 1988), glass below, with 70 to 85 % by mass of sugar in it. */
+    df_solute sugar = solute(k, "sucrose", 50.0);
+    follow_path(k, &path, "water 100 %w/w", &sugar, 1);
+    assert_true(df_frozen_path_at(&path, path.liquid_mass, 240.5) == 0.0);
+    double unfrozen = df_frozen_path_at(&path, path.liquid_mass, 242.0) * 998.2 / 50.0;
+    if (!(unfrozen > 0.15 / 0.85 && unfrozen < 0.30 / 0.70))
+        fail_msg("%.3f g of water for each gram of sucrose", unfrozen);
+    /* None of it, or one that is not known: as without. */
+    sugar.concentration = 0.0;
+    df_solute unknown = salt;
+    unknown.known = false;
+    const df_solute both[2] = {sugar, unknown};
+    follow_path(k, &plain, "acetonitrile 30 %v/v, water", NULL, 0);
+    follow_path(k, &path, "acetonitrile 30 %v/v, water", both, 2);
+    assert_memory_equal(&plain, &path, sizeof path);
+    /* Named twice counts together. */
+    df_solute half = salt;
+    half.concentration *= 0.5;
+    const df_solute halves[2] = {half, half};
+    follow_path(k, &plain, "acetonitrile 30 %v/v, water", &salt, 1);
+    follow_path(k, &path, "acetonitrile 30 %v/v, water", halves, 2);
+    near(path.liquidus, plain.liquidus, 2e-3, "twice");
+    near(path.solidus, plain.solidus, 2e-3, "twice");
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(salt_lowers_freezing), cmocka_unit_test(eutectics),
-                                       cmocka_unit_test(glasses), cmocka_unit_test(overrides),
-                                       cmocka_unit_test(undercooling)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(salt_lowers_freezing),
+        cmocka_unit_test(eutectics),
+        cmocka_unit_test(glasses),
+        cmocka_unit_test(overrides),
+        cmocka_unit_test(undercooling),
+        cmocka_unit_test(salting_out),
+        cmocka_unit_test(salts_beside_organics),
+        cmocka_unit_test(sugaring_out),
+        cmocka_unit_test(salts_as_gases),
+        cmocka_unit_test(table_of_solutes),
+        cmocka_unit_test(solutes_of_a_path),
+    };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

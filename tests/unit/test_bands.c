@@ -2,6 +2,7 @@
 #include "chance.h"
 #include "kit.h"
 
+#include "advice/stand.h"
 #include "mixture/mixture.h"
 
 static double normal(uint64_t *seed) { /* Box and Muller, Ann. Math. Stat. 29 (1958) 610 */
@@ -59,9 +60,9 @@ static void moves_carry(void **state) {
         double z[2] = {0.1, 0.9}, value[4], all[4], few[4];
         df_moves moves;
         assert_int_equal(df_mixture_spread(k->ctx, value, all, 4, m, pressures, z, true), DF_OK);
-        assert_int_equal(df_moves_make(k->ctx, &moves, m, pressures, 4, z), DF_OK);
+        assert_int_equal(df_moves_make(k->ctx, &moves, m, pressures, 4, z, NULL, DF_MOST_MOVES), DF_OK);
         assert_true(moves.count >= 1 && moves.count <= DF_MOST_MOVES && moves.carried > 0.98);
-        assert_int_equal(df_moves_spread(k->ctx, few, value, 4, &moves, pressures, z), DF_OK);
+        assert_int_equal(df_moves_spread(k->ctx, few, NULL, value, 4, &moves, pressures, z), DF_OK);
         double largest = fmax(fmax(all[0], all[1]), fmax(all[2], all[3]));
         for (int i = 0; i < 4; i++) /* what hardly spreads beside the others may be lost */
             if (all[i] > 0.1 * largest)
@@ -184,12 +185,138 @@ static void random_draws(void **state) {
     }
 }
 
+static int rising(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* Half of what lies between the 16th and the 84th part of a hundred: one standard deviation that a few wild draws do not
+ * carry off. */
+static double half_width(double *value, size_t n) {
+    qsort(value, n, sizeof *value, rising);
+    return 0.5 * (value[(size_t)(0.84 * (double)n)] - value[(size_t)(0.16 * (double)n)]);
+}
+
+static void move_by_chance(df_mixture *moved, const df_mixture *m, const kit *k, uint64_t *seed) {
+    double size[512];
+    size_t n = df_mixture_directions(m);
+    assert_true(n > 0 && n <= 512);
+    for (size_t i = 0; i < n; i++)
+        size[i] = normal(seed);
+    *moved = *m;
+    assert_int_equal(df_mixture_move_all(k->ctx, moved, size), DF_OK);
+}
+
+/* Margin and time of a job's run: by joint moves and by draws of everything at once. */
+static void stand_bands(void **state) {
+    const kit *k = *state;
+    static const char text[] = "job: a\npurpose: screening\ndryer: bench-55\n"
+                               "sample: {composition: \"tert-butanol 20 %v/v, water\"}\n"
+                               "containers: [{type: vial_20R, count: 240, fill: 6 mL, place: shelf}]\n"
+                               "freezing: {means: dry_ice_bath}\n"
+                               "recipe: [{time: 0 h, shelf_temperature: -30 °C}]\n";
+    enum { DRAWS = 60 };
+    df_job *job = calloc(1, sizeof *job);
+    df_dryer *dryer = calloc(1, sizeof *dryer);
+    df_stand *s = calloc(1, sizeof *s);
+    df_frozen_path *path = calloc(1, sizeof *path);
+    df_setup *setup = calloc(1, sizeof *setup);
+    df_mixture *m = NULL, *moved = calloc(1, sizeof *moved);
+    double z[DF_MAX_COMPONENTS], margin[DRAWS], time[DRAWS];
+    uint64_t seed = seed_of(11);
+    assert_int_equal(df_job_parse(k->ctx, job, k->substances, text, sizeof text - 1, "job.yaml"), DF_OK);
+    assert_int_equal(df_dryer_builtin(k->ctx, dryer, job->dryer), DF_OK);
+    assert_int_equal(df_stand_judge(k->ctx, s, job, dryer, k->pairs, false), DF_OK);
+    assert_int_equal(df_frozen_mixture(k->ctx, &m, z, k->pairs, &job->composition, NULL, 0), DF_OK);
+    size_t draws = 0;
+    for (size_t i = 0; i < DRAWS; i++) {
+        df_run run;
+        move_by_chance(moved, m, k, &seed);
+        if (df_frozen_path_follow(k->ctx, path, moved, z, &job->composition, job->mode) != DF_OK)
+            continue; /* a wild draw of a pair that is held by one cold point */
+        *setup = s->setup;
+        setup->classes[0].path = path;
+        setup->terse = true;
+        setup->tolerance = 1e-4;
+        if (df_run_simulate(k->ctx, &run, setup) != DF_OK) {
+            print_message("%s\n", df_context_message(k->ctx));
+            continue;
+        }
+        margin[draws] = run.classes[0].least_margin;
+        time[draws++] = run.time;
+        df_run_free(&run);
+    }
+    assert_true(draws > DRAWS - 3);
+    double drawn[2] = {half_width(margin, draws), half_width(time, draws)};
+    print_message("margin ± %.3f K (draws %.3f), time ± %.3f h (draws %.3f)\n", s->margin_sigma, drawn[0],
+                  s->time_sigma / 3600.0, drawn[1] / 3600.0);
+    near(s->margin_sigma / drawn[0], 1.0, 0.3, "margin");
+    near(s->time_sigma / drawn[1], 1.0, 0.4, "time");
+    assert_true(s->best == DF_RIGID && s->worst == DF_RIGID && s->standing == DF_RIGID);
+    df_stand_free(s);
+    df_mixture_free(m);
+    free(moved);
+    free(job);
+    free(dryer);
+    free(s);
+    free(path);
+    free(setup);
+}
+
+/* A ceiling's band by joint moves and by draws. */
+static void ceiling_bands(void **state) {
+    const kit *k = *state;
+    enum { DRAWS = 30 };
+    const df_substance *solvent = kit_substance(k, "dmso"), *both[2] = {solvent, kit_substance(k, "water")};
+    df_dryer *dryer = calloc(1, sizeof *dryer);
+    df_job *job = calloc(1, sizeof *job);
+    df_frozen_path *path = calloc(1, sizeof *path);
+    df_setup *setup = calloc(1, sizeof *setup);
+    df_mixture *m = kit_binary(k, "dmso"), *moved = calloc(1, sizeof *moved);
+    df_ceiling c[2];
+    const df_substance *asked[2] = {solvent, kit_substance(k, "tert-butanol")};
+    double found[DRAWS];
+    uint64_t seed = seed_of(12);
+    df_deposit *deposit = calloc(1, sizeof *deposit);
+    df_composition half;
+    df_composition_set(&half, both, (const double[]){0.5, 0.5}, 2, DF_BASIS_VOLUME);
+    assert_int_equal(df_deposit_make(k->ctx, deposit, k->pairs, &half), DF_OK);
+    assert_int_equal(df_dryer_builtin(k->ctx, dryer, "bench-55"), DF_OK);
+    assert_int_equal(df_ceilings_find(k->ctx, c, dryer, k->pairs, both[1], asked, 2), DF_OK);
+    assert_true(isnan(c[0].rigid) && isnan(c[0].rigid_sigma)); /* never */
+    assert_true(c[1].rigid == 1.0 && isnan(c[1].rigid_sigma)); /* nothing binds */
+    for (size_t i = 0; i < DRAWS; i++) {
+        double low = 0.02, high = 0.6;
+        move_by_chance(moved, m, k, &seed);
+        while (high - low > 0.003) {
+            double middle = 0.5 * (low + high);
+            df_composition at;
+            df_verdict v;
+            df_composition_set(&at, both, (const double[]){middle, 1.0 - middle}, 2, DF_BASIS_VOLUME);
+            df_job_reference(job, dryer, &at);
+            assert_int_equal(df_frozen_path_follow(k->ctx, path, moved, at.x, &at, job->mode), DF_OK);
+            assert_int_equal(df_verdict_quick(k->ctx, &v, NULL, job, dryer, NULL, path, deposit, setup, false, false),
+                             DF_OK);
+            *(v.standing <= DF_WETTED ? &low : &high) = middle;
+        }
+        found[i] = low;
+    }
+    double drawn = half_width(found, DRAWS);
+    print_message("wetted ceiling %.3f ± %.3f (draws %.3f)\n", c[0].wetted, c[0].wetted_sigma, drawn);
+    near(c[0].wetted_sigma / drawn, 1.0, 0.45, "ceiling"); /* 30 draws tell it to 20 %, steps of 0.003 to 25 % */
+    df_mixture_free(m);
+    free(deposit);
+    free(moved);
+    free(dryer);
+    free(job);
+    free(path);
+    free(setup);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(eigenvalues),
-        cmocka_unit_test(moves_carry),
-        cmocka_unit_test(boiling_point_by_hand),
-        cmocka_unit_test(random_draws),
+        cmocka_unit_test(eigenvalues),  cmocka_unit_test(moves_carry), cmocka_unit_test(boiling_point_by_hand),
+        cmocka_unit_test(random_draws), cmocka_unit_test(stand_bands), cmocka_unit_test(ceiling_bands),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

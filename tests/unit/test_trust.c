@@ -271,10 +271,10 @@ static void bands_of_a_path(void **state) {
         whole w;
         assert_int_equal(df_composition_parse(k->ctx, &c, k->substances, text[i], NULL), DF_OK);
         assert_int_equal(df_frozen_path_make(k->ctx, &path, k->pairs, &c, DF_FREEZING_PRACTICE), DF_OK);
-        assert_int_equal(df_frozen_path_spread(k->ctx, &liquidus, &solidus, &path, k->pairs, &c, DF_FREEZING_PRACTICE,
-                                               path.solidus),
-                         DF_OK);
         assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, c.component, c.n), DF_OK);
+        assert_int_equal(
+            df_frozen_path_spread(k->ctx, &liquidus, &solidus, &path, m, c.x, &c, DF_FREEZING_PRACTICE, path.solidus),
+            DF_OK);
         w.z = c.x;
         assert_int_equal(df_composition_allow(k->ctx, w.allowed, m, &c, DF_FREEZING_PRACTICE), DF_OK);
         assert_int_equal(df_mixture_spread(k->ctx, value, sigma, 2, m, whole_range, &w, false), DF_OK);
@@ -325,7 +325,7 @@ static void band_of_a_share(void **state) {
         assert_int_equal(df_mixture_spread(k->ctx, &value, &sigma, 1, m, last_liquid, &w, false), DF_OK);
         assert_true(value > 220.0 && value < 270.0 && sigma > 0.05);
         assert_int_equal(
-            df_frozen_path_spread(k->ctx, &liquidus, &solidus, &path, k->pairs, &c, DF_FREEZING_PRACTICE, value),
+            df_frozen_path_spread(k->ctx, &liquidus, &solidus, &path, m, c.x, &c, DF_FREEZING_PRACTICE, value),
             DF_OK);
         near(solidus, sigma, 0.01 + 0.1 * sigma, "%s: band where 1 %% is liquid, %.2f K", text[i], value);
         df_mixture_free(m);

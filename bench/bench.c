@@ -3,6 +3,7 @@
  * DRYFRONT_PROGRAM: path of the program, which is then timed from process start to exit as well. */
 #include "cases.h"
 #include "dryfront/advice.h"
+#include "dryfront/transient.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -34,6 +35,8 @@ typedef struct bench {
     bool remedies;
     const df_substance *water, *solvent[12];
     df_ceiling ceiling[12];
+    df_run run;
+    df_transient_options options;
     const char *program;
     char *job_path;
     long steps;
@@ -64,6 +67,13 @@ static void simulate(bench *b) {
     bench_check(&b->data, df_run_simulate(b->data.ctx, &run, &b->load.setup));
     b->steps = run.steps;
     df_run_free(&run);
+}
+
+static void replay(bench *b) {
+    df_transient t;
+    bench_check(&b->data, df_transient_replay(b->data.ctx, &t, &b->load.setup, &b->run, 0, &b->options));
+    b->steps = t.steps;
+    df_transient_free(&t);
 }
 
 static void make_path(bench *b) {
@@ -154,6 +164,17 @@ int main(int count, char **words) {
         simulate(b);
         snprintf(text, sizeof text, "%s (%ld steps)", runs[i].what, b->steps);
         row(b, text, simulate, runs[i].aim);
+    }
+
+    df_transient_defaults(&b->options);
+    b->options.dry_cells = b->options.frozen_cells = 100;
+    for (size_t i = 0; i < 2; i++) {
+        bench_case_make(&b->load, &b->data, runs[i].name);
+        bench_check(&b->data, df_run_simulate(b->data.ctx, &b->run, &b->load.setup));
+        replay(b);
+        snprintf(text, sizeof text, "the same by model (b), 200 cells, %s (%ld steps)", runs[i].name, b->steps);
+        row(b, text, replay, "150 ms");
+        df_run_free(&b->run);
     }
 
     set_composition(b, "acetonitrile 30 %v/v, water");

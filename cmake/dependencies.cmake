@@ -7,7 +7,7 @@ pkg_check_modules(CAIRO REQUIRED IMPORTED_TARGET cairo-svg pangocairo)
 # SUNDIALS by its libraries: what its package config offers differs from one distribution to the next.
 find_path(SUNDIALS_INCLUDE_DIR cvode/cvode.h REQUIRED)
 set(sundials_libraries "")
-foreach(part IN ITEMS cvode nvecserial sunmatrixdense sunmatrixband sunlinsoldense sunlinsolband)
+foreach(part IN ITEMS cvode ida nvecserial sunmatrixdense sunmatrixband sunlinsoldense sunlinsolband)
   find_library(SUNDIALS_${part}_LIBRARY sundials_${part} REQUIRED)
   list(APPEND sundials_libraries "${SUNDIALS_${part}_LIBRARY}")
 endforeach()

@@ -7,8 +7,12 @@
 #define R DF_GAS_CONSTANT
 #define VISCOSITY 1.0e-5 /* Pa s: water vapour and the solvents' vapours near 290 K lie within 0.7e-5 to 1.1e-5 */
 #define GAMMA 1.25       /* heat-capacity ratio for the cap on the sum: water 1.33, acetonitrile 1.19, air 1.40 */
-#define EMISSIVITY 0.9   /* clear glass: Rambhatla & Pikal, AAPS PharmSciTech 4 (2003) 22 */
-#define BOILING 200.0    /* W/(m2 K) from the wall of a finger to its coolant: assumption */
+#define SONIC 250.0      /* m/s, the order of the vapours' speed of sound */
+#define SPEED_FALL                                                                                                   \
+    0.01 /* of the pressure that a gas near it loses at the least: an orifice loses more; keeps two spaces
+                          * at one atmosphere from being one (assumption) */
+#define EMISSIVITY 0.9          /* clear glass: Rambhatla & Pikal, AAPS PharmSciTech 4 (2003) 22 */
+#define BOILING 200.0           /* W/(m2 K) from the wall of a finger to its coolant: assumption */
 #define FROST_CONDUCTIVITY 0.25 /* W/(m K), common practice, no source */
 
 static const struct {
@@ -122,9 +126,11 @@ double df_tube_flow(double *flow, double diameter, double length, const double *
     double upstream = sqrt(sqrt(s1 * s1 + s2 * s2)); /* a maximum without a corner */
     double thermal = sqrt(1.0 / (R * temperature));
     double kinetic = area * thermal / sqrt(2.0 * M_PI) / (1.0 + 0.75 * length / diameter); /* df_port_conductance */
-    double carried = upstream > 0.0 ? M_PI * d2 * d2 / (128.0 * VISCOSITY * length) * (total1 - total2) * 0.5 *
-                                          (total1 + total2) / upstream
-                                    : 0.0; /* m3/s of gas at upstream pressure */
+    double carried = 0.0; /* m3/s of gas at upstream pressure: Poiseuille, and a little for its speed */
+    if (upstream > 0.0) {
+        double fall = (total1 - total2) * 0.5 * (total1 + total2) / upstream;
+        carried = fall / (128.0 * VISCOSITY * length / (M_PI * d2 * d2) + SPEED_FALL * upstream / (area * SONIC));
+    }
     double load = 0.0;
     for (size_t i = 0; i < n; i++) {
         double root = sqrt(molar_mass[i]), molecular = kinetic * root; /* molecular conductance, kg/(s Pa) */

@@ -316,7 +316,7 @@ void df_body_look(df_look *out, const df_system *s, const df_body *b, const doub
     double stands = 0.0, excess = total - over;
     if (excess > -30.0 * STANDING_WIDTH) {
         double there = excess > 30.0 * STANDING_WIDTH ? excess : STANDING_WIDTH * log1p(exp(excess / STANDING_WIDTH));
-        stands = sqrt(there * total);
+        stands = sqrt(there * fmax(total, 0.0));
     }
     for (size_t i = 0; i < b->n; i++) {
         if (b->gone[i])

@@ -57,20 +57,24 @@ double df_effective_solidus(const df_frozen_path *path, double trace) {
 
 /* ---- rates ---------------------------------------------------------------------------------------------------- */
 
+/* Lowest pressure of any gas anywhere, Pa. */
+static double lowest_pressure(const df_system *s, const double *y) {
+    double lowest = 0.0, p[GASES];
+    for (size_t j = 0; j <= s->traps; j++) {
+        df_gas_pressures(p, s, &y[j == 0 ? s->at_chamber : df_at_gas(s, j - 1)],
+                         j == 0 ? s->dryer->chamber.volume : s->dryer->trap[j - 1].volume);
+        for (size_t i = 0; i <= s->species; i++)
+            lowest = fmin(lowest, p[i]);
+    }
+    return lowest;
+}
+
 /* Whether a state can be one of nature: no gas clearly below nought, no container off its table of enthalpy. */
 static bool physical(const df_system *s, const double *y) {
-    double least = LEAST_PRESSURE / (DF_GAS_CONSTANT * s->gas_temperature);
-    for (size_t j = 0; j <= s->traps; j++) {
-        const double *gas = &y[j == 0 ? s->at_chamber : df_at_gas(s, j - 1)];
-        double volume = j == 0 ? s->dryer->chamber.volume : s->dryer->trap[j - 1].volume;
-        for (size_t i = 0; i <= s->species; i++)
-            if (!(gas[i] > least * s->molar_mass[i] * volume))
-                return false;
-    }
-    for (size_t k = 0; k < s->bodies; k++)
-        if (s->body[k].hung && !df_body_physical(&s->body[k], &y[s->shape.start[k]]))
-            return false;
-    return true;
+    bool fine = lowest_pressure(s, y) > s->least_pressure;
+    for (size_t k = 0; fine && k < s->bodies; k++)
+        fine = !s->body[k].hung || df_body_physical(&s->body[k], &y[s->shape.start[k]]);
+    return fine;
 }
 
 static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) {
@@ -700,6 +704,7 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
     long taken = 0;
     cues c;
     make_cues(&c, s);
+    s->least_pressure = LEAST_PRESSURE;
     set_mode(s, time);
     CVodeSetInitStep(v->cvode, 1e-4);
     for (;;) {
@@ -727,6 +732,8 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
             return df_fail(ctx, DF_E_CONVERGENCE, "the time integration stopped at %.3f h (integrator code %d)",
                            time / 3600.0, flag);
         time = reached;
+        /* Where a gas did stray below, the integration has to be let on from there. */
+        s->least_pressure = fmin(LEAST_PRESSURE, 1.5 * lowest_pressure(s, y));
         bool news = mark_gone(run, s, y, time);
         news = mark_empty(run, s, y, time) || news;
         if (news) {

@@ -84,6 +84,7 @@ typedef struct df_system {
     bool empty[DF_MAX_TRAPS];          /* a finger without coolant */
     double refilled[DF_MAX_TRAPS];     /* kg boiled away when it was last filled */
     double drained[DF_MAX_COMPONENTS]; /* kg */
+    double least_pressure;             /* Pa: a gas below it is no state to go on from */
     double settle_from;                /* s, last time at which the pressure was disturbed */
     double above_since;                /* s, since when the pressure is above its set point; NAN: it is not */
     bool above_noted, evacuated, choke_noted, oil_noted;

@@ -2,16 +2,19 @@
  * together.
  *
  *     build/release/tools/fit data/pairs.csv [--residuals docs/residuals.md] > report.txt
+ *     build/release/tools/fit --sample > sample.txt
  *
  * Reads the built-in tables freezing_points.csv, lle.csv, azeotropes.csv and fit_points.csv (measured points),
  * pairs_warm.csv (published parameters at about one atmosphere) and fit_plan.csv (which pairs, in which form,
  * with which stand-ins); writes the pairs' table, beside it NAME_covariance.csv, and on standard output the
- * residuals and what each source says of a fit made without it. With --residuals also a page of tables.
+ * residuals and what each source says of a fit made without it. With --residuals also a page of tables. With --sample
+ * nothing is written: the bands by the columns of each covariance stand beside those of a sample of the parameters, drawn by
+ * the fit's own objective (Metropolis et al., J. Chem. Phys. 21 (1953) 1087).
  *
  * Least squares by Levenberg-Marquardt; every residual is divided by the uncertainty of its point, so that all
  * kinds of points weigh alike. Where a pair has few points, published warm parameters or modified UNIFAC stand in
  * with a wide uncertainty (docs/trust.md). Covariance: inverse of the normal matrix, times chi2 over the degrees
- * of freedom where that is above one. The same input gives the same output bit for bit. */
+ * of freedom where that is above one; a bound that binds narrows it as half a distribution is narrower than a whole. The same input gives the same output bit for bit. */
 #include "mixture/mixture.h"
 
 #include <math.h>
@@ -407,30 +410,101 @@ static bool bounds(const point *p) {
 #define SET_WORTH 4.0
 #define SET_POINTS 42.0
 
+/* What a bound that binds is worth at most beside what is known without it: it leaves half of a normal distribution, whose
+ * variance is 1 - 2/pi of the whole. */
+#define BOUND_WORTH (1.0 / (1.0 - 2.0 / M_PI) - 1.0)
+
+/* Inverse of a symmetric positive matrix. */
+static void invert(const study *s, double *out, const double *a, size_t n) {
+    for (size_t j = 0; j < n; j++) {
+        double matrix[P * P], column[P] = {0};
+        memcpy(matrix, a, n * n * sizeof *a);
+        column[j] = 1.0;
+        if (!df_solve_linear(matrix, column, n))
+            stop(s->solvent->key, "the normal matrix is singular");
+        for (size_t i = 0; i < n; i++)
+            out[i * n + j] = column[i];
+    }
+}
+
+/* Lower triangle L with L L' = a. */
+static void triangle(const study *s, double *l, const double *a, size_t n) {
+    memset(l, 0, n * n * sizeof *l);
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j <= i; j++) {
+            double sum = a[i * n + j];
+            for (size_t k = 0; k < j; k++)
+                sum -= l[i * n + k] * l[j * n + k];
+            if (i == j && !(sum > 0.0))
+                stop(s->solvent->key, "the covariance is not positive");
+            l[i * n + j] = i == j ? sqrt(sum) : sum / l[j * n + j];
+        }
+}
+
+/* The covariance without bounds (in a: the normal matrix of all, in bound: the part of the bounds), narrowed by them in the
+ * directions where they bind, but not more than half a distribution is narrower than a whole one. */
+static void narrow(const study *s, double *covariance, const double *a, const double *bound, size_t n) {
+    double free_of[P * P], whole[P * P], l[P * P], relative[P * P], vector[P * P];
+    for (size_t i = 0; i < n * n; i++)
+        free_of[i] = a[i] - bound[i];
+    invert(s, whole, free_of, n);
+    triangle(s, l, whole, n);
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < n; j++) {
+            relative[i * n + j] = 0.0;
+            for (size_t k = 0; k < n; k++)
+                for (size_t m = 0; m < n; m++)
+                    relative[i * n + j] += l[k * n + i] * bound[k * n + m] * l[m * n + j];
+        }
+    df_eigen_symmetric(relative, vector, n);
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < n; j++) {
+            covariance[i * n + j] = 0.0;
+            for (size_t k = 0; k < n; k++) {
+                double left = 0.0, right = 0.0, worth = fmin(fmax(relative[k * n + k], 0.0), BOUND_WORTH);
+                for (size_t m = 0; m < n; m++) {
+                    left += l[i * n + m] * vector[m * n + k];
+                    right += l[j * n + m] * vector[m * n + k];
+                }
+                covariance[i * n + j] += left * right / (1.0 + worth);
+            }
+        }
+}
+
+/* A gap that is known is held from both sides by its points and by the bound above it; without one a bound has one side. */
+static bool gap_known(const study *s) {
+    for (size_t i = 0; i < s->count; i++)
+        if (s->points[i].kind == SPLIT || s->points[i].kind == MONOTECTIC)
+            return true;
+    return false;
+}
+
 static void find_covariance(study *s) {
-    double a[P * P], b[P], out[2], raw[2], chi = 0.0, n = 0.0;
-    size_t which[P], count = normal_matrix(a, b, which, s, s->v);
+    double a[P * P], b[P], bound[P * P] = {0}, covariance[P * P], out[2], raw[2], chi = 0.0, n = 0.0;
+    size_t which[P], count = normal_matrix(a, b, which, s, s->v), row = 0;
     for (size_t i = 0; i < s->count; i++) {
         const point *p = &s->points[i];
-        if (bounds(p))
+        if (p->off)
             continue;
         int k = residuals(out, raw, s, p);
-        for (int j = 0; j < k; j++) {
+        for (int j = 0; j < k; j++, row++) {
+            for (size_t q = 0; q < count * count && bounds(p); q++)
+                bound[q] += jacobian[q / count][row] * jacobian[q % count][row];
+            if (bounds(p))
+                continue;
             chi += out[j] * out[j];
             n += stands_in(p) ? SET_WORTH / SET_POINTS : 1.0;
         }
     }
     s->scale = fmax(1.0, chi / fmax(1.0, n - (double)count));
+    if (gap_known(s))
+        invert(s, covariance, a, count);
+    else
+        narrow(s, covariance, a, bound, count);
     memset(s->covariance, 0, sizeof s->covariance);
-    for (size_t j = 0; j < count; j++) {
-        double matrix[P * P], column[P] = {0};
-        memcpy(matrix, a, sizeof matrix);
-        column[j] = s->scale;
-        if (!df_solve_linear(matrix, column, count))
-            stop(s->solvent->key, "the normal matrix is singular");
-        for (size_t i = 0; i < count; i++)
-            s->covariance[which[i]][which[j]] = column[i];
-    }
+    for (size_t i = 0; i < count; i++)
+        for (size_t j = 0; j < count; j++)
+            s->covariance[which[i]][which[j]] = s->scale * covariance[i * count + j];
 }
 
 /* ---- points --------------------------------------------------------------------------------------------------- */
@@ -1005,9 +1079,143 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
     df_text_free(&left_out);
 }
 
+/* ---- a sample beside the covariance --------------------------------------------------------------------------- */
+
+#define SAMPLE_STEPS 30000
+#define SAMPLES 225
+#define PROBES 11
+
+static const char *const probe_names[PROBES] = {"first solid, 10 % w/w, K",
+                                                "30 % w/w",
+                                                "50 % w/w",
+                                                "ln gamma, solvent, 300 K",
+                                                "water",
+                                                "solvent, 270 K",
+                                                "water",
+                                                "solvent, 250 K",
+                                                "water",
+                                                "solvent, 230 K",
+                                                "water"};
+
+/* First solids (K; NAN where there is none), ln gamma of the solvent at x = 0.05 and of water at 0.5. */
+static void probe(double out[PROBES], const study *s) {
+    static const double w[3] = {0.1, 0.3, 0.5}, temperature[4] = {300.0, 270.0, 250.0, 230.0};
+    bool allowed[DF_MAX_SOLIDS];
+    size_t at = 0;
+    df_mixture_allow(allowed, s->mixture, DF_FREEZING_PRACTICE);
+    for (size_t i = 0; i < 3; i++, at++) {
+        double x = to_mole(s, w[i]), z[2] = {x, 1.0 - x}, solidus;
+        if (df_mixture_freezing_range(NULL, &out[at], &solidus, s->mixture, z, allowed, 150.0) != DF_OK)
+            out[at] = NAN;
+    }
+    for (size_t i = 0; i < 4; i++) {
+        double gamma[2];
+        df_mixture_activity(gamma, NULL, s->mixture, temperature[i], (const double[]){0.05, 0.95});
+        out[at++] = gamma[0];
+        df_mixture_activity(gamma, NULL, s->mixture, temperature[i], (const double[]){0.5, 0.5});
+        out[at++] = gamma[1];
+    }
+}
+
+/* xorshift64* (Vigna, ACM Trans. Math. Softw. 42 (2016) 30), and Box and Muller's normal numbers from it. */
+static double uniform(uint64_t *seed) {
+    *seed ^= *seed >> 12;
+    *seed ^= *seed << 25;
+    *seed ^= *seed >> 27;
+    return ((double)((*seed * 0x2545F4914F6CDD1Du) >> 11) + 0.5) * 0x1p-53;
+}
+static double normal(uint64_t *seed) {
+    double r = sqrt(-2.0 * log(uniform(seed)));
+    return r * cos(2.0 * M_PI * uniform(seed));
+}
+
+static int rising(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* Half of what lies between the 16th and the 84th part of a hundred. */
+static double half_width(double *value, size_t n) {
+    size_t known = 0;
+    for (size_t i = 0; i < n; i++)
+        if (isfinite(value[i]))
+            value[known++] = value[i];
+    if (known < n / 2)
+        return NAN;
+    qsort(value, known, sizeof *value, rising);
+    return 0.5 * (value[(size_t)(0.84 * (double)known)] - value[(size_t)(0.16 * (double)known)]);
+}
+
+static void move_along(study *s, double *v, const double *column, double size) {
+    for (size_t k = 0; k < P; k++)
+        v[k] = s->v[k] + size * column[k];
+    set_parameters(s, v);
+}
+
+static void sample(study *s) {
+    static double drawn[PROBES][SAMPLES];
+    size_t which[P], d = 0, n, samples = 0;
+    double packed[P * P], l[P * P], base[PROBES], square[PROBES] = {0}, v[P];
+    for (size_t k = 0; k < P; k++)
+        if (s->used[k])
+            which[d++] = k;
+    for (size_t i = 0; i < d * d; i++)
+        packed[i] = s->covariance[which[i / d]][which[i % d]];
+    triangle(s, l, packed, d);
+    probe(base, s);
+    for (size_t c = 0; c < d; c++) { /* by columns, as df_mixture_spread */
+        double column[P] = {0}, up[PROBES], down[PROBES];
+        for (size_t i = 0; i < d; i++)
+            column[which[i]] = l[i * d + c];
+        move_along(s, v, column, 1.0);
+        probe(up, s);
+        move_along(s, v, column, -1.0);
+        probe(down, s);
+        for (size_t q = 0; q < PROBES; q++)
+            square[q] += pow(0.5 * (up[q] - down[q]), 2.0);
+    }
+    memcpy(v, s->v, sizeof v);
+    uint64_t seed = 0x9E3779B97F4A7C15u;
+    double now = objective(moved, &n, s, v), size = 1.9 / sqrt((double)d);
+    long taken = 0;
+    for (long step = 0; step < SAMPLE_STEPS; step++) {
+        double u[P], z[P];
+        memcpy(u, v, sizeof u);
+        for (size_t k = 0; k < d; k++)
+            z[k] = size * normal(&seed);
+        for (size_t k = 0; k < d * d; k++)
+            u[which[k / d]] += l[k] * z[k % d];
+        double next = objective(moved, &n, s, u);
+        if (log(uniform(&seed)) < (now - next) / (2.0 * s->scale)) {
+            memcpy(v, u, sizeof v);
+            now = next;
+            taken++;
+        }
+        if (step < SAMPLE_STEPS / 10 && step % 100 == 99) { /* towards a quarter of the steps taken */
+            double share = (double)taken / (double)(step + 1);
+            size *= share < 0.15 ? 0.8 : share > 0.35 ? 1.2 : 1.0;
+        }
+        if (step >= SAMPLE_STEPS / 10 && step % (SAMPLE_STEPS * 9 / 10 / SAMPLES) == 0 && samples < SAMPLES) {
+            double there[PROBES];
+            set_parameters(s, v);
+            probe(there, s);
+            for (size_t q = 0; q < PROBES; q++)
+                drawn[q][samples] = there[q];
+            samples++;
+        }
+    }
+    printf("%s: %ld of %d steps taken\n", s->solvent->key, taken, SAMPLE_STEPS);
+    for (size_t q = 0; q < PROBES; q++)
+        if (isfinite(base[q]) && isfinite(square[q]))
+            printf("  %-26s %9.3f  by columns %.3f  by sample %.3f\n", probe_names[q], base[q], sqrt(square[q]),
+                   half_width(drawn[q], samples));
+    set_parameters(s, s->v);
+}
+
 int main(int argc, char **argv) {
+    bool sampled = argc == 2 && strcmp(argv[1], "--sample") == 0;
     if (!(argc == 2 || (argc == 4 && strcmp(argv[2], "--residuals") == 0))) {
-        fprintf(stderr, "usage: fit PAIRS.csv [--residuals PAGE.md]\n");
+        fprintf(stderr, "usage: fit PAIRS.csv [--residuals PAGE.md] | fit --sample\n");
         return 2;
     }
     tables t = {0};
@@ -1020,7 +1228,18 @@ int main(int argc, char **argv) {
     t.points = table(t.ctx, "fit_points.csv");
     t.plan = table(t.ctx, "fit_plan.csv");
     t.warm = table(t.ctx, "pairs_warm.csv");
-    run(&t, argv[1], argc == 4 ? argv[3] : NULL);
+    for (size_t row = 0; row < df_csv_rows(t.plan) && sampled; row++) {
+        study *s = calloc(1, sizeof *s);
+        if (s == NULL)
+            stop("--sample", "out of memory");
+        open_study(s, &t, row);
+        fit_study(s);
+        sample(s);
+        df_mixture_free(s->mixture);
+        free(s);
+    }
+    if (!sampled)
+        run(&t, argv[1], argc == 4 ? argv[3] : NULL);
     df_csv_free(t.freezing);
     df_csv_free(t.lle);
     df_csv_free(t.azeotropes);

@@ -197,17 +197,18 @@ static double half_width(double *value, size_t n) {
     return 0.5 * (value[(size_t)(0.84 * (double)n)] - value[(size_t)(0.16 * (double)n)]);
 }
 
-static void move_by_chance(df_mixture *moved, const df_mixture *m, const kit *k, uint64_t *seed) {
+static void move_by_chance(df_mixture *moved, const df_mixture *m, const kit *k, uint64_t *seed, double part) {
     double size[512];
     size_t n = df_mixture_directions(m);
     assert_true(n > 0 && n <= 512);
     for (size_t i = 0; i < n; i++)
-        size[i] = normal(seed);
+        size[i] = part * normal(seed);
     *moved = *m;
     assert_int_equal(df_mixture_move_all(k->ctx, moved, size), DF_OK);
 }
 
-/* Margin and time of a job's run: by joint moves and by draws of everything at once. */
+/* Margin and time of a job's run: by joint moves and by draws of everything at once, of a quarter of their spread, where the answer
+ * is straight: tert-butanol is held by one cold point. */
 static void stand_bands(void **state) {
     const kit *k = *state;
     static const char text[] = "job: a\npurpose: screening\ndryer: bench-55\n"
@@ -216,6 +217,7 @@ static void stand_bands(void **state) {
                                "freezing: {means: dry_ice_bath}\n"
                                "recipe: [{time: 0 h, shelf_temperature: -30 °C}]\n";
     enum { DRAWS = 60 };
+    const double part = 0.25;
     df_job *job = calloc(1, sizeof *job);
     df_dryer *dryer = calloc(1, sizeof *dryer);
     df_stand *s = calloc(1, sizeof *s);
@@ -231,7 +233,7 @@ static void stand_bands(void **state) {
     size_t draws = 0;
     for (size_t i = 0; i < DRAWS; i++) {
         df_run run;
-        move_by_chance(moved, m, k, &seed);
+        move_by_chance(moved, m, k, &seed, part);
         if (df_frozen_path_follow(k->ctx, path, moved, z, &job->composition, job->mode) != DF_OK)
             continue; /* a wild draw of a pair that is held by one cold point */
         *setup = s->setup;
@@ -247,7 +249,7 @@ static void stand_bands(void **state) {
         df_run_free(&run);
     }
     assert_true(draws > DRAWS - 3);
-    double drawn[2] = {half_width(margin, draws), half_width(time, draws)};
+    double drawn[2] = {half_width(margin, draws) / part, half_width(time, draws) / part};
     print_message("margin ± %.3f K (draws %.3f), time ± %.3f h (draws %.3f)\n", s->margin_sigma, drawn[0],
                   s->time_sigma / 3600.0, drawn[1] / 3600.0);
     near(s->margin_sigma / drawn[0], 1.0, 0.3, "margin");
@@ -287,7 +289,7 @@ static void ceiling_bands(void **state) {
     assert_true(c[1].rigid == 1.0 && isnan(c[1].rigid_sigma)); /* nothing binds */
     for (size_t i = 0; i < DRAWS; i++) {
         double low = 0.02, high = 0.6;
-        move_by_chance(moved, m, k, &seed);
+        move_by_chance(moved, m, k, &seed, 1.0);
         while (high - low > 0.003) {
             double middle = 0.5 * (low + high);
             df_composition at;

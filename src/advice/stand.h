@@ -10,6 +10,23 @@ typedef struct df_verdict {
     size_t worst; /* class that decides */
 } df_verdict;
 
+/* ---- trial.c: a job made ready for runs ------------------------------------------------------------------------- */
+
+/* Refuses a job that does not fit the dryer: DF_E_INPUT. */
+df_status df_trial_fit(df_context *ctx, const df_job *job, const df_dryer *dryer);
+/* The frozen path of a job with its solutes. Errors as df_frozen_path_follow. */
+df_status df_trial_path(df_context *ctx, df_frozen_path *path, const df_job *job, const df_pairs *pairs);
+/* Temperature as loaded, K. */
+double df_trial_loaded(const df_job *job, const df_frozen_path *path);
+/* Lowest critical temperature of the solutes, K; NAN: none known. */
+double df_trial_critical(const df_job *job);
+/* Volume that a fill (m3) takes up once frozen: volatiles at their frozen density, solutes at their own. */
+double df_trial_volume(const df_job *job, const df_frozen_path *path, double fill);
+/* The setup of a job, which borrows path and deposit. With `whole` the run as the job has it: what is bound, and on to the
+ * targets and the recipe's end; without, as trials ask it: primary drying alone. */
+df_status df_trial_fill(df_context *ctx, df_setup *setup, const df_job *job, const df_dryer *dryer,
+                        const df_frozen_path *path, const df_deposit *deposit, double start, bool whole);
+
 /* Standing after a run; the cause where the run itself shows it. */
 df_verdict df_verdict_of_run(const df_run *run, const df_setup *setup);
 /* Whether too little is solid as loaded; if so the verdict, too. */
@@ -19,6 +36,21 @@ bool df_verdict_afloat(df_verdict *verdict, const df_job *job, const df_frozen_p
 df_status df_verdict_quick(df_context *ctx, df_verdict *verdict, double *hours, const df_job *job,
                            const df_dryer *dryer, const df_pairs *pairs, df_frozen_path *path,
                            const df_deposit *deposit, df_setup *setup, bool new_path, bool rigid_only);
+
+/* Runs a setup and judges it; `hours` (may be NULL) of primary drying, or of the run where that has no end. */
+df_status df_verdict_try(df_context *ctx, df_verdict *verdict, double *hours, const df_setup *setup);
+
+/* ---- remedy.c --------------------------------------------------------------------------------------------------- */
+
+/* Solvents together, volume fraction. */
+double df_organic_fraction(const df_composition *composition);
+/* The composition with its organic part scaled to `fraction` by volume, water taking the rest. False without water. */
+bool df_composition_scaled(df_composition *out, const df_composition *composition, double fraction);
+/* Fills stand->remedy. */
+df_status df_stand_find_remedies(df_context *ctx, df_stand *stand, const df_job *job, const df_dryer *dryer,
+                                 const df_pairs *pairs);
+
+/* ---- bands.c ---------------------------------------------------------------------------------------------------- */
 
 /* Bands of a job that was simulated. */
 df_status df_stand_find_bands(df_context *ctx, df_stand *stand, const df_job *job, const df_pairs *pairs);

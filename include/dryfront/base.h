@@ -221,6 +221,14 @@ DF_NODISCARD df_status df_yaml_choice(df_context *ctx, int *value, const df_yaml
 typedef double (*df_function)(double x, void *data);
 bool df_find_root(double *root, double a, double b, double tolerance, df_function f, void *data);
 
+/* Whether something holds at x: 1 it does, 0 it does not, -1 nor will it further down. */
+typedef df_status (*df_condition)(df_context *ctx, int *holds, double x, void *data);
+/* Highest x, to 1e-3, at which a condition holds: from `high` down in steps, the last of them to `low`, until it does, then by
+ * bisection, so that what it does further down plays no part. `high` itself is not asked. NAN where it does not hold. Errors of
+ * the condition. */
+DF_NODISCARD df_status df_highest_with(df_context *ctx, double *x, double low, double high, double step,
+                                       df_condition condition, void *data);
+
 /* Solves A x = b in place (A row-major n x n is destroyed, b becomes x) by Gaussian elimination with partial pivoting;
  * n <= 64. False where A is singular to working precision. */
 bool df_solve_linear(double *a, double *b, size_t n);

@@ -73,6 +73,31 @@ bool df_find_root(double *root, double a, double b, double tolerance, df_functio
     return false;
 }
 
+df_status df_highest_with(df_context *ctx, double *x, double low, double high, double step, df_condition condition,
+                          void *data) {
+    double at = high, above = high;
+    int holds = 0;
+    *x = NAN;
+    while (holds == 0 && at > low) {
+        above = at;
+        at = fmax(at - step, low);
+        df_status status = condition(ctx, &holds, at, data);
+        if (status < 0)
+            return status;
+    }
+    if (holds != 1)
+        return DF_OK;
+    while (above - at > 1e-3) {
+        double middle = 0.5 * (at + above);
+        df_status status = condition(ctx, &holds, middle, data);
+        if (status < 0)
+            return status;
+        *(holds == 1 ? &at : &above) = middle;
+    }
+    *x = at;
+    return DF_OK;
+}
+
 bool df_solve_linear(double *a, double *b, size_t n) {
     if (n > 64)
         return false;

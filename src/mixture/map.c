@@ -18,25 +18,30 @@ bool df_phase_mark_equal(df_phase_mark a, df_phase_mark b) {
     return a.solids == b.solids && a.liquids == b.liquids;
 }
 
-/* The first failure of several threads, kept with its sentence. */
-typedef struct failure {
-    df_status status;
-    size_t where;
-    char sentence[1024];
-} failure;
+/* One of many like pieces of work, with a context of its own. */
+typedef df_status (*piece)(df_context *ctx, size_t index, void *data);
 
-/* The one at the lowest place wins, whichever came first: the same sentence in every run. */
-static void keep_failure(failure *f, df_status status, size_t where, const df_context *own) {
+/* The pieces 0 to n - 1, shared among threads. Of failures the one at the lowest index is reported, whichever came first: the same
+ * sentence in every run. */
+static df_status in_threads(df_context *ctx, size_t n, piece f, void *data) {
+    df_status failed = DF_OK;
+    size_t where = n;
+    char sentence[1024] = "";
+#pragma omp parallel for schedule(dynamic, 1)
+    for (size_t i = 0; i < n; i++) {
+        df_context *own = NULL;
+        df_status status = df_context_create(&own);
+        if (status >= 0)
+            status = f(own, i, data);
 #pragma omp critical(df_map_failure)
-    if (f->status == DF_OK || where < f->where) {
-        f->status = status;
-        f->where = where;
-        snprintf(f->sentence, sizeof f->sentence, "%s", own != NULL ? df_context_message(own) : "out of memory");
+        if (status < 0 && i < where) {
+            failed = status;
+            where = i;
+            snprintf(sentence, sizeof sentence, "%s", own != NULL ? df_context_message(own) : "out of memory");
+        }
+        df_context_destroy(own);
     }
-}
-
-static df_status report_failure(df_context *ctx, const failure *f) {
-    return f->status == DF_OK ? DF_OK : df_fail(ctx, f->status, "%s", f->sentence);
+    return failed < 0 ? df_fail(ctx, failed, "%s", sentence) : DF_OK;
 }
 
 /* Just where a phase comes or goes an equilibrium may not converge: then it is looked for this much (relative)
@@ -45,28 +50,35 @@ static const double aside[] = {0.0, 1e-5, -1e-5, 4e-5, -4e-5, 1.5e-4, -1.5e-4};
 
 /* ---- grid ----------------------------------------------------------------------------------------------------- */
 
+typedef struct map_job {
+    df_phase_mark *marks;
+    const df_mixture *mixture;
+    const bool *allowed;
+    const double *temperature, *z;
+    size_t rows;
+} map_job;
+
+static df_status map_column(df_context *ctx, size_t column, void *data) {
+    const map_job *job = data;
+    const df_mixture *m = job->mixture;
+    const double *here = job->z + column * m->n;
+    df_assemblage a;
+    df_status status = DF_OK;
+    for (size_t row = 0; row < job->rows && status >= 0; row++) {
+        double t = job->temperature[row];
+        status = df_mixture_equilibrium(ctx, &a, m, t, here, job->allowed, row > 0);
+        for (size_t k = 1; k < 3 && status == DF_E_CONVERGENCE; k++)
+            status = df_mixture_equilibrium(ctx, &a, m, t * (1.0 + 0.1 * aside[k]), here, job->allowed, false);
+        if (status >= 0)
+            job->marks[column * job->rows + row] = df_phase_mark_of(m, &a);
+    }
+    return status;
+}
+
 df_status df_phase_map(df_context *ctx, df_phase_mark *marks, const df_mixture *m, const bool *allowed,
                        const double *temperature, size_t rows, const double *z, size_t columns) {
-    failure failed = {.status = DF_OK};
-#pragma omp parallel for schedule(dynamic, 4)
-    for (size_t column = 0; column < columns; column++) {
-        df_context *own = NULL;
-        df_assemblage a;
-        df_status status = df_context_create(&own);
-        for (size_t row = 0; row < rows && status >= 0; row++) {
-            const double *here = z + column * m->n;
-            status = df_mixture_equilibrium(own, &a, m, temperature[row], here, allowed, row > 0);
-            for (size_t k = 1; k < 3 && status == DF_E_CONVERGENCE; k++)
-                status = df_mixture_equilibrium(own, &a, m, temperature[row] * (1.0 + 0.1 * aside[k]), here, allowed,
-                                                false);
-            if (status >= 0)
-                marks[column * rows + row] = df_phase_mark_of(m, &a);
-        }
-        if (status < 0)
-            keep_failure(&failed, status, column, own);
-        df_context_destroy(own);
-    }
-    return report_failure(ctx, &failed);
+    map_job job = {marks, m, allowed, temperature, z, rows};
+    return in_threads(ctx, columns, map_column, &job);
 }
 
 /* ---- section of a binary -------------------------------------------------------------------------------------- */
@@ -311,6 +323,26 @@ static df_status fill_between(df_context *ctx, row_list *out, const section_job 
     return status < 0 ? status : fill_between(ctx, out, job, &middle, warm);
 }
 
+/* The rows to begin with, and what is put between each two. */
+typedef struct section_work {
+    const section_job *job;
+    df_section_row *grid;
+    row_list *list;
+    double lowest, highest;
+    size_t steps;
+} section_work;
+
+static df_status section_row(df_context *ctx, size_t i, void *data) {
+    const section_work *w = data;
+    double t = i == w->steps ? w->highest : w->lowest + (w->highest - w->lowest) * (double)i / (double)w->steps;
+    return make_row(ctx, &w->grid[i], w->job, t, NULL);
+}
+
+static df_status section_between(df_context *ctx, size_t i, void *data) {
+    const section_work *w = data;
+    return fill_between(ctx, &w->list[i], w->job, &w->grid[i], &w->grid[i + 1]);
+}
+
 df_status df_section_make(df_context *ctx, df_section *section, const df_mixture *m, const bool *allowed,
                           double lowest, double highest) {
     *section = (df_section){0, NULL};
@@ -321,50 +353,29 @@ df_status df_section_make(df_context *ctx, df_section *section, const df_mixture
     section_job job = {.mixture = m, .allowed = allowed};
     choose_samples(&job);
     size_t steps = (size_t)ceil((highest - lowest) / SECTION_STEP);
-    df_section_row *grid = calloc(steps + 1, sizeof *grid);
-    row_list *list = calloc(steps, sizeof *list);
-    failure failed = {.status = DF_OK};
-    if (grid == NULL || list == NULL) {
-        free(grid);
-        free(list);
+    section_work work = {
+        &job, calloc(steps + 1, sizeof *work.grid), calloc(steps, sizeof *work.list), lowest, highest, steps};
+    if (work.grid == NULL || work.list == NULL) {
+        free(work.grid);
+        free(work.list);
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
     }
-#pragma omp parallel for schedule(dynamic, 4)
-    for (size_t i = 0; i <= steps; i++) {
-        df_context *own = NULL;
-        double t = i == steps ? highest : lowest + (highest - lowest) * (double)i / (double)steps;
-        df_status status = df_context_create(&own);
-        if (status >= 0)
-            status = make_row(own, &grid[i], &job, t, NULL);
-        if (status < 0)
-            keep_failure(&failed, status, i, own);
-        df_context_destroy(own);
-    }
-    if (failed.status == DF_OK) {
-#pragma omp parallel for schedule(dynamic, 1)
-        for (size_t i = 0; i < steps; i++) {
-            df_context *own = NULL;
-            df_status status = df_context_create(&own);
-            if (status >= 0)
-                status = fill_between(own, &list[i], &job, &grid[i], &grid[i + 1]);
-            if (status < 0)
-                keep_failure(&failed, status, i, own);
-            df_context_destroy(own);
-        }
-    }
+    df_status status = in_threads(ctx, steps + 1, section_row, &work);
+    if (status >= 0)
+        status = in_threads(ctx, steps, section_between, &work);
     row_list all = {0};
     bool room = true;
     for (size_t i = 0; i < steps; i++) {
-        for (size_t k = 0; k < list[i].count && failed.status == DF_OK; k++)
-            room = room && add_row(&all, &list[i].row[k]);
-        free(list[i].row);
+        for (size_t k = 0; k < work.list[i].count && status >= 0; k++)
+            room = room && add_row(&all, &work.list[i].row[k]);
+        free(work.list[i].row);
     }
-    room = room && add_row(&all, &grid[steps]);
-    free(grid);
-    free(list);
-    if (failed.status != DF_OK || !room) {
+    room = room && add_row(&all, &work.grid[steps]);
+    free(work.grid);
+    free(work.list);
+    if (status < 0 || !room) {
         free(all.row);
-        return failed.status != DF_OK ? report_failure(ctx, &failed) : df_fail(ctx, DF_E_MEMORY, "out of memory");
+        return status < 0 ? status : df_fail(ctx, DF_E_MEMORY, "out of memory");
     }
     *section = (df_section){all.count, all.row};
     return DF_OK;
@@ -535,7 +546,8 @@ static uint32_t flank_of(const ternary_job *job, df_phase_mark mark, const doubl
     return flank;
 }
 
-static df_status look_at_row(df_context *ctx, ternary_job *job, size_t j) {
+static df_status look_at_row(df_context *ctx, size_t j, void *data) {
+    ternary_job *job = data;
     df_assemblage a;
     for (size_t i = 0; i + j <= job->n; i++) {
         size_t node = node_of(job->n, i, j);
@@ -579,7 +591,8 @@ static df_status cut_edge(df_context *ctx, ternary_job *job, size_t index, size_
     return DF_OK;
 }
 
-static df_status cut_row(df_context *ctx, ternary_job *job, size_t j) {
+static df_status cut_row(df_context *ctx, size_t j, void *data) {
+    ternary_job *job = data;
     size_t n = job->n;
     df_status status = DF_OK;
     for (size_t i = 0; i + j < n && status >= 0; i++) {
@@ -782,23 +795,6 @@ static df_status choose_ties(df_context *ctx, df_ternary *out, const ternary_job
     return DF_OK;
 }
 
-typedef df_status (*row_function)(df_context *ctx, ternary_job *job, size_t j);
-
-static df_status for_rows(df_context *ctx, ternary_job *job, size_t rows, row_function f) {
-    failure failed = {.status = DF_OK};
-#pragma omp parallel for schedule(dynamic, 1)
-    for (size_t j = 0; j < rows; j++) {
-        df_context *own = NULL;
-        df_status status = df_context_create(&own);
-        if (status >= 0)
-            status = f(own, job, j);
-        if (status < 0)
-            keep_failure(&failed, status, j, own);
-        df_context_destroy(own);
-    }
-    return report_failure(ctx, &failed);
-}
-
 df_status df_ternary_make(df_context *ctx, df_ternary *out, const df_mixture *m, const bool *allowed,
                           double temperature, const double *per_mole, size_t divisions) {
     memset(out, 0, sizeof *out);
@@ -833,12 +829,12 @@ df_status df_ternary_make(df_context *ctx, df_ternary *out, const df_mixture *m,
             job->point[node_of(n, i, j)][1] = (double)j / (double)n;
         }
     if (status >= 0)
-        status = for_rows(ctx, job, n + 1, look_at_row);
+        status = in_threads(ctx, n + 1, look_at_row, job);
     qsort(job->triangle, job->triangles, sizeof job->triangle[0], by_corner); /* threads found them in any order */
     for (size_t k = 0; k < nodes && status >= 0; k++)
         job->mark[k].flank = flank_of(job, job->mark[k].mark, job->point[k]);
     if (status >= 0)
-        status = for_rows(ctx, job, n, cut_row);
+        status = in_threads(ctx, n, cut_row, job);
     if (status >= 0) {
         uint32_t middle = (uint32_t)(4 * nodes);
         for (size_t j = 0; j < n; j++)

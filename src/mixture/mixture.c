@@ -142,47 +142,24 @@ void df_assemblage_measure(df_assemblage_amounts *out, const df_mixture *m, cons
         }
 }
 
-static df_status any_solid(df_context *ctx, bool *yes, const df_mixture *m, double t, const double *z,
-                           const bool *allowed, bool whole) {
+/* What is asked of a mixture at a temperature: an allowed solid, or no liquid. */
+typedef struct freezing {
+    const df_mixture *mixture;
+    const double *z;
+    const bool *allowed;
+    bool whole;
+} freezing;
+
+static df_status any_solid(df_context *ctx, int *yes, double t, void *data) {
+    const freezing *f = data;
     df_assemblage a;
-    df_status status = df_mixture_equilibrium(ctx, &a, m, t, z, allowed, false);
+    df_status status = df_mixture_equilibrium(ctx, &a, f->mixture, t, f->z, f->allowed, false);
     if (status != DF_OK)
         return status;
-    *yes = false;
-    if (whole) {
-        *yes = a.liquids == 0;
-        return DF_OK;
-    }
-    for (size_t k = 0; k < m->solids; k++)
+    *yes = f->whole && a.liquids == 0;
+    for (size_t k = 0; k < f->mixture->solids && !f->whole; k++)
         if (a.solid[k] > 0.0)
-            *yes = true;
-    return DF_OK;
-}
-
-/* Highest temperature at which any_solid(whole) holds, between `lowest` and `highest`, to 1 mK: down in steps, since it may
- * fail again further down (a pair's model may take ice up again in the deep cold), then bisection. */
-static df_status highest_with(df_context *ctx, double *temperature, const df_mixture *m, const double *z,
-                              const bool *allowed, double lowest, double highest, bool whole) {
-    bool yes = false;
-    double low = highest;
-    *temperature = NAN;
-    while (!yes && low > lowest) {
-        highest = low;
-        low = fmax(low - SCAN_STEP, lowest);
-        df_status status = any_solid(ctx, &yes, m, low, z, allowed, whole);
-        if (status != DF_OK)
-            return status;
-    }
-    if (!yes)
-        return DF_OK;
-    while (highest - low > 1e-3) {
-        double middle = 0.5 * (low + highest);
-        df_status status = any_solid(ctx, &yes, m, middle, z, allowed, whole);
-        if (status != DF_OK)
-            return status;
-        *(yes ? &low : &highest) = middle;
-    }
-    *temperature = low;
+            *yes = 1;
     return DF_OK;
 }
 
@@ -195,14 +172,14 @@ df_status df_mixture_freezing_range(df_context *ctx, double *liquidus, double *s
             s->component >= 0 ? m->component[s->component]->melting_temperature : s->reference_temperature + 60.0;
         highest = fmax(highest, top + 1.0);
     }
-    df_status status = highest_with(ctx, liquidus, m, z, allowed, lowest, highest, false);
-    if (status != DF_OK)
+    freezing f = {m, z, allowed, false};
+    *solidus = NAN;
+    /* down in steps, since a pair's model may take ice up again in the deep cold */
+    df_status status = df_highest_with(ctx, liquidus, lowest, highest, SCAN_STEP, any_solid, &f);
+    if (status != DF_OK || isnan(*liquidus))
         return status;
-    if (isnan(*liquidus)) {
-        *solidus = NAN;
-        return DF_OK;
-    }
-    return highest_with(ctx, solidus, m, z, allowed, lowest, *liquidus + 0.01, true);
+    f.whole = true;
+    return df_highest_with(ctx, solidus, lowest, *liquidus + 0.01, SCAN_STEP, any_solid, &f);
 }
 
 double df_mixture_pure_pressure(const df_mixture *m, size_t i, double temperature) {

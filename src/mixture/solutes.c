@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#define WARMEST 320.0        /* K, that a glass of what is left is looked for */
+#define STEP 4.0             /* K */
 #define WATER_DENSITY 1000.0 /* kg/m3, for the rule of Simha and Boyer */
 
 /* Mole fraction of particles from a mass fraction of solute in water. */
@@ -137,45 +139,31 @@ double df_mixture_glass_temperature(const df_mixture *m, const double *moles) {
     return down > 0.0 ? up / down : NAN;
 }
 
-/* Lowest glass temperature among the liquids less T, so that the last of them has set; NAN without a liquid. */
-static df_status above_glass(df_context *ctx, double *excess, df_assemblage *a, const df_mixture *m, double t,
-                             const double *z, const bool *allowed, bool warm) {
-    df_status status = df_mixture_equilibrium(ctx, a, m, t, z, allowed, warm);
-    *excess = NAN;
-    if (status == DF_OK)
-        for (size_t l = 0; l < a->liquids; l++) {
-            double glass = df_mixture_glass_temperature(m, a->liquid[l]);
-            *excess = isnan(*excess) ? glass - t : fmin(*excess, glass - t);
-        }
+typedef struct cooling {
+    const df_mixture *mixture;
+    const double *z;
+    const bool *allowed;
+    df_assemblage *at;
+    bool warm; /* `at` is a neighbour */
+} cooling;
+
+/* Whether every liquid there is below its glass temperature; nowhere below where none is left. */
+static df_status is_glass(df_context *ctx, int *yes, double t, void *data) {
+    cooling *c = data;
+    df_status status = df_mixture_equilibrium(ctx, c->at, c->mixture, t, c->z, c->allowed, c->warm);
+    c->warm = status == DF_OK;
+    *yes = c->at->liquids > 0 ? 1 : -1;
+    for (size_t l = 0; l < c->at->liquids && status == DF_OK; l++)
+        if (df_mixture_glass_temperature(c->mixture, c->at->liquid[l]) < t)
+            *yes = 0;
     return status;
 }
 
 df_status df_mixture_arrest(df_context *ctx, double *temperature, df_assemblage *at, const df_mixture *m,
                             const double *z, const bool *allowed, double lowest) {
-    double high = 320.0, excess;
-    bool warm = false;
-    *temperature = NAN;
-    /* Down in steps to the first temperature at which the liquid is a glass, then bisection. */
-    for (double low = high; low >= lowest; low -= 4.0) {
-        df_status status = above_glass(ctx, &excess, at, m, low, z, allowed, warm);
-        if (status != DF_OK)
-            return status;
-        warm = true;
-        if (isnan(excess))
-            return DF_OK;
-        if (excess < 0.0) {
-            high = low;
-            continue;
-        }
-        while (high - low > 1e-3) {
-            double middle = 0.5 * (low + high);
-            status = above_glass(ctx, &excess, at, m, middle, z, allowed, false);
-            if (status != DF_OK)
-                return status;
-            *(excess >= 0.0 ? &low : &high) = middle;
-        }
-        *temperature = low;
-        return above_glass(ctx, &excess, at, m, low, z, allowed, false);
-    }
-    return DF_OK;
+    cooling c = {m, z, allowed, at, false};
+    df_status status = df_highest_with(ctx, temperature, lowest, WARMEST + STEP, STEP, is_glass, &c);
+    if (status != DF_OK || isnan(*temperature))
+        return status;
+    return df_mixture_equilibrium(ctx, at, m, *temperature, z, allowed, false);
 }

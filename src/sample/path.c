@@ -65,26 +65,21 @@ static bool any_solid(const df_mixture *m, const df_assemblage *a) {
     return false;
 }
 
-static bool no_liquid(const df_mixture *m, const df_assemblage *a) {
-    (void)m;
-    return a->liquids == 0;
-}
+/* Where between a node and the one above it (assemblage `above`) the first solid comes or the last liquid goes. */
+typedef struct change {
+    const df_mixture *mixture;
+    const double *z;
+    const bool *allowed;
+    const df_assemblage *above;
+    bool last_liquid;
+} change;
 
-/* Highest temperature between a node at which `holds` and the one above it (assemblage `above`), to 1 mK. */
-static df_status change_point(df_context *ctx, double *temperature, const df_mixture *m, const double *z,
-                              const bool *allowed, double low, const df_assemblage *above,
-                              bool (*holds)(const df_mixture *, const df_assemblage *)) {
-    double high = low + STEP;
-    while (high - low > 1e-3) {
-        double middle = 0.5 * (low + high);
-        df_assemblage a = *above;
-        df_status status = df_mixture_equilibrium(ctx, &a, m, middle, z, allowed, true);
-        if (status != DF_OK)
-            return status;
-        *(holds(m, &a) ? &low : &high) = middle;
-    }
-    *temperature = low;
-    return DF_OK;
+static df_status changed(df_context *ctx, int *yes, double t, void *data) {
+    const change *c = data;
+    df_assemblage a = *c->above;
+    df_status status = df_mixture_equilibrium(ctx, &a, c->mixture, t, c->z, c->allowed, true);
+    *yes = status == DF_OK && (c->last_liquid ? a.liquids == 0 : any_solid(c->mixture, &a));
+    return status;
 }
 
 df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *path, const df_mixture *mixture, const double *z,
@@ -120,10 +115,12 @@ df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *path, const df_
         record(path, k, mixture, &a, mass);
         if (k + 1 == DF_PATH_POINTS)
             above = a;
+        change c = {mixture, z, allowed, &above, false};
         if (isnan(path->liquidus) && any_solid(mixture, &a))
-            status = change_point(ctx, &path->liquidus, mixture, z, allowed, t, &above, any_solid);
-        if (status == DF_OK && isnan(path->solidus) && no_liquid(mixture, &a))
-            status = change_point(ctx, &path->solidus, mixture, z, allowed, t, &above, no_liquid);
+            status = df_highest_with(ctx, &path->liquidus, t, t + STEP, STEP, changed, &c);
+        c.last_liquid = true;
+        if (status == DF_OK && isnan(path->solidus) && a.liquids == 0)
+            status = df_highest_with(ctx, &path->solidus, t, t + STEP, STEP, changed, &c);
     }
     if (status == DF_OK) {
         double volume = 0.0, part[DF_MAX_COMPONENTS];

@@ -34,6 +34,40 @@ static void eigenvalues(void **state) {
     }
 }
 
+typedef struct stretch {
+    double low, high, stop; /* holds within; nowhere below stop */
+    int asked;
+} stretch;
+
+static df_status within(df_context *ctx, int *holds, double x, void *data) {
+    stretch *s = data;
+    s->asked++;
+    *holds = x < s->stop ? -1 : x >= s->low && x <= s->high;
+    return x < -50.0 ? df_fail(ctx, DF_E_INPUT, "too far down") : DF_OK;
+}
+
+/* The highest x with a condition: found from above, clamped to the lower end, given up where told, errors passed on. */
+static void highest_with(void **state) {
+    const kit *k = *state;
+    double x;
+    for (double top = 3.0; top < 40.0; top += 7.3) {
+        stretch s = {-INFINITY, top, -INFINITY, 0};
+        assert_int_equal(df_highest_with(k->ctx, &x, -10.0, 41.0, 8.0, within, &s), DF_OK);
+        near(x, top, 1e-3, "top of %g", top);
+        assert_true(x <= top && s.asked < 25);
+    }
+    stretch last = {-10.0, -9.0, -INFINITY, 0}; /* the step to the very end finds it */
+    assert_int_equal(df_highest_with(k->ctx, &x, -10.0, 41.0, 8.0, within, &last), DF_OK);
+    near(x, -9.0, 1e-3, "at the end");
+    stretch nowhere = {50.0, 60.0, -INFINITY, 0}, given_up = {-9.0, 0.0, 20.0, 0},
+            fails = {-200.0, -100.0, -INFINITY, 0};
+    assert_int_equal(df_highest_with(k->ctx, &x, -10.0, 41.0, 8.0, within, &nowhere), DF_OK);
+    assert_true(isnan(x));
+    assert_int_equal(df_highest_with(k->ctx, &x, -10.0, 41.0, 8.0, within, &given_up), DF_OK);
+    assert_true(isnan(x) && given_up.asked == 3);
+    assert_int_equal(df_highest_with(k->ctx, &x, -300.0, 41.0, 8.0, within, &fails), DF_E_INPUT);
+}
+
 /* ln of both pressures at two temperatures, of which the first is scaled up: what the moves are made from. */
 static df_status pressures(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
     static const bool none[DF_MAX_SOLIDS] = {false};
@@ -317,8 +351,9 @@ static void ceiling_bands(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(eigenvalues),  cmocka_unit_test(moves_carry), cmocka_unit_test(boiling_point_by_hand),
-        cmocka_unit_test(random_draws), cmocka_unit_test(stand_bands), cmocka_unit_test(ceiling_bands),
+        cmocka_unit_test(eigenvalues),           cmocka_unit_test(highest_with), cmocka_unit_test(moves_carry),
+        cmocka_unit_test(boiling_point_by_hand), cmocka_unit_test(random_draws), cmocka_unit_test(stand_bands),
+        cmocka_unit_test(ceiling_bands),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

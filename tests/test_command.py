@@ -494,6 +494,11 @@ def runs(t):
     lost = t.file("lost.yaml", JOB.replace("acetonitrile 20", "acetonitrile 60").replace("-45 °C", "20 °C"))
     done = t.run("run", lost)
     t.check(done.returncode == 1 and "NOT DRY" in done.out, f"framework lost: {done.returncode} {done.out[:300]}")
+    # ... even before the pump starts: the axes hold up.
+    early = t.file("early.yaml", EVENTFUL.replace("acetonitrile 8", "acetonitrile 60").replace("-47 °C", "20 °C"))
+    done = t.run("run", early, "--figure", "early.svg", "--csv", "early.csv")
+    t.check(done.returncode == 1 and "while loading" in done.out, f"lost while loading: {done.returncode}")
+    t.check((t.folder / "early.svg").exists() and (t.folder / "early.csv").exists(), "and it is drawn")
     liquid = t.file("liquid.yaml", JOB.replace("acetonitrile 20", "dmf 80").replace("dry_ice_bath", "freezer"))
     done = t.run("run", liquid, "--csv", "liquid.csv")
     t.check(done.returncode == 2 and "no run" in done.err and not (t.folder / "liquid.csv").exists(),

@@ -66,8 +66,9 @@ const char *df_notice_evidence(char *out, size_t size, const df_notice *n, const
         snprintf(out, size, "%.2f mbar", MBAR(v[0]));
         break;
     case DF_NOTICE_MARGIN_LOST:
-        snprintf(out, size, "%.1f °C, %.1f K under the %s of %.1f °C; %.1f K asked for", C(v[0]), v[1] - v[0],
-                 n->index ? "solute's critical temperature" : "solidus", C(v[1]), v[2]);
+        snprintf(out, size, "%.1f °C, %.1f K %s the %s of %.1f °C; %.1f K asked for", C(v[0]), fabs(v[1] - v[0]),
+                 v[1] >= v[0] ? "under" : "over", n->index ? "solute's critical temperature" : "solidus", C(v[1]),
+                 v[2]);
         if (isnan(v[1]))
             snprintf(out, size, "%.1f °C, and some of it never becomes solid", C(v[0]));
         break;

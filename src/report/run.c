@@ -30,6 +30,11 @@ static void outcome_part(df_text *out, const df_stand *s) {
         snprintf(days, sizeof days, " (%.1f days)", run->time / 86400.0);
     if (run->end == DF_END_DRY)
         df_layout_printf(out, "dry", "after %s%s, counted from the start of the pump", a, days);
+    else if (run->end == DF_END_FRAMEWORK_LOST && run->time < 0.0)
+        df_layout_printf(out, "NOT DRY",
+                         "the framework is lost while loading, %s before the pump starts; the run was followed no "
+                         "further",
+                         df_part_duration(a, sizeof a, -run->time));
     else if (run->end == DF_END_FRAMEWORK_LOST)
         df_layout_printf(out, "NOT DRY", "the framework is lost after %s; the run was followed no further", a);
     else

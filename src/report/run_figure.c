@@ -267,10 +267,17 @@ static double hour_step(const df_axis *x) {
     return df_axis_step(x, 10);
 }
 
+/* s, until when a moment counts as the run's beginning. */
+static double beginning(const picture *p) {
+    double start = p->run->moment[0].time;
+    return start + FIRST * (p->run->time - start);
+}
+
 static void set_axes(picture *p) {
     const df_run *run = p->run;
     double top = PLOT_TOP;
-    p->x = (df_axis){run->moment[0].time / 3600.0, fmax(run->time / 3600.0, 0.1), PLOT_LEFT, PAGE_WIDTH - PLOT_RIGHT};
+    p->x = (df_axis){run->moment[0].time / 3600.0, fmax(run->time, run->moment[0].time + 60.0) / 3600.0, PLOT_LEFT,
+                     PAGE_WIDTH - PLOT_RIGHT};
     for (int k = 0; k < PANELS; k++) {
         panel *n = &p->panel[k];
         double low = INFINITY, high = -INFINITY;
@@ -278,11 +285,13 @@ static void set_axes(picture *p) {
             for (size_t i = 0; i < run->moments; i++) {
                 double y = n->curve[c].at(p, i, n->curve[c].index);
                 if (isnan(y) || n->curve[c].at == glass_at || /* dry, it is far off */
-                    (k <= PRESSURES && run->moment[i].time < FIRST * run->time))
+                    (k <= PRESSURES && run->moment[i].time < beginning(p)))
                     continue;
                 low = fmin(low, y);
                 high = fmax(high, y);
             }
+        if (!(low <= high)) /* nothing to show */
+            low = high = 0.0;
         if (n->decades) {
             low = k == LEFT ? fmax(LEAST_LEFT, floor(low)) : fmax(LEAST_MBAR, floor(low));
             high = k == LEFT ? 2.1 : fmax(ceil(high - 0.05), low + 2.0);
@@ -352,7 +361,7 @@ static void name_inside(df_figure *f, const picture *p, const panel *n, const tr
     for (int rings = 2; rings <= RINGS; rings += RINGS - 2)
         for (size_t i = last; i > 0; i--) {
             double y = t->at(p, i, t->index);
-            if (!(y >= n->y.low && y <= n->y.high) || p->run->moment[i].time < FIRST * p->run->time)
+            if (!(y >= n->y.low && y <= n->y.high) || p->run->moment[i].time < beginning(p))
                 continue;
             if (df_figure_put_free(f, o, bounds, df_axis_at(&p->x, p->run->moment[i].time / 3600.0),
                                    df_axis_at(&n->y, y), t->name, style, rings))
@@ -512,8 +521,9 @@ static df_status draw(df_context *ctx, df_figure *f, picture *p, df_text *out, c
     char below[400], title[200];
     const df_stand *s = p->stand;
     snprintf(title, sizeof title, "Run of %s over time", job->name);
-    snprintf(below, sizeof below, "%s; %ld containers; %s, %s after %.1f h", s->setup.dryer->name, s->containers,
-             df_standing_name(s->standing), s->run.end == DF_END_DRY ? "dry" : "not dry", s->run.time / 3600.0);
+    snprintf(below, sizeof below, "%s; %ld containers; %s, %s %.1f h", s->setup.dryer->name, s->containers,
+             df_standing_name(s->standing), s->run.end == DF_END_DRY ? "dry after" : "not dry; followed until",
+             s->run.time / 3600.0);
     choose_marks(p);
     df_status status = write_key(ctx, p);
     if (status < 0)

@@ -148,7 +148,7 @@ typedef struct df_progress {
     void *data;
 } df_progress;
 
-/* Freezes a job, runs it as it is, judges it and finds what binds; no remedies. `progress` may be NULL. Free with
+/* Freezes a job, runs it as it is, judges it, finds what binds and how sure it is; no remedies. `progress` may be NULL. Free with
  * df_stand_free. The struct must not be moved while in use (the setup points into it). Errors as df_run_simulate. */
 DF_NODISCARD df_status df_stand_simulate(df_context *ctx, df_stand *stand, const df_job *job, const df_dryer *dryer,
                                          const df_pairs *pairs, const df_progress *progress);

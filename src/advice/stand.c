@@ -272,6 +272,8 @@ df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, con
         s->acceptable =
             s->standing == DF_RIGID || (s->standing == DF_WETTED && df_purpose_accepts_wetted(job->purpose));
     }
+    if (status == DF_OK && s->simulated)
+        status = df_stand_find_bands(ctx, s, job, pairs);
     if (status != DF_OK)
         df_stand_free(s);
     return status;
@@ -280,14 +282,11 @@ df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, con
 df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
                          const df_pairs *pairs, bool remedies) {
     df_status status = df_stand_simulate(ctx, s, job, dryer, pairs, NULL);
-    if (status != DF_OK)
-        return status;
-    if (s->simulated)
-        status = df_stand_find_bands(ctx, s, job, pairs);
-    if (status == DF_OK && remedies && s->standing != DF_RIGID)
+    if (status == DF_OK && remedies && s->standing != DF_RIGID) {
         status = df_stand_find_remedies(ctx, s, job, dryer, pairs);
-    if (status != DF_OK)
-        df_stand_free(s);
+        if (status != DF_OK)
+            df_stand_free(s);
+    }
     return status;
 }
 

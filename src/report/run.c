@@ -368,6 +368,7 @@ df_status df_report_run_text(df_context *ctx, df_text *out, const df_stand *s, c
         df_text_puts(out, "\n");
     } else {
         outcome_part(out, s);
+        df_part_sure_text(out, s);
         phases_part(out, s, job);
         df_text_puts(out, "\n");
         df_part_sample_text(out, s, job);

@@ -8,6 +8,16 @@
 #define GRAMS(kilograms) (1e3 * (kilograms))
 #define SERIES 200 /* moments, about */
 
+static json_t *bands_json(const df_stand *s) {
+    json_t *o = json_object();
+    df_json_put(o, "hottest_sigma_K", df_json_number(s->hottest_sigma));
+    df_json_put(o, "least_margin_sigma_K", df_json_number(s->margin_sigma));
+    df_json_put(o, "primary_drying_sigma_h", df_json_number(s->time_sigma / 3600.0));
+    df_json_put(o, "best_standing", df_json_text(df_standing_name(s->best)));
+    df_json_put(o, "worst_standing", df_json_text(df_standing_name(s->worst)));
+    return o;
+}
+
 void df_part_head_json(json_t *root, const df_stand *s, const df_job *job, const df_dryer *dryer) {
     df_json_put(root, "job", df_json_text(job->name));
     df_json_put(root, "dryer", df_json_text(dryer->name));
@@ -18,6 +28,7 @@ void df_part_head_json(json_t *root, const df_stand *s, const df_job *job, const
     df_json_put(root, "purpose", df_json_text(df_purpose_name(job->purpose)));
     df_json_put(root, "acceptable", json_boolean(s->acceptable));
     df_json_put(root, "margin_asked_K", df_json_number(job->margin));
+    df_json_put(root, "bands", s->simulated ? bands_json(s) : json_null());
 }
 
 json_t *df_part_sample_json(const df_stand *s, const df_job *job) {

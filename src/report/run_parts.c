@@ -145,6 +145,32 @@ void df_part_head_text(df_text *out, const df_stand *s, const df_job *job, const
                                              : "not acceptable as it is");
 }
 
+void df_part_sure_text(df_text *out, const df_stand *s) {
+    df_text line = {0};
+    if (!s->simulated || (isnan(s->hottest_sigma) && isnan(s->time_sigma)))
+        return;
+    const char *between = "";
+    if (!isnan(s->hottest_sigma)) {
+        df_text_printf(&line, "hottest point ± %.1f K", fmax(s->hottest_sigma, 0.1));
+        between = ", ";
+    }
+    if (!isnan(s->margin_sigma)) {
+        df_text_printf(&line, "%smargin ± %.1f K", between, fmax(s->margin_sigma, 0.1));
+        between = ", ";
+    }
+    if (!isnan(s->time_sigma))
+        df_text_printf(&line, "%sdrying ± %.1f h", between, fmax(s->time_sigma / 3600.0, 0.1));
+    df_text_puts(&line,
+                 ": one standard deviation of the thermodynamics alone; cake resistance, heat transfer and fill "
+                 "come on top");
+    if (s->best != s->worst)
+        df_text_printf(&line, ". Within it the sample stands anywhere from %s to %s", df_standing_name(s->best),
+                       df_standing_name(s->worst));
+    df_layout_paragraph(out, "sure", df_text_string(&line));
+    out->failed = out->failed || line.failed;
+    df_text_free(&line);
+}
+
 static const char *degrees(char *out, size_t size, double kelvin) {
     if (isnan(kelvin))
         snprintf(out, size, "none");

@@ -43,6 +43,8 @@ void df_part_used_find(df_part_used *out, const df_stand *stand, const df_job *j
 
 /* Name, dryer, standing with its pattern, why, and whether that is acceptable. */
 void df_part_head_text(df_text *out, const df_stand *stand, const df_job *job, const df_dryer *dryer);
+/* Bands of the run; nothing where none are known. */
+void df_part_sure_text(df_text *out, const df_stand *stand);
 void df_part_sample_text(df_text *out, const df_stand *stand, const df_job *job);
 /* The hours of a run in a table of the worst class. */
 void df_part_hours_text(df_text *out, const df_stand *stand);
@@ -54,7 +56,7 @@ void df_part_caution_text(df_text *out, const df_stand *stand, const df_job *job
 
 /* ---- JSON ----------------------------------------------------------------------------------------------------- */
 
-/* Puts job, dryer, standing, cause, purpose ... into an object. */
+/* Puts job, dryer, standing, cause, purpose, bands ... into an object. */
 void df_part_head_json(json_t *object, const df_stand *stand, const df_job *job, const df_dryer *dryer);
 json_t *df_part_sample_json(const df_stand *stand, const df_job *job);
 /* docs/schema/run.json, "run". NULL with the failure in ctx. */

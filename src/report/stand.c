@@ -37,33 +37,6 @@ static const char *lever_text(char *out, size_t size, const df_remedy *r) {
     return out;
 }
 
-/* Bands of the run. */
-static void sure_part(df_text *out, const df_stand *s) {
-    df_text line = {0};
-    if (!s->simulated || (isnan(s->hottest_sigma) && isnan(s->time_sigma)))
-        return;
-    const char *between = "";
-    if (!isnan(s->hottest_sigma)) {
-        df_text_printf(&line, "hottest point ± %.1f K", fmax(s->hottest_sigma, 0.1));
-        between = ", ";
-    }
-    if (!isnan(s->margin_sigma)) {
-        df_text_printf(&line, "%smargin ± %.1f K", between, fmax(s->margin_sigma, 0.1));
-        between = ", ";
-    }
-    if (!isnan(s->time_sigma))
-        df_text_printf(&line, "%sdrying ± %.1f h", between, fmax(s->time_sigma / 3600.0, 0.1));
-    df_text_puts(&line,
-                 ": one standard deviation of the thermodynamics alone; cake resistance, heat transfer and fill "
-                 "come on top");
-    if (s->best != s->worst)
-        df_text_printf(&line, ". Within it the sample stands anywhere from %s to %s", df_standing_name(s->best),
-                       df_standing_name(s->worst));
-    df_layout_paragraph(out, "sure", df_text_string(&line));
-    out->failed = out->failed || line.failed;
-    df_text_free(&line);
-}
-
 static void head(df_text *out, const df_stand *s, const df_job *job, const df_dryer *dryer) {
     char a[64], b[64], c[64], line[256];
     df_part_head_text(out, s, job, dryer);
@@ -79,7 +52,7 @@ static void head(df_text *out, const df_stand *s, const df_job *job, const df_dr
     else if (s->simulated)
         df_layout_printf(out, "time", "freezing %s; the run was followed for %s", a,
                          df_part_duration(b, sizeof b, s->run.time));
-    sure_part(out, s);
+    df_part_sure_text(out, s);
     for (size_t i = 0; i < s->remedies; i++) {
         const df_remedy *r = &s->remedy[i];
         df_layout_printf(out, i == 0 ? "instead" : "", "%s: then %s, dry in %s", lever_text(line, sizeof line, r),
@@ -166,16 +139,6 @@ static json_t *remedies_json(const df_stand *s) {
     return remedies;
 }
 
-static json_t *bands_json(const df_stand *s) {
-    json_t *o = json_object();
-    df_json_put(o, "hottest_sigma_K", df_json_number(s->hottest_sigma));
-    df_json_put(o, "least_margin_sigma_K", df_json_number(s->margin_sigma));
-    df_json_put(o, "primary_drying_sigma_h", df_json_number(s->time_sigma / 3600.0));
-    df_json_put(o, "best_standing", df_json_text(df_standing_name(s->best)));
-    df_json_put(o, "worst_standing", df_json_text(df_standing_name(s->worst)));
-    return o;
-}
-
 df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *s, const df_job *job,
                                const df_dryer *dryer) {
     json_t *run = s->simulated ? df_part_run_json(ctx, s, job, dryer) : json_null(), *root;
@@ -183,7 +146,6 @@ df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *s,
         return DF_E_INTERNAL;
     root = json_object();
     df_part_head_json(root, s, job, dryer);
-    df_json_put(root, "bands", bands_json(s));
     df_json_put(root, "remedies", remedies_json(s));
     df_json_put(root, "sample", df_part_sample_json(s, job));
     df_json_put(root, "run", run);

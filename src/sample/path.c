@@ -58,6 +58,38 @@ static void record(df_frozen_path *path, size_t at, const df_mixture *mixture, c
     path->enthalpy[at] = (amounts.enthalpy - solute_enthalpy) / mass;
 }
 
+/* Whether there is liquid and all of it is below its glass temperature. */
+static bool all_set(const df_mixture *m, const df_assemblage *a) {
+    for (size_t l = 0; l < a->liquids; l++)
+        if (df_mixture_glass_temperature(m, a->liquid[l]) < a->temperature)
+            return false;
+    return a->liquids > 0;
+}
+
+/* The same phases at a lower temperature: activities follow the crystals that are there, and stay where there is none. */
+static void keep_set(const df_mixture *m, df_assemblage *a, double temperature) {
+    a->temperature = temperature;
+    for (int hydrates = 0; hydrates < 2; hydrates++) /* whose solvent depends on the water beside ice */
+        for (size_t k = 0; k < df_mixture_solids(m); k++) {
+            const df_solid *s = df_mixture_solid(m, k);
+            if (!(a->solid[k] > 0.0) || (s->component < 0) != (hydrates == 1))
+                continue;
+            double rest = df_solid_constant_ln(m, k, temperature);
+            if (s->component >= 0) {
+                a->activity_ln[s->component] = rest;
+                continue;
+            }
+            size_t solvent = df_mixture_count(m);
+            for (size_t i = 0; i < df_mixture_count(m); i++)
+                if (df_mixture_component(m, i)->is_water)
+                    rest -= s->formula[i] * a->activity_ln[i];
+                else if (s->formula[i] > 0.0)
+                    solvent = i;
+            if (solvent < df_mixture_count(m))
+                a->activity_ln[solvent] = rest / s->formula[solvent];
+        }
+}
+
 static bool any_solid(const df_mixture *m, const df_assemblage *a) {
     for (size_t k = 0; k < df_mixture_solids(m); k++)
         if (a->solid[k] > 0.0)
@@ -109,6 +141,11 @@ df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *path, const df_
     for (size_t k = DF_PATH_POINTS; k-- > 0 && status == DF_OK;) {
         double t = LOWEST + STEP * (double)k;
         df_assemblage above = a;
+        if (all_set(mixture, &a)) { /* a glass keeps its composition on further cooling */
+            keep_set(mixture, &a, t);
+            record(path, k, mixture, &a, mass);
+            continue;
+        }
         status = df_mixture_equilibrium(ctx, &a, mixture, t, z, allowed, k + 1 < DF_PATH_POINTS);
         if (status != DF_OK)
             break;

@@ -327,6 +327,20 @@ static void solutes_of_a_path(void **state) {
     double unfrozen = df_frozen_path_at(&path, path.liquid_mass, 242.0) * 998.2 / 50.0;
     if (!(unfrozen > 0.15 / 0.85 && unfrozen < 0.30 / 0.70))
         fail_msg("%.3f g of water for each gram of sucrose", unfrozen);
+    /* The glass keeps its water, and the pressure stays that of ice. */
+    near(df_frozen_path_at(&path, path.species_liquid[0], 180.0),
+         df_frozen_path_at(&path, path.species_liquid[0], 240.5), 1e-12, "water in the glass");
+    near(df_frozen_path_at(&path, path.pressure_ln[0], 200.0),
+         log(df_solid_pressure(kit_substance(k, "water"), 200.0)), 1e-6, "pressure of ice beside a glass");
+    /* tert-Butanol beside its hydrate and ice: the hydrate's constant holds below the glass too. */
+    follow_path(k, &path, "tert-butanol 10 %w/w, water", &sugar, 1);
+    double water_ln = log(df_solid_pressure(kit_substance(k, "water"), 200.0));
+    near(df_frozen_path_at(&path, path.pressure_ln[1], 200.0), water_ln, 1e-6, "ice beside hydrate and glass");
+    double low = df_frozen_path_at(&path, path.pressure_ln[0], 200.0);
+    follow_path(k, &plain, "tert-butanol 10 %w/w, water", NULL, 0);
+    near(low, df_frozen_path_at(&plain, plain.pressure_ln[0], 200.0), 1e-6,
+         "the hydrate's alcohol, with and without sugar");
+    follow_path(k, &plain, "water 100 %w/w", NULL, 0);
     /* None of it, or one that is not known: as without. */
     sugar.concentration = 0.0;
     df_solute unknown = salt;

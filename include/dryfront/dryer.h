@@ -194,8 +194,9 @@ DF_NODISCARD df_status df_dryer_write(df_context *ctx, df_text *out, const df_dr
 
 /* No-load temperature of a trap, K: where its refrigeration curve passes 0 W; a finger's coolant. */
 double df_trap_no_load(const df_trap *trap);
-/* Heat drawn from a coil at a temperature, W: linear between points of the curve, along the last segment beyond the warm
- * end, 0 below. From a finger that has coolant: boiling behind its wall, 200 W/(m2 K) (assumption). */
+/* Heat drawn from a coil at a temperature, W: linear between points of the curve, along its first and last segments beyond
+ * its ends: below the no-load temperature it is negative, what the room gives. From a finger that has coolant: boiling behind
+ * its wall, 200 W/(m2 K) (assumption). */
 double df_trap_refrigeration(const df_trap *trap, double coil_temperature);
 /* Moves a trap so that its no-load temperature becomes `temperature`. */
 void df_trap_shift(df_trap *trap, double temperature);

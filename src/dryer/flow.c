@@ -44,9 +44,7 @@ double df_trap_refrigeration(const df_trap *t, double coil) {
     const df_curve *c = &t->refrigeration;
     if (t->kind == DF_TRAP_FINGER)
         return BOILING * t->area * fmax(coil - t->temperature, 0.0);
-    if (coil <= c->x[0])
-        return c->y[0];
-    size_t i = 1;
+    size_t i = 1; /* below the no-load temperature the first segment goes on: the room heats it back */
     while (i + 1 < c->n && coil > c->x[i])
         i++;
     return c->y[i - 1] + (c->y[i] - c->y[i - 1]) * (coil - c->x[i - 1]) / (c->x[i] - c->x[i - 1]);

@@ -208,7 +208,21 @@ static void steady_cases(void **state) {
     v->c.cake = (df_cake){.r0 = 2e4, .a1 = 1e7, .stated = true};
     v->c.start_temperature = 273.15 - 41.592;
     v->around = (df_around){.shelf = 253.15, .coefficient = 15.0, .chamber = {8.0, 0.0}};
+    double halfway = 9.0 * 3600.0;
+    v->o.profile = &halfway;
+    v->o.profiles = 1;
     t = dry(k, v);
+    /* Knudsen: the pressure rises with the resistance above, R0 + A1 z, from the chamber's to that over the ice. */
+    assert_int_equal(t.profiles, 1);
+    const df_transient_profile *f = &t.profile[0];
+    double ice = df_solid_pressure(v->c.composition.component[0], f->temperature[f->dry]), depth = NAN;
+    for (size_t i = 0; i < t.moments; i++)
+        if (t.moment[i].time <= halfway)
+            depth = t.moment[i].depth;
+    for (size_t j = 0; j < f->points; j++)
+        near(f->pressure[0][j],
+             j < f->dry ? 8.0 + (ice - 8.0) * (2e4 + 1e7 * f->depth[j]) / (2e4 + 1e7 * depth) : 0.0, 0.01,
+             "pressure in cell %zu", j);
     near(at_left(&t, 0.99, front_of) - 273.15, -41.592, 0.15, "S2: temperature near the start");
     near(at_left(&t, 0.001, front_of) - 273.15, -36.660, 0.02, "S2: temperature at the end");
     near(t.time_dry / 3600.0 / 17.789, 1.0, 2e-3, "S2: time");

@@ -16,9 +16,12 @@ typedef struct vial {
 static const vial base = {"water", 2e4, 1e7, 15.0, 6.0, -20.0, 0.0};
 
 static double front_at(const df_run *run, double left, size_t framework) {
-    for (size_t k = 0; k < run->moments; k++)
-        if (run->moment[k].container[0].left[framework] < left)
-            return run->moment[k].container[0].front;
+    for (size_t k = 1; k < run->moments; k++) {
+        const df_class_moment *a = &run->moment[k - 1].container[0], *b = &run->moment[k].container[0];
+        if (b->left[framework] < left)
+            return a->front +
+                   (a->left[framework] - left) / (a->left[framework] - b->left[framework]) * (b->front - a->front);
+    }
     return NAN;
 }
 
@@ -34,9 +37,12 @@ static double pressure_at(const df_run *run, double left, size_t framework) {
 }
 
 static double replayed_front_at(const df_transient *t, double left) {
-    for (size_t k = 0; k < t->moments; k++)
-        if (t->moment[k].left[t->framework] < left)
-            return t->moment[k].front;
+    for (size_t k = 1; k < t->moments; k++) {
+        const df_transient_moment *a = &t->moment[k - 1], *b = &t->moment[k];
+        if (b->left[t->framework] < left)
+            return a->front + (a->left[t->framework] - left) / (a->left[t->framework] - b->left[t->framework]) *
+                                  (b->front - a->front);
+    }
     return NAN;
 }
 

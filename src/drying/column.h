@@ -21,7 +21,7 @@ typedef struct df_column {
     const df_frozen_path *path;
     const df_transient_boundary *b;
     const df_transient_options *o;
-    df_dusty dusty, free_gas; /* in the pores; over the open surface */
+    df_dusty dusty, free_gas;              /* in the pores; over the open surface */
     size_t n, w, dry, cells, q;            /* species, framework, dry cells, cells, unknowns of a cell */
     double volume, thickness, side, flare; /* area(z) = (side + flare z)^2 */
     double initial[DF_MAX_COMPONENTS], share[DF_MAX_COMPONENTS];

@@ -113,6 +113,7 @@ def no_constant(name):
     raise ValueError(f"{name} is no JSON")
 
 
+TUNE = ROOT / "examples" / "tune"
 CASES = [
     ("phases", ["phases", "acetonitrile 30 %v/v, water"]),
     ("phases", ["phases", "methanol 20 %w/w, acetonitrile 20 %w/w, tfa 0.1 %w/w, water"]),
@@ -129,6 +130,9 @@ CASES = [
     ("strip", ["strip", "ethanol 50 %v/v, water", "--pressure", "1 atm", "--bath", "20 °C", "--until", "10 mL"]),
     ("ceilings", ["ceilings", "bench-55", "--solvent", "ACN", "--solvent", "acetone"]),
     ("ceilings", ["ceilings", "deep-105"]),
+    ("tune", ["tune", f"{TUNE}/dryer.yaml", f"{TUNE}/isolation.csv", f"{TUNE}/pump-down.csv", f"{TUNE}/trap.csv",
+              f"{TUNE}/ice.csv", "--try"]),
+    ("tune", ["tune", f"{TUNE}/dryer.yaml", "--product", f"{TUNE}/product.csv", "--job", f"{TUNE}/product.yaml", "--try"]),
     ("substances", ["substances"]),
     ("substances", ["substances", "water"]),
     ("substances", ["substances", "acetic acid"]),
@@ -155,7 +159,7 @@ def main():
         schemas[path.stem] = json.loads(path.read_text(encoding="utf-8"))
         found = open_objects(schemas[path.stem])
         check(not found, f"{path.name}: lets further keys through at {found}")
-    check(set(schemas) == {"stand", "run", "ceilings", "phases", "vapour", "strip", "substances"}, f"schemas: {sorted(schemas)}")
+    check(set(schemas) == {"stand", "run", "ceilings", "phases", "vapour", "strip", "substances", "tune"}, f"schemas: {sorted(schemas)}")
     cases = CASES + [(command, [command, str(job)]) for job in sorted((ROOT / "examples").glob("*.yaml"))
                      for command in ("stand", "run")]
     check(any(name == "stand" for name, _ in cases), "no job under examples/")

@@ -155,6 +155,9 @@ typedef struct df_log_column {
     char unit[24]; /* "": as the header says; a time may be a clock's */
 } df_log_column;
 
+/* "2026-02-28": a day of the calendar (the 29th of February in any year). */
+bool df_is_date(const char *text);
+
 /* How this dryer's logs are laid out: the section 'log' of its file. */
 typedef struct df_log_map {
     char delimiter, decimal; /* '\0': found from the log */

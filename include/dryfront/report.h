@@ -2,7 +2,7 @@
 #ifndef DRYFRONT_REPORT_H
 #define DRYFRONT_REPORT_H
 
-#include "dryfront/advice.h"
+#include "dryfront/watch.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -67,6 +67,17 @@ DF_NODISCARD df_status df_report_vapour_text(df_context *ctx, df_text *out, cons
 DF_NODISCARD df_status df_report_vapour_json(df_context *ctx, df_text *out, const df_pairs *pairs,
                                              const df_composition *composition, double temperature, double pressure,
                                              df_freezing_mode mode);
+
+/* What `dryfront tune` has learnt. */
+typedef struct df_tuning {
+    const char *dryer, *date; /* its name; YYYY-MM-DD */
+    const df_fit *fit;
+    size_t fits;
+    const df_cake *cake;          /* of the product; NULL: none was asked for */
+    const char *written, *before; /* paths: the file written, the copy of the old one; NULL: none */
+} df_tuning;
+DF_NODISCARD df_status df_report_tune_text(df_context *ctx, df_text *out, const df_tuning *tuning);
+DF_NODISCARD df_status df_report_tune_json(df_context *ctx, df_text *out, const df_tuning *tuning);
 
 /* The list of substances, or one of them in full (substance not NULL). */
 DF_NODISCARD df_status df_report_substances_text(df_context *ctx, df_text *out, const df_substances *substances,

@@ -91,6 +91,7 @@ typedef struct df_fit {
     double residual; /* root mean square over the degrees of freedom, in residual_unit */
     const char *residual_unit;
     double correlation; /* of neighbouring residuals; 0: none to be seen */
+    bool described;     /* false: residuals too large for the test's model to be that of the log */
     char remark[DF_MAX_FIT_REMARKS][280];
     size_t remarks;
 } df_fit;
@@ -98,7 +99,8 @@ typedef struct df_fit {
 /* Each fits its constants to n logs of one test together, puts them into `dryer` and tells them in `fit`. Bands are one
  * standard deviation from the scatter of the residuals (widened where neighbours are correlated) and from what else is
  * uncertain by the notes; docs/tune.md has equations, notes and limits. DF_E_INPUT: a column or note is missing or cannot be
- * used, the log is not of this test; DF_E_CONVERGENCE; DF_E_MEMORY. On failure the dryer is as it was. */
+ * used, the log is not of this test; DF_E_CONVERGENCE; DF_E_MEMORY. On failure the dryer is as it was;
+ * where fit->described is false the constants are of no use, and the caller puts the dryer back. */
 
 /* chamber.leak and chamber.degassing: V dP/dt = leak + degassing (1 h)/(time since evacuation). */
 DF_NODISCARD df_status df_tune_isolation(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs,

@@ -27,7 +27,7 @@ typedef struct df_command {
     df_status (*run)(df_session *session);
 } df_command;
 
-#define DF_MAX_OPERANDS 1
+#define DF_MAX_OPERANDS 16
 
 /* One start of the program. */
 struct df_session {
@@ -69,6 +69,7 @@ df_status df_run_ceilings(df_session *session);
 df_status df_run_phases(df_session *session);
 df_status df_run_vapour(df_session *session);
 df_status df_run_strip(df_session *session);
+df_status df_run_tune(df_session *session);
 df_status df_run_substances(df_session *session);
 df_status df_run_help(df_session *session);
 

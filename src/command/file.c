@@ -46,23 +46,24 @@ static const char *reason(int error) {
     }
 }
 
-static df_status check_kind(df_context *ctx, const struct stat *about, const char *before, const char *name) {
+static df_status check_kind(df_context *ctx, const struct stat *about, const char *before, const char *name,
+                            size_t largest) {
     if (S_ISDIR(about->st_mode))
         return df_fail(ctx, DF_E_IO, "%s%s: this is a folder, not a file", before, name);
     if (!S_ISREG(about->st_mode))
         return df_fail(ctx, DF_E_IO, "%s%s: this is a device, pipe or socket, not a file", before, name);
-    if (about->st_size > (off_t)DF_FILE_LARGEST)
+    if (about->st_size > (off_t)largest)
         return df_fail(ctx, DF_E_INPUT, "%s%s: the file is larger than %zu MiB and is not read", before, name,
-                       DF_FILE_LARGEST >> 20);
+                       largest >> 20);
     return DF_OK;
 }
 
 /* Reads to the end, whatever size was stated (a file may grow, and some state none). */
 static df_status read_all(df_context *ctx, char *bytes, size_t *length, int file, const char *before,
-                          const char *name) {
+                          const char *name, size_t largest) {
     *length = 0;
     for (;;) {
-        ssize_t got = read(file, bytes + *length, DF_FILE_LARGEST + 1 - *length);
+        ssize_t got = read(file, bytes + *length, largest + 1 - *length);
         if (got < 0 && errno == EINTR)
             continue;
         if (got < 0)
@@ -70,9 +71,9 @@ static df_status read_all(df_context *ctx, char *bytes, size_t *length, int file
         if (got == 0)
             break;
         *length += (size_t)got;
-        if (*length > DF_FILE_LARGEST)
+        if (*length > largest)
             return df_fail(ctx, DF_E_INPUT, "%s%s: the file is larger than %zu MiB and is not read", before, name,
-                           DF_FILE_LARGEST >> 20);
+                           largest >> 20);
     }
     const char *nul = memchr(bytes, '\0', *length);
     if (nul == NULL)
@@ -85,6 +86,11 @@ static df_status read_all(df_context *ctx, char *bytes, size_t *length, int file
 }
 
 df_status df_file_read(df_context *ctx, char **buffer, size_t *length, const char *path, const char *where) {
+    return df_file_read_within(ctx, buffer, length, path, where, DF_FILE_LARGEST);
+}
+
+df_status df_file_read_within(df_context *ctx, char **buffer, size_t *length, const char *path, const char *where,
+                              size_t largest) {
     char before[256] = "", name[DF_FILE_NAME + 1];
     struct stat about;
     *buffer = NULL;
@@ -97,7 +103,7 @@ df_status df_file_read(df_context *ctx, char **buffer, size_t *length, const cha
     /* Looked at before it is opened: opening alone can set a device going. */
     if (stat(path, &about) != 0)
         return df_fail(ctx, DF_E_IO, "%s%s: %s", before, name, reason(errno));
-    df_status status = check_kind(ctx, &about, before, name);
+    df_status status = check_kind(ctx, &about, before, name, largest);
     if (status != DF_OK)
         return status;
     int file = open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY | O_NONBLOCK);
@@ -107,11 +113,11 @@ df_status df_file_read(df_context *ctx, char **buffer, size_t *length, const cha
     if (fstat(file, &about) != 0)
         status = df_fail(ctx, DF_E_IO, "%s%s: %s", before, name, reason(errno));
     else
-        status = check_kind(ctx, &about, before, name);
-    if (status == DF_OK && (bytes = malloc(DF_FILE_LARGEST + 2)) == NULL)
+        status = check_kind(ctx, &about, before, name, largest);
+    if (status == DF_OK && (bytes = malloc(largest + 2)) == NULL)
         status = df_fail(ctx, DF_E_MEMORY, "out of memory");
     if (status == DF_OK)
-        status = read_all(ctx, bytes, length, file, before, name);
+        status = read_all(ctx, bytes, length, file, before, name, largest);
     close(file);
     if (status != DF_OK) {
         free(bytes);

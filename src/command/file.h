@@ -5,6 +5,7 @@
 #include "dryfront/base.h"
 
 #define DF_FILE_LARGEST ((size_t)4 << 20) /* bytes */
+#define DF_LOG_LARGEST ((size_t)64 << 20) /* bytes, of a log */
 #define DF_FILE_NAME 100                  /* bytes of a file's name in sentences */
 
 /* A path as it stands in sentences: a long one loses its beginning. Written to out[DF_FILE_NAME + 1]. */
@@ -15,6 +16,9 @@ const char *df_file_name(char *out, const char *path);
  * large (found out before anything is read), holds a NUL byte; DF_E_MEMORY. On failure *buffer is NULL. */
 DF_NODISCARD df_status df_file_read(df_context *ctx, char **buffer, size_t *length, const char *path,
                                     const char *where);
+/* The same with another limit than DF_FILE_LARGEST, bytes. */
+DF_NODISCARD df_status df_file_read_within(df_context *ctx, char **buffer, size_t *length, const char *path,
+                                           const char *where, size_t largest);
 /* Writes a file whole or not at all: into a new file beside it, which then takes its place. A file that is there is
  * replaced; anything else (folder, device, pipe) is refused. `where` (may be NULL) stands before the sentence. DF_E_IO. */
 DF_NODISCARD df_status df_file_write(df_context *ctx, const char *path, const char *bytes, size_t length,

@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#define MOST_NAMES 16
+#define MOST_NAMES 24
 
 /* The option of this command line that is spelled word[length]; NULL where there is none. */
 static const df_option *find_option(const df_command *command, const char *word, size_t length) {

@@ -43,6 +43,19 @@ static const df_option strip_options[] = {
     {"--amount", "A", false, "what is put in, e.g. \"500 mL\"; without it 1 L"},
 };
 
+static const df_option tune_options[] = {
+    {"--isolation", "LOG.csv", true, "dry, empty, shut off from its pump: leak, degassing"},
+    {"--pump-down", "LOG.csv", true, "dry, empty, pumped down: speed, ultimate pressure"},
+    {"--trap", "LOG.csv", true, "cooling down, or under a known load: refrigeration"},
+    {"--ice-test", "LOG.csv", true, "ice weighed before and after: shelf coefficient"},
+    {"--product", "LOG.csv", false, "a run of --job: resistance of its dried layer"},
+    {"--job", "JOB.yaml", false, "the job of --product"},
+    {"--note", "\"KEY: VALUE\"", true, "about the log named before, e.g. \"volume: 72 L\""},
+    {"--output", "FILE.yaml", false, "write there, and leave the dryer's file as it is"},
+    {"--date", "YYYY-MM-DD", false, "of the history; today's without it"},
+    {"--try", NULL, false, "write nothing"},
+};
+
 static const df_command commands[] = {
     {"stand", "JOB.yaml", "how a sample stands on its dryer, and why", "a job file", 1, 1, NULL, 0,
      "Reads a job (docs/job.md), freezes it, runs its primary drying and judges it:\n"
@@ -100,6 +113,18 @@ static const df_command commands[] = {
      "Exit status 1: the target is not reached, because of an azeotrope, the bath, the\n"
      "floor, or because the flask is dry before. Mixtures are written as for phases.\n",
      df_run_strip},
+    {"tune", "DRYER.yaml [LOG.csv ...]", "a dryer's constants from its logs", "a dryer and its logs", 1,
+     DF_MAX_OPERANDS, tune_options, COUNT(tune_options),
+     "Fits the dryer's own constants to logs of tests, each with one standard\n"
+     "deviation, and writes the dryer's file anew: comments stay, what was learnt is\n"
+     "added to its history, and the file as it was is kept as FILE.yaml.bak. Which\n"
+     "test a log is of says its option, or for a bare LOG.csv a line\n"
+     "'# test: isolation' in it, or its columns. Logs are CSV of any layout; columns\n"
+     "are known by name and unit, or by the section 'log' of the dryer's file.\n"
+     "docs/tune.md has the tests, the notes and the equations.\n"
+     "Exit status 1: a log is not what its test's model describes; what the others\n"
+     "tell is written all the same.\n",
+     df_run_tune},
     {"substances", "[NAME]", "the substances known, or one of them in full", "a name", 0, 1, NULL, 0,
      "Without NAME the list; with it constants, vapour pressures, densities, heats and\n"
      "the source of each. NAME is a key, a name or an alias (ACN, MeOH, ...).\n",

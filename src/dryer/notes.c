@@ -109,7 +109,7 @@ static df_status read_log(df_context *ctx, df_log_map *log, const df_yaml_node *
     return status;
 }
 
-static bool is_date(const char *text) {
+bool df_is_date(const char *text) {
     static const int days[] = {31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
     if (strlen(text) != 10)
         return false;
@@ -135,7 +135,7 @@ static df_status read_entry(df_context *ctx, df_history_entry *e, const df_yaml_
     memset(e, 0, sizeof *e);
     df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
     STEP(df_yaml_text(ctx, e->date, sizeof e->date, map, "date", true));
-    if (status == DF_OK && !is_date(e->date))
+    if (status == DF_OK && !df_is_date(e->date))
         return df_yaml_fail(ctx, df_yaml_get(map, "date"), "'%s' is no date; write YYYY-MM-DD", e->date);
     STEP(df_yaml_text(ctx, e->field, sizeof e->field, map, "field", true));
     STEP(read_value(ctx, e->value, sizeof e->value, map, "value", true));

@@ -158,13 +158,13 @@ static void put_quantity(df_text *out, double si, df_dimension dimension, const 
     df_text_puts(out, text);
 }
 
-/* A scalar, quoted where YAML could take it for something else. */
-static void put_scalar(df_text *out, const char *text) {
+/* A scalar, quoted where YAML could take it for something else; within brackets (`flow`) that is more. */
+static void put_scalar(df_text *out, const char *text, bool flow) {
     bool plain = text[0] != '\0' && strchr(" -?:,[]{}#&*!|>'\"%@`~", text[0]) == NULL &&
                  text[strlen(text) - 1] != ' ' && text[strlen(text) - 1] != ':';
     for (const char *at = text; *at != '\0'; at++)
-        plain = plain && (unsigned char)*at >= ' ' && strchr(",[]{}\"\\", *at) == NULL && strncmp(at, ": ", 2) != 0 &&
-                strncmp(at, " #", 2) != 0;
+        plain = plain && (unsigned char)*at >= ' ' && (!flow || strchr(",[]{}", *at) == NULL) &&
+                strncmp(at, ": ", 2) != 0 && strncmp(at, " #", 2) != 0;
     if (plain) {
         df_text_puts(out, text);
         return;
@@ -203,7 +203,7 @@ static void quantity(writer *w, const char *key, double value, df_dimension dime
 static void word(writer *w, const char *key, const char *value) {
     field(w, key);
     df_text_puts(w->out, " ");
-    put_scalar(w->out, value);
+    put_scalar(w->out, value, false);
     df_text_puts(w->out, "\n");
 }
 
@@ -311,11 +311,11 @@ static void put_log(writer *w, const df_log_map *log) {
     df_text_puts(w->out, "\n");
     for (size_t i = 0; i < log->columns; i++) {
         df_text_puts(w->out, "    - {column: ");
-        put_scalar(w->out, log->column[i].column);
+        put_scalar(w->out, log->column[i].column, true);
         df_text_printf(w->out, ", quantity: %s", df_log_quantity_name(log->column[i].quantity));
         if (log->column[i].unit[0] != '\0') {
             df_text_puts(w->out, ", unit: ");
-            put_scalar(w->out, log->column[i].unit);
+            put_scalar(w->out, log->column[i].unit, true);
         }
         df_text_puts(w->out, "}\n");
     }
@@ -335,7 +335,7 @@ static void put_history(writer *w, const df_dryer_notes *notes) {
             if (values[k][0] == '\0')
                 continue;
             df_text_printf(w->out, ", %s: ", keys[k]);
-            put_scalar(w->out, values[k]);
+            put_scalar(w->out, values[k], true);
         }
         df_text_printf(w->out, ", bytes: %ld, rows: %ld}\n", e->bytes, e->rows);
     }
@@ -351,12 +351,12 @@ df_status df_dryer_write(df_context *ctx, df_text *out, const df_dryer *d, const
     }
     top(&w, "name");
     df_text_puts(out, " ");
-    put_scalar(out, d->name);
+    put_scalar(out, d->name, false);
     df_text_puts(out, "\n");
     if (d->description[0] != '\0') {
         top(&w, "description");
         df_text_puts(out, " ");
-        put_scalar(out, d->description);
+        put_scalar(out, d->description, false);
         df_text_puts(out, "\n");
     }
     top(&w, "chamber");

@@ -8,16 +8,18 @@
 #define HOUR 3600.0
 #define LEAST_POINTS 8
 #define MOST_POINTS 1200
-#define SOONEST 60.0       /* s after evacuation began: earlier the walls give off what they give off then */
-#define UNTOLD_HOURS 1.0   /* since evacuation began, where it is not told: assumption, */
-#define UNTOLD_FACTOR 3.0  /* right within this factor */
-#define TOLD_FACTOR 1.02   /* the same where it is told */
-#define LEAST_NOISE 1e-3   /* relative, of a gauge: none is better */
-#define PRESSURE_BAND 0.01 /* relative scatter of a pressure reading, before the fit finds its own */
-#define MOST_NODES 6       /* of the pump's curve */
-#define STEP_SHARE 0.2     /* of the time constant volume over speed, for one step in time */
-#define KNOWN_ULTIMATE 1.0 /* band of ln(ultimate) above which the log does not tell it */
-#define LOOSE_ULTIMATE 2.0 /* standard deviation of ln(ultimate) around its old value */
+#define SOONEST 60.0          /* s after evacuation began: earlier the walls give off what they give off then */
+#define UNTOLD_HOURS 1.0      /* since evacuation began, where it is not told: assumption, */
+#define UNTOLD_FACTOR 3.0     /* right within this factor */
+#define TOLD_FACTOR 1.02      /* the same where it is told */
+#define LEAST_NOISE 1e-3      /* relative, of a gauge: none is better */
+#define PRESSURE_BAND 0.01    /* relative scatter of a pressure reading, before the fit finds its own */
+#define MOST_MISFIT 0.05      /* of the rise: more is another thing than leak and degassing (assumption) */
+#define MOST_MISFIT_FALL 20.0 /* of PRESSURE_BAND, for a pump-down (assumption) */
+#define MOST_NODES 6          /* of the pump's curve */
+#define STEP_SHARE 0.2        /* of the time constant volume over speed, for one step in time */
+#define KNOWN_ULTIMATE 1.0    /* band of ln(ultimate) above which the log does not tell it */
+#define LOOSE_ULTIMATE 2.0    /* standard deviation of ln(ultimate) around its old value */
 
 static bool shut_off_volume(df_context *ctx, double *volume, df_status *status, const df_dryer *d,
                             const df_log *log) {
@@ -72,7 +74,7 @@ static df_status take_rise(df_context *ctx, df_series *out, const df_log *log, d
     size_t lowest = 0;
     for (size_t i = 1; i < out->n; i++)
         lowest = out->value[i] < out->value[lowest] ? i : lowest;
-    if (df_log_note(log, "from") == NULL && out->value[0] > 1.5 * out->value[lowest] && lowest > 0) {
+    if (df_log_note(log, "from") == NULL && out->value[0] > 1.5 * out->value[lowest] && lowest + LEAST_POINTS < out->n) {
         from = out->time[lowest];
         df_series_free(out);
         status =
@@ -149,7 +151,7 @@ df_status df_tune_isolation(df_context *ctx, df_fit *fit, df_dryer *dryer, const
     if (status == DF_OK)
         status = df_least_fit(ctx, &p, rise_residuals, &x, df_log_name(logs[0]));
     if (status == DF_OK) {
-        df_fit_settle(fit, &p, x.scale[0], "Pa");
+        df_fit_settle(fit, &p, x.scale[0], MOST_MISFIT, "Pa");
         double joint = p.covariance[0][1] / (p.sigma[0] * p.sigma[1]);
         dryer->chamber.leak = df_fit_find(fit, "chamber.leak", DF_DIM_LEAK, "mbar L/s", p.value[0], p.sigma[0],
                                           dryer->chamber.leak, true);
@@ -249,7 +251,7 @@ static df_status take_fall(df_context *ctx, df_series *out, const df_log *log) {
         highest = fmax(highest, out->value[i]);
     for (size_t i = 0; i < out->n; i++)
         last = out->value[i] > 0.97 * highest ? i : last;
-    if (df_log_note(log, "from") == NULL && last > 0) {
+    if (df_log_note(log, "from") == NULL && last > 0 && last + LEAST_POINTS < out->n) {
         from = out->time[last];
         df_series_free(out);
         status =
@@ -370,7 +372,7 @@ df_status df_tune_pump_down(df_context *ctx, df_fit *fit, df_dryer *dryer, const
     if (status == DF_OK)
         status = df_least_fit(ctx, &p, fall_residuals, &x, df_log_name(logs[0]));
     if (status == DF_OK) {
-        df_fit_settle(fit, &p, PRESSURE_BAND * 100.0, "% of the pressure");
+        df_fit_settle(fit, &p, PRESSURE_BAND * 100.0, MOST_MISFIT_FALL, "% of the pressure");
         const df_dryer old = *dryer;
         bool known = p.sigma[0] < KNOWN_ULTIMATE;
         double ultimate = exp(p.value[0]);

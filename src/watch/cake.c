@@ -10,9 +10,12 @@
 #define MOST_POINTS 150
 #define MOST_PROBES 12
 #define TEMPERATURE_BAND 0.5 /* K, of a probe */
+#define MOST_MISFIT 5.0      /* of these bands (assumption) */
 #define LEAST_NOISE 0.02     /* of these bands: no reading is better */
 #define WEIGHT_BAND 0.01     /* of the volatiles */
 #define KV_BAND 0.05         /* of the shelf coefficient where it is not told: assumption */
+#define OUTSTANDING 3.5      /* scatters: less is no corner */
+#define EVACUATED 1.5        /* medians of the pressure under which the run proper has begun */
 #define DIFFERENCE 0.1       /* relative, of the parameters: large against the noise of a run's steps */
 #define SETTLING 1200.0      /* s after which probes count */
 #define NEAR_SHELF 3.0       /* K below the shelf: a probe nearer than that has no ice */
@@ -113,7 +116,18 @@ static bool baking_residuals(double *r, const double *v, void *data) {
 
 /* ---- the recipe that the log shows ---------------------------------------------------------------------------- */
 
-/* Few corners for shelf and pressure: from the two ends on, the worst place becomes a corner. */
+/* Scatter of a series from its second differences, which a slow change leaves alone. */
+static double scatter(const df_series *s, bool relative) {
+    double sum = 0.0;
+    for (size_t i = 1; i + 1 < s->n; i++) {
+        double bend = s->value[i - 1] - 2.0 * s->value[i] + s->value[i + 1];
+        bend /= relative ? s->value[i] : 1.0;
+        sum += bend * bend;
+    }
+    return s->n > 2 ? sqrt(sum / 6.0 / (double)(s->n - 2)) : 0.0;
+}
+
+/* Few corners for shelf and pressure: from the two ends on, the worst place becomes a corner, if it stands out of the scatter. */
 static void draw_recipe(df_recipe *recipe, const df_series *shelf, const df_series *pressure, double from,
                         double until) {
     enum { GRID = 400 };
@@ -124,15 +138,17 @@ static void draw_recipe(df_recipe *recipe, const df_series *shelf, const df_seri
         s[i] = shelf->n > 0 ? df_series_at(shelf, t[i]) : 0.0;
         p[i] = pressure->n > 0 ? df_series_at(pressure, t[i]) : 0.0;
     }
+    double shelf_error = fmax(SHELF_ERROR, OUTSTANDING * scatter(shelf, false));
+    double pressure_error = fmax(PRESSURE_ERROR, OUTSTANDING * scatter(pressure, true));
     for (;;) {
         double worst = 1.0;
         size_t at = 0, before = 0;
         for (size_t k = 0; k + 1 < n; k++)
             for (size_t i = corner[k] + 1; i < corner[k + 1]; i++) {
                 double part = (double)(i - corner[k]) / (double)(corner[k + 1] - corner[k]);
-                double es = fabs(s[corner[k]] + part * (s[corner[k + 1]] - s[corner[k]]) - s[i]) / SHELF_ERROR;
+                double es = fabs(s[corner[k]] + part * (s[corner[k + 1]] - s[corner[k]]) - s[i]) / shelf_error;
                 double ep = p[i] > 0.0 ? fabs(p[corner[k]] + part * (p[corner[k + 1]] - p[corner[k]]) - p[i]) /
-                                             (PRESSURE_ERROR * p[i])
+                                             (pressure_error * p[i])
                                        : 0.0;
                 if (fmax(es, ep) > worst) {
                     worst = fmax(es, ep);
@@ -155,6 +171,30 @@ static void draw_recipe(df_recipe *recipe, const df_series *shelf, const df_seri
     }
 }
 
+static int ascending(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* Leaves out the evacuation, which the simulator makes by itself: what comes before the pressure is first about what it is in
+ * the middle of the run. DF_E_MEMORY. */
+static df_status leave_out_evacuation(df_context *ctx, df_series *s) {
+    double *sorted = malloc(s->n * sizeof *sorted);
+    if (sorted == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    memcpy(sorted, s->value, s->n * sizeof *sorted);
+    qsort(sorted, s->n, sizeof *sorted, ascending);
+    double usual = sorted[s->n / 2];
+    size_t first = 0;
+    while (first + 1 < s->n && s->value[first] > EVACUATED * usual)
+        first++;
+    s->n -= first;
+    memmove(s->value, s->value + first, s->n * sizeof *s->value);
+    memmove(s->time, s->time + first, s->n * sizeof *s->time);
+    free(sorted);
+    return DF_OK;
+}
+
 static df_status follow_log(df_context *ctx, baking *x, df_fit *fit, const df_log *log, double from, double until) {
     df_series shelf = {0}, pressure = {0};
     df_status status = DF_OK;
@@ -164,6 +204,8 @@ static df_status follow_log(df_context *ctx, baking *x, df_fit *fit, const df_lo
         status = df_series_take(ctx, &shelf, log, DF_LOG_SHELF_TEMPERATURE, 0, from, until, false, 2, 400);
     if (status == DF_OK && controlled && df_log_count(log, DF_LOG_CHAMBER_PRESSURE) > 0)
         status = df_series_take(ctx, &pressure, log, DF_LOG_CHAMBER_PRESSURE, 0, from, until, true, 2, 400);
+    if (status == DF_OK && pressure.n > 0)
+        status = leave_out_evacuation(ctx, &pressure);
     if (status == DF_OK && shelf.n > 0) {
         draw_recipe(recipe, &shelf, &pressure, from, until);
         for (size_t i = 0; i < recipe->n && pressure.n == 0; i++)
@@ -298,7 +340,7 @@ df_status df_tune_product(df_context *ctx, df_fit *fit, df_cake *cake, const df_
         x->stand = stand;
         x->setup = stand->setup;
         x->setup.keep_going = true;
-        x->setup.secondary = x->setup.whole_recipe = false;
+        x->setup.whole_recipe = false;
         x->setup.terse = x->setup.stop_short = x->setup.until_solvent = false;
         x->setup.time_limit = until - from;
         x->setup.tolerance = 1e-6; /* moments close enough for straight lines between them */
@@ -320,7 +362,7 @@ df_status df_tune_product(df_context *ctx, df_fit *fit, df_cake *cake, const df_
     }
     if (status == DF_OK) {
         df_fit_settle(fit, &p, x->probe[0].quantity == DF_LOG_WEIGHT ? 100.0 * WEIGHT_BAND : TEMPERATURE_BAND,
-                      x->probe[0].quantity == DF_LOG_WEIGHT ? "% of the volatiles" : "K");
+                      MOST_MISFIT, x->probe[0].quantity == DF_LOG_WEIGHT ? "% of the volatiles" : "K");
         bool known = job->cake.stated;
         cake->r0 = df_fit_find(fit, "cake.r0", DF_DIM_RESISTANCE, "m/s", p.value[0], p.sigma[0],
                                known ? job->cake.r0 : NAN, false);

@@ -14,10 +14,11 @@
 #define LEAST_NOISE 0.01             /* K, of a probe: none is better */
 #define ALIKE                                                                                                        \
     1.0 /* standard deviation of ln of the ratio of neighbouring slopes: compressors bend gently (assumption) */
-#define WARMEST 299.0   /* K, highest that a dryer's file takes */
-#define LEAST_SPAN 10.0 /* K that the logs should cover */
-#define STEP_SHARE 0.1  /* of the time constant, for one step */
-#define LOOSE 3.0       /* standard deviation of ln of the heat capacity where a load is known */
+#define MOST_MISFIT 10.0 /* of TEMPERATURE_BAND (assumption) */
+#define WARMEST 299.0    /* K, highest that a dryer's file takes */
+#define LEAST_SPAN 10.0  /* K that the logs should cover */
+#define STEP_SHARE 0.1   /* of the time constant, for one step */
+#define LOOSE 3.0        /* standard deviation of ln of the heat capacity where a load is known */
 
 /* Where the points of the curve lie between the no-load temperature and the warmest: closer where it bends. */
 static const double places[SEGMENTS + 1] = {0.0, 0.12, 0.3, 0.6, 1.0};
@@ -230,7 +231,7 @@ df_status df_tune_trap(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_l
         const df_trap old = dryer->trap[0];
         df_trap *t = &dryer->trap[0];
         char field[64];
-        df_fit_settle(fit, &p, TEMPERATURE_BAND, "K");
+        df_fit_settle(fit, &p, TEMPERATURE_BAND, MOST_MISFIT, "K");
         set_curve(&x, p.value);
         t->refrigeration = x.trap.refrigeration;
         t->refrigeration.x[0] = df_fit_find(fit, "trap.refrigeration[0].temperature", DF_DIM_TEMPERATURE, "°C",
@@ -260,6 +261,8 @@ df_status df_tune_trap(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_l
                           "without a known load the powers stand and fall with the heat capacity of %.3g kJ/K: a log "
                           "under a known load ('load: 300 W', or a column of it) tells both",
                           t->heat_capacity / 1000.0);
+        df_fit_remark(fit, "the bands come from the scatter alone: the error of the probe and of its place on the "
+                           "coil comes on top");
         if (dryer->traps > 1)
             df_fit_remark(fit, "learnt for the first trap");
     }

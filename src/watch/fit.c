@@ -128,12 +128,19 @@ void df_fit_begin(df_fit *fit, df_test test, const df_log *const *logs, size_t n
         fit->log[i] = logs[i];
 }
 
-void df_fit_settle(df_fit *fit, const df_least *p, double noise_scale, const char *unit) {
+void df_fit_settle(df_fit *fit, const df_least *p, double noise_scale, double most, const char *unit) {
     fit->points = p->data;
     fit->unknowns = p->parameters;
     fit->residual = p->noise * noise_scale;
     fit->residual_unit = unit;
     fit->correlation = p->correlation;
+    fit->described = p->noise <= most;
+    if (!fit->described)
+        df_fit_remark(
+            fit,
+            "the residuals are larger than %.3g %s: the log is not what the test's model describes, and its "
+            "constants are not used",
+            most * noise_scale, unit);
     if (p->correlation > 0.5)
         df_fit_remark(
             fit,
@@ -164,21 +171,20 @@ static void scale_of(double *factor, double *offset, const df_finding *f) {
     *factor = !sound || celsius ? 1.0 : one - *offset;
 }
 
-/* Decimals that show a number to a tenth of the first digit of its band (to four digits where there is no band). */
-static int decimals_of(double number, double band) {
+/* Place of the last digit shown: a tenth of the band, or four digits where there is none. */
+static double last_place(double number, double band) {
     double last = band > 0.0 && isfinite(band) ? 0.1 * band : 1e-4 * fabs(number);
-    if (!(last > 0.0))
-        return 0;
-    int decimals = (int)ceil(-log10(last) - 1e-9);
-    return decimals < 0 ? 0 : decimals > 15 ? 15 : decimals;
+    return last > 0.0 ? pow(10.0, floor(log10(last) + 1e-9)) : 1.0;
 }
 
-static void show(char out[48], double number, int decimals, const char *unit) {
-    double size = fabs(number);
-    if (size > 0.0 && (size < 1e-4 || size >= 1e7))
-        snprintf(out, 48, "%.4g %s", number, unit);
+static void show(char out[48], double number, double last, const char *unit) {
+    double size = fabs(number), rounded = round(number / last) * last;
+    int decimals = last < 1.0 ? (int)lround(-log10(last)) : 0;
+    int digits = size > last ? (int)floor(log10(size) + 1e-9) - (int)lround(log10(last)) : 0;
+    if (size >= 1e6 || decimals > 9)
+        snprintf(out, 48, "%.*e %s", digits < 15 ? digits : 15, rounded, unit);
     else
-        snprintf(out, 48, "%.*f %s", decimals, number, unit);
+        snprintf(out, 48, "%.*f %s", decimals, rounded, unit);
     size_t length = strlen(out);
     while (length > 0 && out[length - 1] == ' ')
         out[--length] = '\0';
@@ -188,16 +194,15 @@ void df_finding_text(char value[48], char band[48], char before[48], const df_fi
     double factor, offset;
     scale_of(&factor, &offset, f);
     const char *band_unit = f->dimension == DF_DIM_TEMPERATURE ? "K" : f->unit;
-    int decimals = decimals_of((f->value - offset) / factor, f->band / factor);
-    show(value, (f->value - offset) / factor, decimals, f->unit);
+    double number = (f->value - offset) / factor, width = f->band / factor;
+    show(value, number, last_place(number, width), f->unit);
     if (isfinite(f->band))
-        show(band, f->band / factor, f->band > 0.0 ? decimals_of(f->band / factor, f->band / factor) : 0, band_unit);
+        show(band, width, last_place(width, width), band_unit);
     else
         snprintf(band, 48, "unknown");
     before[0] = '\0';
     if (!isnan(f->before))
-        show(before, (f->before - offset) / factor,
-             f->before == offset ? 0 : decimals_of((f->before - offset) / factor, NAN), f->unit);
+        snprintf(before, 48, "%.6g%s%s", (f->before - offset) / factor, f->unit[0] != '\0' ? " " : "", f->unit);
 }
 
 double df_fit_find(df_fit *fit, const char *field, df_dimension dimension, const char *unit, double value,

@@ -24,8 +24,8 @@ void df_series_free(df_series *series);
 double df_series_at(const df_series *series, double time);
 
 void df_fit_begin(df_fit *fit, df_test test, const df_log *const *logs, size_t n);
-/* Takes the counts and the noise of a solved problem. */
-void df_fit_settle(df_fit *fit, const df_least *problem, double noise_scale, const char *unit);
+/* Takes the counts and the noise of a solved problem; noise above `most` is no scatter but another model. */
+void df_fit_settle(df_fit *fit, const df_least *problem, double noise_scale, double most, const char *unit);
 void df_fit_remark(df_fit *fit, const char *format, ...) DF_PRINTF(2, 3);
 /* Adds a finding, its value rounded to a tenth of its band's first digit; returns the rounded value. */
 double df_fit_find(df_fit *fit, const char *field, df_dimension dimension, const char *unit, double value,

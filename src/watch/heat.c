@@ -12,6 +12,7 @@
 #define LEAST_DIFFERENCE 1.0 /* K between shelf and product */
 #define SAME_PRESSURE 0.01   /* relative: of one test */
 #define OTHER_PRESSURE 0.05  /* relative: enough to tell how the coefficient depends on it */
+#define MOST_MISFIT 8.0      /* of SCATTER: containers that differ more were not in one test (assumption) */
 #define LEAST_NOISE 1e-3     /* relative, of a weighing: none is better */
 #define SCATTER 0.05         /* relative, of containers, before the fit finds its own */
 
@@ -236,7 +237,7 @@ static void tell(df_fit *fit, df_dryer *dryer, const heating *x, const df_least 
     static const char *const units[3] = {"W/m2/K", "W/m2/K/Pa", "1/Pa"};
     double *const to[3] = {&dryer->shelf.contact, &dryer->shelf.gas, &dryer->shelf.gas_bend};
     const double before[3] = {x->old->shelf.contact, x->old->shelf.gas, x->old->shelf.gas_bend};
-    df_fit_settle(fit, p, SCATTER * 100.0, "% of Kv");
+    df_fit_settle(fit, p, SCATTER * 100.0, MOST_MISFIT, "% of Kv");
     if (x->shapes == 1) {
         double factor = exp(p->value[0]);
         for (size_t i = 0; i < 2; i++)

@@ -27,6 +27,7 @@ typedef struct df_tube {
 } df_tube;
 
 #define DF_MAX_TRAPS 2
+#define DF_SHELF_RAMP (1.0 / 60.0) /* K/s of a shelf whose file does not say: assumption */
 
 /* A trap is a coil cooled by a compressor, or a finger filled with a coolant that boils away. */
 typedef enum df_trap_kind { DF_TRAP_COIL, DF_TRAP_FINGER } df_trap_kind;
@@ -51,7 +52,7 @@ typedef struct df_trap {
     double loss;            /* W that reach a finger's coolant from the room */
 } df_trap;
 
-#define DF_MAX_RECIPE 16
+#define DF_MAX_RECIPE 96
 
 /* Set points over time: at time[i] the shelf and the pressure reach these values, in straight lines between. */
 typedef struct df_recipe {
@@ -99,6 +100,7 @@ typedef struct df_dryer {
         double lowest, highest;        /* K */
         double contact, gas, gas_bend; /* Kv = contact + gas P/(1 + gas_bend P): W/(m2 K), W/(m2 K Pa), 1/Pa */
         double drift;                  /* s, time constant with which it goes to room temperature in a power cut */
+        double ramp;                   /* K/s, the fastest that it warms and cools; 0: as where it is not stated */
     } shelf;
     struct {
         bool present;
@@ -234,6 +236,9 @@ double df_port_conductance(double diameter, double length, double molar_mass, do
  * (emissivity of glass and frost 0.9), a layer of frost (k = 0.25 W/(m K), common practice) in series. T in K.
  * Diameter 0: inside the vacuum, radiation alone. */
 double df_room_heat_flux(double room_temperature, double surface_temperature, double diameter, double frost);
+
+/* Fastest ramp of the shelf, K/s: its own, or DF_SHELF_RAMP. */
+double df_shelf_ramp(const df_dryer *dryer);
 
 /* Shelf to container, W/(m2 K) on the outer bottom area, at P (Pa) (Pikal, Roy & Shah, J. Pharm. Sci. 73 (1984) 1224). */
 double df_shelf_coefficient(const df_dryer *dryer, double pressure);

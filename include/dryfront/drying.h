@@ -175,7 +175,8 @@ const char *df_holder_name(df_holder holder); /* "none", "trap", "duct", "pump",
 
 /* One class at one moment. */
 typedef struct df_class_moment {
-    double front, hottest;           /* K */
+    double front, hottest; /* K */
+    double limit; /* K, of the hottest point; -INFINITY: none, liquid never goes; NAN: nothing frozen that counts */
     double left[DF_MAX_COMPONENTS];  /* fraction of each species left, free and bound */
     double bound[DF_MAX_COMPONENTS]; /* kg per kg of solids still held by the dried cake */
     double depth;                    /* m of dried layer over the framework's front */
@@ -195,6 +196,7 @@ typedef struct df_moment {
     double coil[DF_MAX_TRAPS], trap_surface[DF_MAX_TRAPS];     /* K */
     double coolant[DF_MAX_TRAPS];                              /* kg boiled away so far */
     double choked;                                             /* of the duct, 0..1 */
+    bool settled;                                              /* evacuated: pressure, trap and choke are judged */
     double shelf;                                              /* K */
     double deposit[DF_MAX_COMPONENTS];                         /* kg, in all traps and drained from them */
     double oil[DF_MAX_COMPONENTS], exhaust[DF_MAX_COMPONENTS]; /* kg */

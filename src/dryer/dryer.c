@@ -169,7 +169,7 @@ static df_status read_pump(df_context *ctx, df_dryer *d, const df_yaml_node *roo
 }
 
 static df_status read_shelf(df_context *ctx, df_dryer *d, const df_yaml_node *root) {
-    static const char *const keys[] = {"area", "lowest", "highest", "contact", "gas", "gas_bend", "drift"};
+    static const char *const keys[] = {"area", "lowest", "highest", "contact", "gas", "gas_bend", "drift", "ramp"};
     const df_yaml_node *map;
     df_status status = section(ctx, &map, root, "shelf", false, keys, COUNT(keys));
     if (status != DF_OK || map == NULL)
@@ -183,6 +183,8 @@ static df_status read_shelf(df_context *ctx, df_dryer *d, const df_yaml_node *ro
     STEP(df_yaml_quantity_in(ctx, &d->shelf.gas_bend, map, "gas_bend", DF_DIM_PER_PRESSURE, true, 0.0, 1e2));
     d->shelf.drift = 7200.0;
     STEP(df_yaml_quantity_in(ctx, &d->shelf.drift, map, "drift", DF_DIM_TIME, false, 1.0, 1e7));
+    d->shelf.ramp = DF_SHELF_RAMP;
+    STEP(df_yaml_quantity_in(ctx, &d->shelf.ramp, map, "ramp", DF_DIM_RATE, false, 1e-5, 1.0));
     if (status == DF_OK && !(d->shelf.highest > d->shelf.lowest))
         return df_yaml_fail(ctx, map, "highest should lie above lowest");
     return status;

@@ -174,6 +174,10 @@ double df_room_heat_flux(double room, double surface, double diameter, double fr
     return flux;
 }
 
+double df_shelf_ramp(const df_dryer *d) {
+    return d->shelf.ramp > 0.0 ? d->shelf.ramp : DF_SHELF_RAMP;
+}
+
 double df_shelf_coefficient(const df_dryer *d, double pressure) {
     return d->shelf.contact + d->shelf.gas * pressure / (1.0 + d->shelf.gas_bend * pressure);
 }

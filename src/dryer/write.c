@@ -116,6 +116,7 @@ static const struct {
     [DF_DIM_VOLUME] = {"L", "m3"},
     [DF_DIM_MASS] = {"kg", "kg"},
     [DF_DIM_TIME] = {"h", "s"},
+    [DF_DIM_RATE] = {"K/min", "K/s"},
     [DF_DIM_POWER] = {"W", "W"},
     [DF_DIM_VOLUME_FLOW] = {"m3/h", "m3/s"},
     [DF_DIM_HEAT_TRANSFER] = {"W/m2/K", "W/m2/K"},
@@ -383,6 +384,7 @@ df_status df_dryer_write(df_context *ctx, df_text *out, const df_dryer *d, const
         quantity(&w, "gas", d->shelf.gas, DF_DIM_HEAT_TRANSFER_PER_PRESSURE, NULL);
         quantity(&w, "gas_bend", d->shelf.gas_bend, DF_DIM_PER_PRESSURE, NULL);
         quantity(&w, "drift", d->shelf.drift, DF_DIM_TIME, NULL);
+        quantity(&w, "ramp", d->shelf.ramp, DF_DIM_RATE, NULL);
     }
     if (d->manifold.present) {
         top(&w, "manifold");

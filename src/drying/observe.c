@@ -18,7 +18,6 @@
 #define DRIPS 0.05      /* share of a trap's deposit that is liquid, and DRIPS_MASS, from which it is worth a word */
 #define DRIPS_MASS 0.01 /* kg */
 #define LOADED 2.0      /* times the pump's own ultimate pressure */
-#define SHELF_RATE (1.0 / 60.0) /* K/s at which a shelf comes back to its recipe after a power cut: assumption */
 
 double df_shelf_at(const df_system *s, double time) {
     const df_recipe *r = &s->setup->recipe;
@@ -28,7 +27,7 @@ double df_shelf_at(const df_system *s, double time) {
         double room = s->dryer->chamber.room_temperature, drift = s->dryer->shelf.drift;
         return room + (m->shelf_from - room) * exp(-(time - m->shelf_since) / (drift > 0.0 ? drift : 1.0));
     }
-    double rest = fabs(m->shelf_offset) - SHELF_RATE * (time - m->shelf_since);
+    double rest = fabs(m->shelf_offset) - df_shelf_ramp(s->dryer) * (time - m->shelf_since);
     return m->shelf_offset != 0.0 && rest > 0.0 ? wanted + copysign(rest, m->shelf_offset) : wanted;
 }
 
@@ -129,13 +128,13 @@ static void watch_cake(df_class_run *r, df_class_moment *m, const df_class_momen
 }
 
 /* Hottest point, margin, liquid and framework of a class; false where the framework no longer stands. */
-static bool watch_frozen(df_class_run *r, df_run *run, const df_system *s, size_t k, const df_look *l, double framed,
-                         bool others, double time) {
+static bool watch_frozen(df_class_run *r, df_class_moment *m, df_run *run, const df_system *s, size_t k,
+                         const df_look *l, bool others, double time) {
     const df_body *b = &s->body[k];
     const df_frozen_path *p = b->c->path;
     bool solute;
     double limit = limit_now(&solute, b, others), margin = isnan(limit) ? -INFINITY : limit - l->wall;
-    (void)framed;
+    m->limit = isnan(limit) ? -INFINITY : limit;
     if (l->wall > r->hottest) {
         r->hottest = l->wall;
         r->hottest_time = time;
@@ -173,7 +172,7 @@ static bool observe_class(df_run *run, df_system *s, size_t k, const double *own
     now->front = l.front;
     now->hottest = l.wall;
     now->heat = b->hung ? l.heat + l.top : 0.0;
-    now->glass = NAN;
+    now->glass = now->limit = NAN;
     double framed = df_body_framed(b, own), other = 0.0, all = 0.0;
     for (size_t i = 0; i < b->n; i++) {
         double left = b->gone[i] ? 0.0 : own[i] / b->initial[i];
@@ -204,7 +203,7 @@ static bool observe_class(df_run *run, df_system *s, size_t k, const double *own
                    before != NULL ? m->time - before->time : 0.0);
     if (framed < LAST)
         return true; /* the framework has left as vapour; traces that stay behind lie in the dry cake */
-    if (watch_frozen(r, run, s, k, &l, framed, others, m->time))
+    if (watch_frozen(r, now, run, s, k, &l, others, m->time))
         return true;
     if (run->notices == 0 || run->notice[run->notices - 1].kind != DF_NOTICE_FRAMEWORK_LOST)
         df_run_note(run, DF_NOTICE_FRAMEWORK_LOST, m->time, (int)k, -1, l.wall, r->least_framework, 0.0);
@@ -244,6 +243,7 @@ static void watch_pressure(df_run *run, df_system *s, df_moment *m, const df_mom
         df_run_note(run, DF_NOTICE_EVACUATED, m->time, -1, -1, total, 0.0, 0.0);
     }
     m->holder = m->wanted > 0.0 && total > HELD * m->wanted ? find_holder(m, s, y, total) : DF_HOLDER_NONE;
+    m->settled = settled;
     if (!settled) {
         s->above_since = NAN;
         return;

@@ -130,8 +130,8 @@ static double scatter(const df_series *s, bool relative) {
 /* Few corners for shelf and pressure: from the two ends on, the worst place becomes a corner, if it stands out of the scatter. */
 static void draw_recipe(df_recipe *recipe, const df_series *shelf, const df_series *pressure, double from,
                         double until) {
-    enum { GRID = 400 };
-    size_t corner[DF_MAX_RECIPE] = {0, GRID}, n = 2;
+    enum { GRID = 400, MOST_CORNERS = 16 };
+    size_t corner[MOST_CORNERS] = {0, GRID}, n = 2;
     double t[GRID + 1], s[GRID + 1], p[GRID + 1];
     for (size_t i = 0; i <= GRID; i++) {
         t[i] = from + (until - from) * (double)i / GRID;
@@ -156,7 +156,7 @@ static void draw_recipe(df_recipe *recipe, const df_series *shelf, const df_seri
                     before = k;
                 }
             }
-        if (at == 0 || n == DF_MAX_RECIPE)
+        if (at == 0 || n == MOST_CORNERS)
             break;
         memmove(&corner[before + 2], &corner[before + 1], (n - before - 1) * sizeof *corner);
         corner[before + 1] = at;

@@ -68,6 +68,7 @@ static void same_dryer(const df_dryer *a, const df_dryer *b) {
     SAME(shelf.gas);
     SAME(shelf.gas_bend);
     SAME(shelf.drift);
+    SAME(shelf.ramp);
     assert_int_equal(a->manifold.present, b->manifold.present);
     assert_int_equal(a->manifold.ports, b->manifold.ports);
     SAME(manifold.port_diameter);
@@ -142,6 +143,7 @@ static void any_numbers_come_back(void **state) {
         d.shelf.gas *= 2.0 * uniform(&s);
         d.shelf.gas_bend *= 2.0 * uniform(&s);
         d.shelf.drift *= 0.5 + uniform(&s);
+        d.shelf.ramp *= 0.5 + uniform(&s);
         d.hood_flow = number % 5 == 0 ? NAN : uniform(&s);
         d.reference.fill = 1e-6 * (1.0 + uniform(&s));
         d.reference.recipe.pressure[1] = number % 2 == 0 ? 0.0 : 20.0 * uniform(&s);

@@ -7,7 +7,10 @@
 #include <string.h>
 #include <time.h>
 
-#define SOLIDS 4.0 /* kg of solutes in a m3 of fill */
+#define SOLIDS 4.0      /* kg of solutes in a m3 of fill, of no kind that holds water */
+#define SUCROSE 50.0    /* the same, of sucrose */
+#define SUCROSE_TOP 2.0 /* W/(m2 K) from above to its vials */
+#define RESIDUAL 0.02   /* kg of water per kg of it that is asked for */
 #define HOUR 3600.0
 
 void bench_check(const bench_data *data, df_status status) {
@@ -46,6 +49,7 @@ typedef struct population {
 typedef struct load {
     const char *name, *composition;
     double shelf[2]; /* K: until ten hours, from twelve hours on */
+    bool secondary;  /* sucrose, whose water is followed; the shelf then goes to 30 °C from 30 to 36 hours */
     size_t populations;
     population population[DF_MAX_CLASSES];
 } load;
@@ -56,21 +60,25 @@ typedef struct load {
     { key, count, (mL)*1e-6, lie, DF_PLACE_MANIFOLD, 1.0, false }
 
 static const load loads[] = {
-    {"water", "water", {248.15, 263.15}, 1, {VIALS(240, 6, 1.0, false)}},
-    {"acetonitrile", "acetonitrile 30 %v/v, water", {235.15, 239.15}, 1, {VIALS(240, 6, 1.0, false)}},
+    {"water", "water", {248.15, 263.15}, false, 1, {VIALS(240, 6, 1.0, false)}},
+    {"acetonitrile", "acetonitrile 30 %v/v, water", {235.15, 239.15}, false, 1, {VIALS(240, 6, 1.0, false)}},
     {"two_classes",
      "acetonitrile 30 %v/v, water",
      {235.15, 239.15},
+     false,
      2,
      {VIALS(180, 6, 1.0, false), VIALS(60, 6, 1.0, true)}},
     {"manifold",
      "tert-butanol 20 %w/w, water",
      {0.0, 0.0},
+     false,
      2,
      {FLASKS("flask_500", 4, 100, DF_LIE_SHELL), FLASKS("flask_250", 4, 40, DF_LIE_REST)}},
+    {"secondary", "water", {248.15, 263.15}, true, 1, {VIALS(240, 3, 1.0, false)}},
     {"ten_classes",
      "acetonitrile 30 %v/v, water",
      {235.15, 239.15},
+     false,
      10,
      {VIALS(24, 6, 0.92, false), VIALS(24, 6, 0.96, false), VIALS(24, 6, 1.00, false), VIALS(24, 6, 1.04, false),
       VIALS(24, 6, 1.08, false), VIALS(24, 5, 0.95, true), VIALS(24, 5, 1.00, true), VIALS(24, 5, 1.05, true),
@@ -107,6 +115,23 @@ void bench_case_make(bench_case *out, const bench_data *data, const char *name) 
         r->time[2] = 12.0 * HOUR;
         r->shelf_temperature[0] = r->shelf_temperature[1] = l->shelf[0];
         r->shelf_temperature[2] = l->shelf[1];
+        if (l->secondary) {
+            r->n = 5;
+            r->time[3] = 30.0 * HOUR;
+            r->time[4] = 36.0 * HOUR;
+            r->shelf_temperature[3] = l->shelf[1];
+            r->shelf_temperature[4] = 303.15;
+            for (size_t i = 0; i < r->n; i++)
+                r->pressure[i] = 10.0;
+        }
+    }
+    df_solute sugar;
+    double solids = l->secondary ? SUCROSE : SOLIDS;
+    if (l->secondary) {
+        bench_check(data, df_solute_find(data->ctx, &sugar, data->substances, "sucrose", NULL));
+        sugar.concentration = SUCROSE;
+        out->setup.secondary = true;
+        out->setup.target[0] = RESIDUAL;
     }
     double density = df_composition_density(&composition);
     for (size_t i = 0; i < l->populations; i++) {
@@ -121,19 +146,31 @@ void bench_case_make(bench_case *out, const bench_data *data, const char *name) 
         c->path = &out->path;
         c->composition = composition;
         c->mass = p->fill * density;
-        c->solids = p->fill * SOLIDS;
-        df_cake_assume(&c->cake, SOLIDS);
+        c->solids = p->fill * solids;
+        df_cake_assume(&c->cake, solids);
         c->place = p->place;
         c->kv_factor = p->kv_factor;
         c->room_area = p->edge ? 0.5 * M_PI * c->container.outer_diameter * c->shape.thickness : 0.0;
         c->start_temperature = 203.15;
+        if (l->secondary) {
+            c->top_coefficient = SUCROSE_TOP;
+            bench_check(data, df_class_bind(data->ctx, c, &sugar, 1));
+        }
     }
 }
 
-double bench_now(void) {
+static double clock_at(clockid_t which) {
     struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+    clock_gettime(which, &t);
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+double bench_now(void) {
+    return clock_at(CLOCK_MONOTONIC);
+}
+
+double bench_cpu(void) {
+    return clock_at(CLOCK_PROCESS_CPUTIME_ID);
 }
 
 static int by_value(const void *a, const void *b) {

@@ -23,13 +23,14 @@ typedef struct bench_case {
     df_setup setup;
 } bench_case;
 
-/* "water", "acetonitrile", "two_classes", "manifold" or "ten_classes" on bench-55; the name of row `index`, NULL past
+/* "water", "acetonitrile", "two_classes", "manifold", "secondary" or "ten_classes" on bench-55; the name of row `index`, NULL past
  * the end. */
 const char *bench_case_name(size_t index);
 void bench_case_make(bench_case *out, const bench_data *data, const char *name);
 
-/* Monotonic clock, s; median of n values (sorts them). */
+/* Monotonic clock and time of all this process's threads on a core, s; median of n values (sorts them). */
 double bench_now(void);
+double bench_cpu(void);
 double bench_median(double *values, size_t n);
 
 #endif

@@ -1,17 +1,15 @@
 /* dump_case NAME: writes one load as JSON to standard output: everything the peer needs to solve the same problem
- * from properties of pure substances, tables of the frozen path, shapes and the dryer's figures, and what our own run
- * gave and took. SI throughout. Nothing of src/drying is used for the inputs: the peer builds the model by itself. */
+ * from properties of pure substances, tables of phase equilibria (frozen path, mixed deposit), shapes, sorption and the
+ * dryer's figures, and what our own run gave and took. SI throughout. The peer builds the model by itself. */
 #include "cases.h"
 #include "json.h"
 
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #define TRAP_LOWEST 100.0 /* K, grid of the properties over the coil */
 #define TRAP_POINTS 221
 #define REPEATS 41
-#define LEAST_BODY 0.01
 
 /* A property over an even grid of temperatures. */
 static void property(const char *name, const df_substance *s, double (*f)(const df_substance *, double),
@@ -32,12 +30,13 @@ static void properties(const char *name, const df_substance *s, double lowest, d
     property("dimer_constant", s, df_dimer_constant, lowest, step, points);
     property("vaporisation_enthalpy", s, df_vaporisation_enthalpy, lowest, step, points);
     property("fusion_enthalpy", s, df_fusion_enthalpy, lowest, step, points);
+    property("liquid_enthalpy", s, df_liquid_enthalpy, lowest, step, points);
     property("sublimation_enthalpy", s, df_sublimation_enthalpy, lowest, step, points);
     close_with("}");
 }
 
-static void substance(const df_substance *s, const df_frozen_path *path, double gas_temperature) {
-    double heat[TRAP_POINTS];
+static void substance(const df_substance *s, const df_frozen_path *path, const df_dryer *d) {
+    double gas_temperature = d->chamber.room_temperature, heat[TRAP_POINTS];
     for (size_t k = 0; k < TRAP_POINTS; k++)
         heat[k] = df_gas_heat_capacity(s, 0.5 * (TRAP_LOWEST + (double)k + gas_temperature));
     item();
@@ -47,6 +46,7 @@ static void substance(const df_substance *s, const df_frozen_path *path, double 
     number("crystallises_readily", s->crystallises == DF_CRYSTAL_READILY);
     number("is_water", s->is_water);
     number("solid_density_220", df_solid_density(s, 220.0));
+    number("oil_pressure", df_liquid_pressure(s, d->pump.oil_temperature));
     properties("body", s, path->lowest, path->step, path->points);
     properties("coil", s, TRAP_LOWEST, 1.0, TRAP_POINTS);
     list("mean_gas_heat_capacity", heat, TRAP_POINTS);
@@ -68,6 +68,7 @@ static void dryer(const df_dryer *d) {
     number("chamber_volume", d->chamber.volume);
     number("room_temperature", d->chamber.room_temperature);
     number("leak", d->chamber.leak);
+    number("degassing", d->chamber.degassing);
     word("control", controls[d->chamber.control]);
     number("duct_diameter", d->duct.diameter);
     number("duct_length", d->duct.length);
@@ -77,6 +78,8 @@ static void dryer(const df_dryer *d) {
     number("coil_heat_capacity", d->trap[0].heat_capacity);
     curve("pump_speed", &d->pump.speed);
     number("ultimate", d->pump.ultimate);
+    number("oil", d->pump.kind == DF_PUMP_OIL_SEALED ? d->pump.oil : 0.0);
+    number("ballast", d->pump.ballast);
     number("kv_contact", d->shelf.contact);
     number("kv_gas", d->shelf.gas);
     number("kv_bend", d->shelf.gas_bend);
@@ -102,6 +105,9 @@ static void class_(const df_class *c) {
     number("kv_factor", c->kv_factor);
     number("room_area", c->room_area);
     number("start_temperature", c->start_temperature);
+    number("conductivity", c->conductivity);
+    number("top_coefficient", c->top_coefficient);
+    number("dry_conductivity", c->dry_conductivity);
     number("inner_diameter", c->container.inner_diameter);
     number("outer_diameter", c->container.outer_diameter);
     number("brim_volume", c->container.brim_volume);
@@ -109,11 +115,55 @@ static void class_(const df_class *c) {
     number("port_diameter", c->container.port_diameter);
     number("body_volume", c->shape.volume);
     number("heated_area", c->shape.heated_area);
+    number("free_area", c->shape.free_area);
     list("depth", c->shape.depth, DF_SHAPE_POINTS);
     list("area", c->shape.area, DF_SHAPE_POINTS);
     list("path", c->shape.path, DF_SHAPE_POINTS);
     list("contact", c->shape.contact, DF_SHAPE_POINTS);
-    close_with("}");
+    key("sorption");
+    open_with('[');
+    for (size_t i = 0; i < c->composition.n; i++) {
+        const df_sorption *s = &c->sorption[i];
+        item();
+        number("bound", s->bound);
+        number("tight", s->tight);
+        number("known", s->known);
+        number("rate", s->rate);
+        number("activation", s->activation);
+        number("monolayer", s->monolayer);
+        number("gab_c", s->gab_c);
+        number("gab_k", s->gab_k);
+        number("heat", s->heat);
+        close_with("}");
+    }
+    close_with("]}");
+}
+
+static void rows(const char *name, const double table[DF_DEPOSIT_SHARES][DF_MAX_COMPONENTS][DF_DEPOSIT_MIXED],
+                 size_t i) {
+    key(name);
+    open_with('[');
+    for (size_t row = 0; row < DF_DEPOSIT_SHARES; row++)
+        entry(table[row][i], DF_DEPOSIT_MIXED);
+    close_with("]");
+}
+
+static void deposit(const df_deposit *d) {
+    key("deposit");
+    open_with('{');
+    number("mixed", d->mixed);
+    number("lowest", DF_DEPOSIT_COLDEST);
+    number("step", DF_DEPOSIT_STEP);
+    list("share", d->share, DF_DEPOSIT_SHARES);
+    key("species");
+    open_with('[');
+    for (size_t i = 0; i < d->n; i++) {
+        item();
+        rows("activity_ln", d->activity_ln, i);
+        rows("liquid", d->liquid, i);
+        close_with("}");
+    }
+    close_with("]}");
 }
 
 static void frozen_path(const df_frozen_path *p) {
@@ -134,22 +184,7 @@ static void frozen_path(const df_frozen_path *p) {
     close_with("]}");
 }
 
-/* Warmest point of a class while a hundredth of its framework or more is there. What comes after is a spike in the
- * last crumbs, of which a run keeps whatever its last step happened to meet. */
-static double hottest_body(const df_run *run, const df_setup *setup, size_t k) {
-    const double *phi = setup->classes[k].path->volume_fraction;
-    double hottest = 0.0;
-    size_t framework = 0;
-    for (size_t i = 1; i < run->species; i++)
-        if (phi[i] > phi[framework])
-            framework = i;
-    for (size_t m = 0; m < run->moments; m++)
-        if (run->moment[m].container[k].left[framework] >= LEAST_BODY)
-            hottest = fmax(hottest, run->moment[m].container[k].hottest);
-    return hottest;
-}
-
-static void ours(const df_run *run, const df_setup *setup, double seconds) {
+static void ours(const df_run *run, double seconds) {
     key("ours");
     open_with('{');
     number("seconds", seconds);
@@ -157,8 +192,10 @@ static void ours(const df_run *run, const df_setup *setup, double seconds) {
     number("time", run->time);
     list("initial", run->initial, run->species);
     list("product", run->product, run->species);
+    list("bound", run->bound, run->species);
     list("gas", run->gas, run->species);
     list("deposit", run->deposit, run->species);
+    list("oil", run->oil, run->species);
     list("exhaust", run->exhaust, run->species);
     number("heat_in", run->heat_in);
     number("heat_out", run->heat_out);
@@ -168,8 +205,8 @@ static void ours(const df_run *run, const df_setup *setup, double seconds) {
     for (size_t k = 0; k < run->class_count; k++) {
         item();
         number("time_dry", run->classes[k].time_dry);
+        number("target_time", run->classes[k].target_time);
         number("hottest", run->classes[k].hottest);
-        number("hottest_body", hottest_body(run, setup, k));
         list("species_time", run->classes[k].species_time, run->species);
         close_with("}");
     }
@@ -193,9 +230,9 @@ int main(int count, char **words) {
     bench_open(&data);
     bench_case_make(c, &data, words[1]);
     for (size_t i = 0; i < REPEATS; i++) {
-        double start = bench_now();
+        double start = bench_cpu();
         bench_check(&data, df_run_simulate(data.ctx, &run, &c->setup));
-        times[i] = bench_now() - start;
+        times[i] = bench_cpu() - start;
         if (i + 1 < REPEATS)
             df_run_free(&run);
     }
@@ -205,9 +242,10 @@ int main(int count, char **words) {
     key("substances"); /* in the order of the composition, which all classes of a case share */
     open_with('[');
     for (size_t i = 0; i < c->path.n; i++)
-        substance(s->classes[0].composition.component[i], &c->path, c->dryer.chamber.room_temperature);
+        substance(s->classes[0].composition.component[i], &c->path, &c->dryer);
     close_with("]");
     frozen_path(&c->path);
+    deposit(&c->deposit);
     dryer(&c->dryer);
     key("classes");
     open_with('[');
@@ -220,11 +258,13 @@ int main(int count, char **words) {
     list("shelf_temperature", s->recipe.shelf_temperature, s->recipe.n);
     list("pressure", s->recipe.pressure, s->recipe.n);
     close_with("}");
+    number("secondary", s->secondary);
+    list("target", s->target, c->path.n);
     number("pore_exponent", s->pore_exponent);
     number("start_pressure", s->start_pressure);
     number("time_limit", s->time_limit);
     number("tolerance", s->tolerance);
-    ours(&run, s, bench_median(times, REPEATS));
+    ours(&run, bench_median(times, REPEATS));
     puts("}");
     df_run_free(&run);
     bench_close(&data);

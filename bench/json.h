@@ -29,13 +29,24 @@ static inline void word(const char *name, const char *text) { /* our own names: 
     printf("\"%s\"", text);
 }
 
-static inline void list(const char *name, const double *v, size_t n) {
-    key(name);
+static inline void values(const double *v, size_t n) {
     for (size_t i = 0; i < n; i++) {
         printf(i == 0 ? "[" : ", ");
         value(v[i]);
     }
     printf(n == 0 ? "[]" : "]");
+}
+
+static inline void list(const char *name, const double *v, size_t n) {
+    key(name);
+    values(v, n);
+}
+
+/* A list within a list. */
+static inline void entry(const double *v, size_t n) {
+    printf("%s", separator);
+    values(v, n);
+    separator = ", ";
 }
 
 static inline void open_with(char bracket) {

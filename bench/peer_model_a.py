@@ -1,11 +1,12 @@
 #!/usr/bin/env python3
-"""The same model of primary drying with NumPy and SciPy: a second opinion, and something to be timed against.
+"""The same model of a run, primary and secondary drying, with NumPy and SciPy: a second opinion, and something to be
+timed against.
 
     peer_model_a.py CASE.json [--repeat N] [--tolerance RTOL] [--verbose]
 
-The case holds properties of pure substances, tables of the frozen path, shapes and the dryer's figures (dump_case.c),
-and what our own run gave. Only those inputs are shared: the equations are written here again. Exit status 1 where the
-two disagree.
+The case holds properties of pure substances, tables of phase equilibria (frozen path, mixed deposit), shapes and the
+dryer's figures (dump_case.c), and what our own run gave. Only those inputs are shared: the equations are written here
+again. Exit status 1 where the two disagree.
 
 The right-hand side takes many states at once (columns), so that a Jacobian by differences is a single call.
 """
@@ -21,10 +22,20 @@ from scipy.integrate import solve_ivp
 R = 8.31446261815324  # J/(mol K)
 SIGMA = 5.670374419e-8  # W/(m2 K4)
 WATER, AIR = 0.0180152675, 0.0289652  # kg/mol
+ATMOSPHERE = 101325.0  # Pa
 STICKING = 0.05  # share of the kinetic limit at which the coil takes vapour
-BARE_FILM = 1e-4  # m of deposit that is always there
+BARE_FILM, BARE_K = 1e-4, 2.0  # m and W/(m K) of the film of ice that is always on a coil
 SKIN = 400.0  # J/K of the deposit's surface
-FADE = 1e-5  # kg over which re-evaporation ends
+FADE = 2e-3  # of a species' load: amount on the trap over which it behaves as a deposit
+THIN = 0.01  # of all those amounts: counts as water in the share of organics, so that a trace has no share of its own
+DEW, DEW_LEAST = 0.05, 0.4  # of the pressure over the deposit, and Pa: where vapour begins to condense
+LEAVE, LEAVE_LEAST = 0.005, 0.02  # of a solvent's pressure, and Pa: where it stops to leave
+AIR_DIFFUSION = 2.0e-5  # m2/s of water vapour in air at 250 K and one atmosphere
+OIL_MOLAR = 0.45  # kg/mol
+OIL_BACK, BALLAST_BACK, BOILING = 1e-3, 1e-5, 0.95
+DEGASSING_TIME, LEAST_GAS_TIME = 3600.0, 60.0  # s
+SONIC, SPEED_FALL = 250.0, 0.01  # m/s and share of the pressure lost at that speed
+TIGHT_GONE = 308.15  # K, half-way to letting go of what is held tightly
 GLASS, SOLUTE = 830.0, 1250.0  # J/(kg K)
 POCKET = 0.02  # share behind the framework's front over which a pocket opens
 GONE = 1e-7  # share of a species that counts as gone
@@ -81,6 +92,11 @@ def bernoulli(x):
     return np.where(small, 1.0 - 0.5 * x, safe / np.expm1(safe))
 
 
+def softplus(x):
+    """ln(1 + e^x)"""
+    return np.logaddexp(0.0, x)
+
+
 class Duct:
     """Molecular and viscous flow through a round tube with a smooth sonic limit; arrays of (species, columns)."""
 
@@ -89,14 +105,16 @@ class Duct:
         self.root = np.sqrt(molar_mass)[:, None]
         self.molecular = area / np.sqrt(2.0 * np.pi * R * temperature) / (1.0 + 0.75 * length / diameter) * self.root
         self.peclet = molar_mass[:, None] / (R * temperature) / self.molecular
-        self.viscous = np.pi * diameter**4 / (256.0 * VISCOSITY * length)
+        # Resistances in series to the mean pressure's fall, Pa for each m3/s at upstream pressure.
+        self.viscous = 128.0 * VISCOSITY * length / (np.pi * diameter**4)
+        self.inertial = SPEED_FALL / (area * SONIC)
         critical = (2.0 / (GAMMA + 1.0)) ** ((GAMMA + 1.0) / (2.0 * GAMMA - 2.0))
         self.sonic = area * np.sqrt(GAMMA / (R * temperature)) * critical
 
     def __call__(self, p1, p2):
         t1, t2 = p1.sum(0), p2.sum(0)
         upstream = (t1**4 + t2**4) ** 0.25
-        pe = self.peclet * (self.viscous * (t1**2 - t2**2) / upstream)
+        pe = self.peclet * 0.5 * (t1**2 - t2**2) / (upstream * (self.viscous + self.inertial * upstream))
         flow = self.molecular * (p1 * bernoulli(-pe) - p2 * bernoulli(pe))
         load = (flow / self.root).sum(0) / (self.sonic * upstream)
         return flow / (1.0 + load**4) ** 0.25
@@ -113,8 +131,9 @@ def cell(at, points):
 
 
 class Model:
-    """State (rows): masses (class, species), enthalpies (class), gas in chamber and trap (species and air each),
-    deposit, coil, deposit surface, exhaust (species and air), air let in, heat in, heat out."""
+    """State (rows): free masses (class, species), bound masses (class, bound species), enthalpies (class), gas in
+    chamber and trap (species and air each), deposit, coil, deposit surface, solvent in the pump's oil, exhaust (species
+    and air), air let in, heat in, heat out. One trap with a compressor, no events."""
 
     def __init__(self, case):
         self.case = case
@@ -139,7 +158,10 @@ class Model:
         self.h_table = h
         held = np.array([s["pressure_ln"] for s in path["species"]]).T
         vapour = h + (vaporise + (1.0 - liquid) * fuse) / molar
-        self.body_tables = np.stack([held, pure, vapour], axis=1)  # (P, 3, S)
+        # What the dried cake holds behaves as a liquid.
+        liquid_h = np.array([t["liquid_enthalpy"] for t in body]).T / molar
+        liquid_ln = np.log(np.array([t["liquid_pressure"] for t in body]).T)
+        self.body_tables = np.stack([held, pure, vapour, liquid_ln, liquid_h + vaporise / molar], axis=1)  # (P, 5, S)
         self.framework = int(np.argmax(phi))
         relative = np.sqrt(molar / WATER)
         self.closed = (phi ** case["pore_exponent"] * relative)[:, None]
@@ -150,7 +172,19 @@ class Model:
             return np.array([c[key] for c in classes], dtype=float)
 
         self.count = column("count")
-        self.initial = column("mass")[:, None] * np.array([c["mass_fraction"] for c in classes])
+        loaded = column("mass")[:, None] * np.array([c["mass_fraction"] for c in classes])
+        self.solids = column("solids")[:, None]
+        self.loaded = self.count @ loaded
+        sorption = {k: np.array([[s[k] for s in c["sorption"]] for c in classes], dtype=float)
+                    for k in classes[0]["sorption"][0]}
+        caught = np.minimum(sorption["bound"] * self.solids, 0.9 * loaded) * case["secondary"]
+        self.held = held_species = np.flatnonzero(caught.any(0))  # species that some cake holds
+        self.H = len(held_species)
+        self.initial = loaded - caught
+        self.caught = caught[:, held_species]
+        # (B, H, 1), as the rest is (class, species, column)
+        self.sorption = {k: v[:, held_species, None] for k, v in sorption.items()}
+        self.target = np.array(case["target"])[held_species]
         shelf = column("on_shelf") > 0.0
         self.on_shelf = shelf
         self.r0, self.a1, self.a2 = (column(k)[:, None, None] for k in ("r0", "a1", "a2"))
@@ -160,6 +194,14 @@ class Model:
             conductance = (np.pi / 4.0 * port**2)[:, None] * np.sqrt(molar / (2.0 * np.pi * R * self.room)) / (
                 1.0 + 0.75 * 0.05 / port)[:, None]
         self.port_resistance = np.where(shelf[:, None], 0.0, 1.0 / conductance)[:, :, None]
+        # Vapour diffuses through gas that stands between surface and brim: for each Pa of that gas's mean pressure,
+        # m/s of resistance.
+        head = np.maximum(column("brim_volume") - column("body_volume"), 0.0) / column("free_area")
+        diffusion = AIR_DIFFUSION / relative
+        self.still_gas = (head / column("free_area"))[:, None, None] * (
+            R * 250.0 / (molar * diffusion * ATMOSPHERE))[:, None]
+        self.free_area = column("free_area")[:, None]
+        self.top, self.dry_k = column("top_coefficient")[:, None], column("dry_conductivity")[:, None]
         self.shape = np.array([[c["depth"], c["area"], c["path"], c["contact"]] for c in classes]).transpose(0, 2, 1)
         self.G = self.shape.shape[1]
         self.least_contact = 0.02 * column("heated_area")[:, None]
@@ -172,10 +214,12 @@ class Model:
             room_flux(self.room, grid, *((0.0, 0.0) if c["on_shelf"] else (c["outer_diameter"], dryer["frost"])))
             for c in classes])
         k_solid = np.where([s["is_water"] for s in subs], 2.0, 0.25)
-        self.k_frozen = np.exp(phi @ np.log(k_solid))
+        stated = column("conductivity")[:, None]
+        self.k_frozen = np.where(stated > 0.0, stated, np.exp(phi @ np.log(k_solid)))
         wetted = np.minimum(1.0, column("body_volume") / column("brim_volume") + 0.1)
         self.rest = column("glass_mass") * wetted * GLASS + column("solids") * SOLUTE
         self.rest_table = (self.rest[:, None] * self.step * np.arange(P))[:, :, None]
+        self.bound_h_table = liquid_h[:, held_species]
 
         # Trap.
         coil = [s["coil"] for s in subs]
@@ -190,6 +234,14 @@ class Model:
             heat.append((latent + np.array(s["mean_gas_heat_capacity"]) * (self.room - trap_grid)) / s["molar_mass"])
             solid.append(np.where(crystal, np.minimum(1.0, (s["melting_temperature"] - trap_grid) / 2.0), 0.0))
         self.trap_tables = np.stack([np.array(ln).T, np.array(heat).T, np.array(solid).T], axis=1)  # (T, 3, S)
+        mixed = case["deposit"]
+        self.mixed = bool(mixed["mixed"])
+        if self.mixed:  # (share, T, 2, S): ln of the pressure over that of the pure deposit, share that is liquid
+            self.share = np.array(mixed["share"])
+            self.mixed_low, self.mixed_step = mixed["lowest"], mixed["step"]
+            self.mixed_tables = np.array([[t["activity_ln"], t["liquid"]] for t in mixed["species"]]).transpose(2, 3, 1, 0)
+        self.organic = ~np.array([bool(s["is_water"]) for s in subs])
+        self.fading = FADE * self.loaded[:, None]
         self.kinetic = (STICKING * dryer["coil_area"] * np.sqrt(molar / (2.0 * np.pi * R * self.room)))[:, None]
         self.deposit_density = np.array([s["solid_density_220"] for s in subs])[:, None]
         self.deposit_k_ln = np.log(np.where([s["is_water"] for s in subs], 2.2, 0.3))[:, None]
@@ -200,14 +252,18 @@ class Model:
         self.pump_y = np.array(dryer["pump_speed"]["y"])
         per_mole = R * self.room / self.molar[:, None]
         self.to_chamber, self.to_trap = per_mole / dryer["chamber_volume"], per_mole / dryer["trap_volume"]
-        self.leak = dryer["leak"] * AIR / (R * self.room)
+        self.air_mass = AIR / (R * self.room)  # kg for each Pa m3
+        self.oil_sealed = bool(dryer["oil"] > 0.0)
+        self.oil_pressure = np.array([s["oil_pressure"] for s in subs])[:, None]
+        self.oil_moles = dryer["oil"] / OIL_MOLAR
+        self.ballast = dryer["ballast"] * ATMOSPHERE  # Pa m3/s
 
         # Rows of the state.
-        edges = np.cumsum([0, B * S, B, S + 1, S + 1, S, 1, 1, S + 1, 1, 1, 1])
-        (self.mass, self.enthalpy, self.chamber, self.trap, self.deposit, self.coil, self.surface, self.exhaust,
-         self.air, self.heat_in, self.heat_out) = [slice(a, b) for a, b in zip(edges[:-1], edges[1:])]
+        edges = np.cumsum([0, B * S, B * self.H, B, S + 1, S + 1, S, 1, 1, S if self.oil_sealed else 0, S + 1, 1, 1, 1])
+        (self.mass, self.bound, self.enthalpy, self.chamber, self.trap, self.deposit, self.coil, self.surface, self.oil,
+         self.exhaust, self.air, self.heat_in, self.heat_out) = [slice(a, b) for a, b in zip(edges[:-1], edges[1:])]
         self.n = int(edges[-1])
-        self.moving = int(edges[7])  # what follows only adds up
+        self.moving = self.exhaust.start  # what follows only adds up
         self.gone = np.zeros((B, S), dtype=bool)
 
     # -- pieces ---------------------------------------------------------------------------------------------------
@@ -218,28 +274,31 @@ class Model:
             return 0.0, 0.0
         return np.interp(t, r["time"], r["shelf_temperature"]), np.interp(t, r["time"], r["pressure"])
 
-    def temperature(self, mass, enthalpy):
+    def temperature(self, mass, bound, enthalpy):
         """The enthalpy of a body is a broken line in temperature: find its cell, then it is inverted exactly."""
         profile = np.tensordot(self.h_table, mass, axes=(1, 1)).swapaxes(0, 1) + self.rest_table  # (B, P, k)
+        if self.H:
+            profile = profile + np.tensordot(self.bound_h_table, bound, axes=(1, 1)).swapaxes(0, 1)
         i = np.clip((profile <= enthalpy[:, None, :]).sum(1) - 1, 0, self.P - 2)
         here = np.take_along_axis(profile, i[:, None, :], 1)[:, 0]
         rise = np.take_along_axis(profile, i[:, None, :] + 1, 1)[:, 0] - here
         return self.low + self.step * (i + (enthalpy - here) / rise)
 
     def classes(self, y, p, total, shelf):
-        """Flow of each species (B, S, k), heat in, heat out and wall temperature (B, k)."""
-        k = y.shape[1]
-        mass = y[self.mass].reshape(self.B, self.S, k)
-        front = self.temperature(mass, y[self.enthalpy])
-        left = np.clip(mass / self.initial[:, :, None], 0.0, 1.0)
+        """Flow of each species (B, S, k) and release of what is bound (B, H, k), heat in, heat out, wall (B, k)."""
+        k, S, fw = y.shape[1], self.S, self.framework
+        mass = y[self.mass].reshape(self.B, S, k)
+        bound = y[self.bound].reshape(self.B, self.H, k)
+        front = self.temperature(mass, bound, y[self.enthalpy])
+        left = np.where(self.gone[:, :, None], 0.0, np.clip(mass / self.initial[:, :, None], 0.0, 1.0))
+        framework = left[:, fw]
 
         i, f = cell((front - self.low) / self.step, self.P)
         f = f[:, :, None, None]
-        rows = (self.body_tables[i] * (1.0 - f) + self.body_tables[i + 1] * f).transpose(2, 0, 3, 1)  # (3, B, S, k)
+        rows = (self.body_tables[i] * (1.0 - f) + self.body_tables[i + 1] * f).transpose(2, 0, 3, 1)  # (5, B, S, k)
         pressure, pure = np.exp(rows[:2])
-        framework = np.where(self.gone[:, self.framework, None], 0.0, left[:, self.framework])[:, None]
-        s = np.clip((left - framework) / POCKET, 0.0, 1.0)
-        s[:, self.framework] = 0.0
+        s = np.clip((left - framework[:, None]) / POCKET, 0.0, 1.0)
+        s[:, fw] = 0.0
         s = s * s * (3.0 - 2.0 * s)
         pressure = pressure + s * (pure - pressure)
         opening = self.closed + s * (self.opened - self.closed)
@@ -248,10 +307,32 @@ class Model:
         b = np.arange(self.B)[:, None, None]
         f = f[..., None]
         depth, area = (self.shape[b, i, :2] * (1.0 - f) + self.shape[b, i + 1, :2] * f).transpose(3, 0, 1, 2)
-        resistance = (self.r0 + self.a1 * depth / (1.0 + self.a2 * depth)) / opening + area * self.port_resistance
-        flow = area / resistance * np.maximum(pressure - p[None, :self.S], 0.0)
+        # Gas stands over the surface where the chamber has more pressure than all that the sample gives.
+        own = np.where(self.gone[:, :, None], 0.0, pressure).sum(1)
+        above = softplus(total - own)
+        still = self.still_gas * np.sqrt(above * np.maximum(total, 0.0))[:, None]
+        # Only the framework takes vapour back; the others stop without a corner.
+        drive = pressure - p[None, :S]
+        width = LEAVE * pressure + LEAVE_LEAST
+        stopping = width * softplus(drive / width)
+        stopping[:, fw] = drive[:, fw]
+        cake = (self.r0 + self.a1 * depth / (1.0 + self.a2 * depth)) / opening
+        flow = area * stopping / (cake + area * (self.port_resistance + still))
         flow[self.gone] = 0.0
         heat_out = (flow * rows[2]).sum(1)
+
+        release = np.zeros_like(bound)
+        if self.H:
+            q, frozen = self.sorption, framework[:, None]
+            t = front[:, None]
+            liquid = np.exp(rows[3][:, self.held])
+            ka = np.minimum(q["gab_k"] * np.clip(p[None, self.held] / liquid, 0.0, 1.0), 0.98)
+            rest = q["monolayer"] * q["gab_c"] * ka / ((1.0 - ka) * (1.0 + (q["gab_c"] - 1.0) * ka))
+            tight = q["tight"] / (1.0 + np.exp(np.minimum(t - TIGHT_GONE, 50.0)))
+            wanted = self.caught[:, :, None] * frozen + np.maximum(rest, tight) * self.solids[:, :, None] * (1.0 - frozen)
+            speed = q["rate"] * np.exp(q["activation"] / R * (1.0 / 298.15 - 1.0 / t))
+            release = speed * q["known"] * (bound - wanted)
+            heat_out = heat_out + (release * (rows[4][:, self.held] + q["heat"])).sum(1)
 
         i, f = cell(left.max(1) * (self.G - 1), self.G)
         b, f = np.arange(self.B)[:, None], f[..., None]
@@ -269,7 +350,73 @@ class Model:
                 here, slope = self.flux[b, i], self.flux[b, i + 1] - self.flux[b, i]
                 residual = kv * (shelf - wall) + room * (here + f * slope) - through * (wall - front)
                 wall = wall + residual / (kv + through - room * slope / self.step)
-        return flow, through * (wall - front), heat_out, wall
+        heat_in = through * (wall - front)
+        if np.any(self.top > 0.0):  # from above, through the dried layer
+            facing = np.where(self.on_shelf[:, None], shelf, self.room)
+            open_area = np.where(framework > 0.0, area[:, fw], self.free_area)
+            with np.errstate(divide="ignore"):
+                heat_in = heat_in + open_area * (facing - front) / (1.0 / self.top + depth[:, fw] / self.dry_k)
+        return flow, release, heat_in, heat_out, wall
+
+    def air_in(self, t, total, wanted):
+        """Leak, what the walls give off and the controller's bleed, kg/s."""
+        d = self.dryer
+        let_in = d["leak"] * np.maximum(1.0 - total / ATMOSPHERE, 0.0) * self.air_mass
+        if t > 0.0:
+            let_in = let_in + d["degassing"] * DEGASSING_TIME / max(t, LEAST_GAS_TIME) * self.air_mass
+        if wanted > 0.0 and d["control"] == "bleed":
+            band = CONTROL * wanted
+            let_in = let_in + band * softplus((wanted - total) / band) / self.to_chamber[-1]
+        return let_in
+
+    def over_deposit(self, deposit, surface):
+        """Of each species on the coil (S, k): pressure over it, heat given up on condensing, share that is solid."""
+        i, w = cell((surface - self.trap_low) / self.trap_step, self.T)
+        w = w[:, None, None]
+        ln, heat, solid = (self.trap_tables[i] * (1.0 - w) + self.trap_tables[i + 1] * w).transpose(1, 2, 0)
+        if self.mixed:
+            there = np.maximum(deposit, 0.0)
+            share = there[self.organic].sum(0) / (there.sum(0) + THIN * self.fading.sum())
+            j = np.clip(np.searchsorted(self.share, share, side="right") - 1, 0, len(self.share) - 2)
+            v = np.clip((share - self.share[j]) / (self.share[j + 1] - self.share[j]), 0.0, 1.0)[:, None, None]
+            i, w = cell((surface - self.mixed_low) / self.mixed_step, self.mixed_tables.shape[1])
+            w = w[:, None, None]
+            low, high = (self.mixed_tables[r, i] * (1.0 - w) + self.mixed_tables[r, i + 1] * w for r in (j, j + 1))
+            activity_ln, liquid = (low * (1.0 - v) + high * v).transpose(1, 2, 0)
+            ln, solid = ln + activity_ln, np.minimum(solid, 1.0 - liquid)
+        return np.exp(ln), heat, solid
+
+    def condense(self, deposit, coil, surface, p):
+        """kg/s of each species onto the deposit, W given up by it, W through it to the coil."""
+        over, heat, solid = self.over_deposit(deposit, surface)
+        drive = p - over
+        deep = deposit / (np.abs(deposit) + self.fading)
+        width = DEW * (over + DEW_LEAST)
+        dew = width * (softplus(drive / width) - softplus(-over / width))
+        condensed = self.kinetic * (deep * drive + (1.0 - deep) * dew)
+        volume = np.maximum(deposit, 0.0) / self.deposit_density * solid
+        area = self.dryer["coil_area"]
+        film = BARE_FILM * area
+        all_volume = film + volume.sum(0)
+        k = np.exp((film * np.log(BARE_K) + (volume * self.deposit_k_ln).sum(0)) / all_volume)
+        return condensed, (condensed * heat).sum(0), k * area**2 / all_volume * (surface - coil)
+
+    def pump(self, gas, pressure, oil):
+        """kg/s of each gas that the pump takes, and of solvent out of its oil: a stirred bath by Raoult's law."""
+        d, ultimate = self.dryer, self.dryer["ultimate"]
+        if self.oil_sealed:
+            n = np.maximum(oil, 0.0) / self.molar[:-1, None]
+            over = n / (self.oil_moles + n.sum(0)) * self.oil_pressure
+            ultimate = ultimate + OIL_BACK * over.sum(0) + BALLAST_BACK * self.ballast / self.pump_y[-1]
+        safe = np.maximum(pressure, 1e-12)
+        speed = np.interp(np.log(safe), self.pump_ln, self.pump_y) * np.maximum(0.0, 1.0 - ultimate / safe)
+        taken = speed * gas / d["trap_volume"]
+        if not self.oil_sealed:
+            return taken, None
+        carrier = np.maximum(taken[-1], 0.0) / AIR + self.ballast / (R * self.room)  # mol/s of gas through the oil
+        share = over.sum(0) / ATMOSPHERE
+        swept = carrier * over / ATMOSPHERE / np.maximum(1.0 - share, 1.0 - BOILING) * self.molar[:-1, None]
+        return taken, swept + np.maximum(share - BOILING, 0.0) * np.maximum(oil, 0.0)
 
     def rates(self, t, y):
         """dy/dt for y of shape (n,) or (n, k)."""
@@ -279,47 +426,37 @@ class Model:
         f = np.zeros_like(y)
         S = self.S
         chamber, trap = y[self.chamber] * self.to_chamber, y[self.trap] * self.to_trap
-        total, trap_total = chamber.sum(0), trap.sum(0)
+        total = chamber.sum(0)
         shelf, wanted = self.set_points(t)
 
-        flow, heat_in, heat_out, _ = self.classes(y, chamber, total, shelf)
-        f[self.mass] = -flow.reshape(self.B * S, -1)
+        flow, release, heat_in, heat_out, _ = self.classes(y, chamber, total, shelf)
+        f[self.mass] = -flow.reshape(self.B * S, y.shape[1])
+        f[self.bound] = -release.reshape(self.B * self.H, y.shape[1])
         f[self.enthalpy] = heat_in - heat_out
         f[self.heat_in] = self.count @ heat_in
         f[self.heat_out] = self.count @ heat_out
-        vapour = np.tensordot(self.count, flow, axes=1)
 
         through = self.duct(chamber, trap)
-        let_in = self.leak
         if wanted > 0.0 and self.dryer["control"] == "throttle":
             through = through / (1.0 + np.exp((wanted - total) / (CONTROL * wanted)))
-        elif wanted > 0.0 and self.dryer["control"] == "bleed":
-            band = CONTROL * wanted
-            let_in = let_in + band * np.logaddexp(0.0, (wanted - total) / band) / self.to_chamber[-1]
+        let_in = self.air_in(t, total, wanted)
         f[self.chamber] = -through
-        f[self.chamber][:S] += vapour
+        f[self.chamber][:S] += np.tensordot(self.count, flow, axes=1)
+        f[self.chamber][self.held] += np.tensordot(self.count, release, axes=1)
         f[self.chamber][S] += let_in
         f[self.air] = let_in
 
-        coil, surface, deposit = y[self.coil][0], y[self.surface][0], y[self.deposit]
-        i, w = cell((surface - self.trap_low) / self.trap_step, self.T)
-        w = w[:, None, None]
-        ln, heat, solid = (self.trap_tables[i] * (1.0 - w) + self.trap_tables[i + 1] * w).transpose(1, 2, 0)
-        there = np.maximum(deposit, 0.0)
-        drive = trap[:S] - np.exp(ln)
-        condensed = self.kinetic * drive * np.where(drive < 0.0, there / (there + FADE), 1.0)
-        volume = there / self.deposit_density * solid
-        all_volume = volume.sum(0)
-        weighted = (volume * self.deposit_k_ln).sum(0)
-        k = np.where(all_volume > 0.0, np.exp(weighted / np.where(all_volume > 0.0, all_volume, 1.0)), 2.0)
-        area = self.dryer["coil_area"]
-        link = area * k / (all_volume / area + BARE_FILM) * (surface - coil)
+        coil, surface = y[self.coil][0], y[self.surface][0]
+        condensed, given, link = self.condense(y[self.deposit], coil, surface, trap[:S])
         f[self.deposit] = condensed
         f[self.coil] = (link - self.refrigeration(coil)) / self.dryer["coil_heat_capacity"]
-        f[self.surface] = ((condensed * heat).sum(0) - link) / SKIN
-        pumped = self.pump(trap_total) * y[self.trap] / self.dryer["trap_volume"]
-        f[self.exhaust] = pumped
-        f[self.trap] = through - pumped
+        f[self.surface] = (given - link) / SKIN
+        taken, swept = self.pump(y[self.trap], trap.sum(0), y[self.oil])
+        f[self.exhaust] = taken
+        if self.oil_sealed:
+            f[self.oil] = taken[:S] - swept
+            f[self.exhaust][:S] = swept
+        f[self.trap] = through - taken
         f[self.trap][:S] -= condensed
         return f[:, 0] if flat else f
 
@@ -327,11 +464,6 @@ class Model:
         x, q = self.cold_x, self.cold_y
         beyond = np.maximum(coil - x[-1], 0.0) * (q[-1] - q[-2]) / (x[-1] - x[-2])
         return np.interp(coil, x, q) + beyond
-
-    def pump(self, pressure):
-        safe = np.maximum(pressure, 1e-12)
-        speed = np.interp(np.log(safe), self.pump_ln, self.pump_y)
-        return speed * np.maximum(0.0, 1.0 - self.dryer["ultimate"] / safe)
 
     def jacobian(self, t, y):
         moving = self.moving
@@ -353,16 +485,19 @@ class Model:
         start = np.array([c["start_temperature"] for c in case["classes"]])
         i, f = cell((start - self.low) / self.step, self.P)
         h = self.h_table[i] * (1.0 - f[:, None]) + self.h_table[i + 1] * f[:, None]
-        mass = self.initial.sum(1)
+        mass = self.initial.sum(1) + self.caught.sum(1)
         everything = float(self.count @ mass)
         # a hundredth of what counts as gone: the last of a species decides when it is gone
         y[self.mass], tolerance[self.mass] = self.initial.ravel(), 0.01 * GONE * self.initial.ravel()
-        y[self.enthalpy] = (self.initial * h).sum(1) + self.rest * (start - self.low)
+        y[self.bound], tolerance[self.bound] = self.caught.ravel(), np.maximum(1e-5 * self.caught.ravel(), 1e-12)
+        bound_h = self.bound_h_table[i] * (1.0 - f[:, None]) + self.bound_h_table[i + 1] * f[:, None]
+        y[self.enthalpy] = ((self.initial * h).sum(1) + (self.caught * bound_h).sum(1)
+                            + self.rest * (start - self.low))
         tolerance[self.enthalpy] = 1e-3 * (self.rest + 2000.0 * mass)
         for rows, convert in ((self.chamber, self.to_chamber), (self.trap, self.to_trap)):
             y[rows][self.S] = case["start_pressure"] / convert[self.S, 0]
             tolerance[rows] = 1e-3 / convert[:, 0]
-        tolerance[self.deposit] = tolerance[self.exhaust] = 1e-6 * everything
+        tolerance[self.deposit] = tolerance[self.oil] = tolerance[self.exhaust] = 1e-6 * everything
         tolerance[self.exhaust][self.S] = tolerance[self.air] = 1e-4 * everything
         rising = int(np.argmax(self.cold_y > 0.0))
         (x0, x1), (q0, q1) = self.cold_x[rising - 1:rising + 1], self.cold_y[rising - 1:rising + 1]
@@ -373,48 +508,64 @@ class Model:
         return y, tolerance
 
     def run(self, relative):
-        """Integrates until all is gone; restarts where a species is gone and at the recipe's corners."""
+        """Integrates until all is gone and the targets are met; restarts where a species is gone or a target is met,
+        and at the recipe's corners."""
         y, tolerance = self.start()
         y0, now, limit = y, 0.0, self.case["time_limit"]
         corners = [c for c in self.case["recipe"]["time"] if 0.0 < c < limit] + [limit]
         flat_initial = self.initial.ravel()
-        when = np.full(self.B * self.S, np.nan)
-        hottest = {least: np.full(self.B, -np.inf) for least in (0.0, LEAST_BODY)}
+        asked = self.target * self.solids * np.ones((self.B, self.H))  # kg in one container
+        asked[(self.caught <= 0.0) | (self.sorption["known"][..., 0] == 0.0)] = 0.0
+        asked = asked.ravel()
+        when, met = np.full(self.B * self.S, np.nan), np.where(asked > 0.0, np.nan, 0.0)
+        hottest = np.full(self.B, -np.inf)
         calls = 0
-        while now < limit and not self.gone.all():
-            watched = np.flatnonzero(~self.gone.ravel())
-            events = []
-            for j in watched:
-                def event(_, state, j=j):
-                    return state[j] / flat_initial[j] - GONE
-                event.terminal, event.direction = True, -1
-                events.append(event)
+
+        def falls_to(row, level, terminal=True):
+            def event(_, state):
+                return state[row] / level - 1.0
+            event.terminal, event.direction = terminal, -1
+            return event
+
+        while now < limit and not (self.gone.all() and not np.isnan(met).any()):
+            events = [falls_to(j, GONE * flat_initial[j]) for j in np.flatnonzero(~self.gone.ravel())]
+            events += [falls_to(self.bound.start + j, asked[j]) for j in np.flatnonzero(np.isnan(met))]
+            # The last moment at which a framework's temperature counts.
+            frameworks = np.arange(self.B) * self.S + self.framework
+            events += [falls_to(j, 1.0001 * LEAST_BODY * flat_initial[j], False) for j in frameworks]
             stop = next(c for c in corners if c > now)
             part = solve_ivp(self.rates, (now, stop), y, method="BDF", jac=self.jacobian, events=events,
                              rtol=relative, atol=tolerance, first_step=min(1e-4, stop - now))
             if not part.success:
                 raise RuntimeError(part.message)
             calls += part.nfev
-            for least, kept in hottest.items():
-                np.maximum(kept, self.hottest(part.t, part.y, least), out=kept)
+            seen = [(part.t, part.y)] + [(t, s.T) for t, s in zip(part.t_events, part.y_events) if len(t)]
+            np.maximum(hottest, self.hottest(*(np.hstack(x) for x in zip(*seen))), out=hottest)
             now, y = part.t[-1], part.y[:, -1]
-            left = y[self.mass] / flat_initial
-            fresh = ~self.gone.ravel() & (left <= 1.0001 * GONE)
+            fresh = ~self.gone.ravel() & (y[self.mass] / flat_initial <= 1.0001 * GONE)
             when[fresh] = now
             self.gone |= fresh.reshape(self.gone.shape)
+            met[np.isnan(met) & (y[self.bound] <= asked * (1.0 + 1e-6))] = now
         when = when.reshape(self.B, self.S)
+        dry = when.max(1)
+        met = met.reshape(self.B, self.H)
+        asked = asked.reshape(self.B, self.H)
         mass = (y[self.mass] - y0[self.mass]).reshape(self.B, self.S)
+        bound = np.zeros((self.B, self.S))
+        bound[:, self.held] = y[self.bound].reshape(self.B, self.H)
         return {
             "dry": bool(self.gone.all()),
             "time": now,
             "species_time": when,
-            "time_dry": when.max(1),
-            "hottest": hottest[0.0],
-            "hottest_body": hottest[LEAST_BODY],
-            "initial": self.count @ self.initial,
+            "time_dry": dry,
+            "target_time": np.where(asked.any(1), np.maximum(met.max(1, initial=0.0), dry), np.nan),
+            "hottest": hottest,
+            "initial": self.loaded,
             "product": self.count @ (mass + self.initial),
+            "bound": self.count @ bound,
             "gas": (y[self.chamber] + y[self.trap])[:self.S],
             "deposit": y[self.deposit],
+            "oil": y[self.oil] if self.oil_sealed else np.zeros(self.S),
             "exhaust": y[self.exhaust][:self.S],
             "heat_in": y[self.heat_in][0],
             "heat_out": y[self.heat_out][0],
@@ -422,14 +573,14 @@ class Model:
             "calls": calls,
         }
 
-    def hottest(self, times, states, least):
-        """Warmest wall of each class over some moments, while the share `least` of its framework or more is there."""
+    def hottest(self, times, states):
+        """Warmest wall of each class over some moments, while LEAST_BODY of its framework or more is there."""
         shelf = np.array([self.set_points(t)[0] for t in times])
         chamber = states[self.chamber] * self.to_chamber
-        wall = self.classes(states, chamber, chamber.sum(0), shelf)[3]
+        wall = self.classes(states, chamber, chamber.sum(0), shelf)[-1]
         framework = states[self.mass].reshape(self.B, self.S, -1)[:, self.framework]
         left = framework / self.initial[:, self.framework, None]
-        there = ~self.gone[:, self.framework, None] & (left >= least)
+        there = ~self.gone[:, self.framework, None] & (left >= LEAST_BODY)
         return np.where(there, wall, -np.inf).max(1)
 
 
@@ -465,9 +616,11 @@ def compare(case, ours, peer):
         relative(f"class {k}: dry, s", c["time_dry"], peer["time_dry"][k])
         for i, name in enumerate(names):
             relative(f"class {k}: {name} gone, s", c["species_time"][i], peer["species_time"][k, i])
-        warm, peer_warm = c["hottest_body"], peer["hottest_body"][k]
+        if not np.isnan(c["target_time"]) or not np.isnan(peer["target_time"][k]):
+            relative(f"class {k}: target met, s", c["target_time"], peer["target_time"][k])
+        warm, peer_warm = c["hottest"], peer["hottest"][k]
         rows.append((f"class {k}: hottest, K", warm, peer_warm, abs(warm - peer_warm), 0.1))
-    for account in ("initial", "product", "gas", "deposit", "exhaust"):
+    for account in ("initial", "product", "bound", "gas", "deposit", "oil", "exhaust"):
         for i, name in enumerate(names):
             if max(ours[account][i], peer[account][i]) > 1e-3 * load:
                 relative(f"{account} of {name}, kg", ours[account][i], peer[account][i])
@@ -488,9 +641,9 @@ def main():
     ours = case["ours"]
     seconds = []
     for _ in range(options.repeat):
-        begun = time.perf_counter()
+        begun = time.process_time()
         peer = simulate(case, options.tolerance or case["tolerance"])
-        seconds.append(time.perf_counter() - begun)
+        seconds.append(time.process_time() - begun)
     median = statistics.median(seconds)
     rows = compare(case, ours, peer)
     bad = [r for r in rows if not r[3] <= r[4]]

@@ -7,7 +7,7 @@ set -eu
 cd "$(dirname "$0")/.."
 build=${BENCH_BUILD:-build/bench}
 python=${BENCH_PYTHON:-/usr/bin/python3}
-[ $# -gt 0 ] || set -- water acetonitrile two_classes manifold ten_classes \
+[ $# -gt 0 ] || set -- water acetonitrile two_classes manifold secondary ten_classes \
     equilibrium_binary equilibrium_ternary equilibrium_four equilibrium_gap
 if ! "$python" -c 'import numpy, scipy.integrate, scipy.optimize' 2>/dev/null; then
     echo "bench: $python has no SciPy (Debian: python3-scipy)" >&2

@@ -14,6 +14,9 @@ typedef struct df_solver {
     void *cvode;
 } df_solver;
 
+/* A serial vector for short states: norm, sum and multiple of its own, since these make up a quarter of a run of some dozens
+ * of unknowns with SUNDIALS's. Clones take them over. NULL: out of memory. */
+N_Vector df_solver_vector(sunindextype length, SUNContext context);
 /* Releases what there is of a solver that began as all zero. */
 void df_solver_close(df_solver *solver);
 /* An error handler for CVodeSetErrHandlerFn that keeps CVODE from printing: what it returns is told by the caller. */

@@ -5,11 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LAST                                                                                                         \
-    0.01               /* fraction of the framework left under which its temperature no longer counts: the last specks
-                         * warm as their contact with the wall is a guess */
-#define SETTLING 300.0 /* s, after which pressures and trap temperatures are judged */
-#define SETTLED 200.0  /* Pa, by when a chamber counts as evacuated */
+#define SETTLING 300.0  /* s, after which pressures and trap temperatures are judged */
+#define SETTLED 200.0   /* Pa, by when a chamber counts as evacuated */
 #define PATIENCE 3600.0 /* s, after which it is judged though it is not */
 #define EVACUATED 100.0 /* Pa */
 #define HELD 1.05       /* times the set point: still at it */

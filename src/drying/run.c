@@ -212,6 +212,8 @@ static int events(realtype time, N_Vector state, realtype *g, void *data) {
         const double *own = &y[s->shape.start[k]];
         for (size_t i = 0; i < b->n; i++)
             g[e++] = b->gone[i] ? 1.0 : own[i] / b->initial[i] - GONE;
+        /* the last moment at which the framework's temperature counts is seen, as a rule its hottest */
+        g[e++] = own[b->framework] / b->initial[b->framework] - 1.0001 * LAST;
         for (size_t j = 0; j < b->bound; j++) { /* a target; its distance where there is none never changes sign */
             double target = s->setup->target[b->held[j]];
             g[e++] = target > 0.0 ? own[b->n + j] / (target * b->c->solids) - 1.0 : 1.0;
@@ -381,8 +383,8 @@ static bool open_solver(df_solver *v, df_system *s) {
     sunindextype size = (sunindextype)s->states;
     if (SUNContext_Create(NULL, &v->context) != 0)
         return false;
-    v->state = N_VNew_Serial(size, v->context);
-    v->tolerance = N_VNew_Serial(size, v->context);
+    v->state = df_solver_vector(size, v->context);
+    v->tolerance = df_solver_vector(size, v->context);
     if (v->state == NULL || v->tolerance == NULL)
         return false;
     start_state(N_VGetArrayPointer(v->state), N_VGetArrayPointer(v->tolerance), s);
@@ -393,7 +395,7 @@ static bool open_solver(df_solver *v, df_system *s) {
         return false;
     size_t events_count = s->traps;
     for (size_t k = 0; k < s->bodies; k++)
-        events_count += s->body[k].n + s->body[k].bound;
+        events_count += s->body[k].n + 1 + s->body[k].bound;
     return CVodeInit(v->cvode, derivative, s->start, v->state) == CV_SUCCESS &&
            CVodeSVtolerances(v->cvode, s->setup->tolerance, v->tolerance) == CV_SUCCESS &&
            CVodeSetUserData(v->cvode, s) == CV_SUCCESS && CVodeSetMaxOrd(v->cvode, MOST_ORDER) == CV_SUCCESS &&

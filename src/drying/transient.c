@@ -608,10 +608,10 @@ static bool open_solver(solver *v, df_column *s) {
     memset(v, 0, sizeof *v);
     if (SUNContext_Create(NULL, &v->context) != 0)
         return false;
-    v->state = N_VNew_Serial(size, v->context);
-    v->slope = N_VNew_Serial(size, v->context);
-    v->id = N_VNew_Serial(size, v->context);
-    v->work = N_VNew_Serial(size, v->context);
+    v->state = df_solver_vector(size, v->context);
+    v->slope = df_solver_vector(size, v->context);
+    v->id = df_solver_vector(size, v->context);
+    v->work = df_solver_vector(size, v->context);
     if (v->state == NULL || v->slope == NULL || v->id == NULL || v->work == NULL)
         return false;
     N_VConst(0.0, v->state);

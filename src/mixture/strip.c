@@ -511,7 +511,7 @@ static bool open_solver(df_solver *v, descent *d) {
     memset(v, 0, sizeof *v);
     if (SUNContext_Create(NULL, &v->context) != 0)
         return false;
-    v->state = N_VNew_Serial(size, v->context);
+    v->state = df_solver_vector(size, v->context);
     if (v->state == NULL)
         return false;
     N_VConst(0.0, v->state);

@@ -300,6 +300,33 @@ static void secondary(void **state) {
     free(b);
 }
 
+/* While the shelf's ramp warms the last of the ice, the hottest point is where the framework ceases to be judged, at a
+ * hundredth of it: found there however long the steps are. Reference: the same with short steps. */
+static void last_judged_moment(void **state) {
+    bed *b = make_bed(*state, "bench-85", "water", "vial_10R", 3e-6, 50, DF_PLACE_SHELF);
+    df_recipe *r = &b->setup.recipe;
+    r->n = 3;
+    r->shelf_temperature[0] = r->shelf_temperature[1] = 248.15;
+    r->time[1] = 2.0 * 3600.0;
+    r->time[2] = 60.0 * 3600.0;
+    r->shelf_temperature[2] = 318.15;
+    b->setup.tolerance = 1e-4;
+    df_run coarse = run_bed(*state, b);
+    b->setup.tolerance = 1e-6;
+    df_run fine = run_bed(*state, b);
+    double time = fine.classes[0].hottest_time;
+    assert_true(time > r->time[1] && time < fine.primary_time);
+    near(coarse.classes[0].hottest, fine.classes[0].hottest, 0.02, "hottest point, K");
+    near(coarse.classes[0].hottest_time / time, 1.0, 0.002, "its time");
+    bool met = false;
+    for (size_t i = 0; i < fine.moments; i++)
+        met = met || (fine.moment[i].time == time && fabs(fine.moment[i].container[0].left[0] - 0.01) < 1e-5);
+    assert_true(met);
+    df_run_free(&coarse);
+    df_run_free(&fine);
+    free(b);
+}
+
 static void what_happens_on_the_way(void **state) {
     bed *b = make_bed(*state, "bench-85", "water", "flask_500", 100e-6, 2, DF_PLACE_MANIFOLD);
     b->setup.class_count = 2;
@@ -406,6 +433,7 @@ int main(void) {
         cmocka_unit_test(second_trap),
         cmocka_unit_test(oil_and_ballast),
         cmocka_unit_test(secondary),
+        cmocka_unit_test(last_judged_moment),
         cmocka_unit_test(what_happens_on_the_way),
         cmocka_unit_test(who_holds_the_pressure),
         cmocka_unit_test(mixed_deposits),

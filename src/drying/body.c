@@ -11,11 +11,16 @@
 #define LEAST_CONTACT 0.02 /* of the heated wall: the last of the cake still touches the glass */
 #define MOST_CAUGHT 0.9    /* of a species in a container that the cake may hold */
 #define AIR_DIFFUSION                                                                                                \
-    2.0e-5            /* m2/s of water vapour in air at 250 K and one atmosphere; others by sqrt(Mw/M): from memory */
+    1.713e-5          /* m2/s of water vapour in air at 240 K and one atmosphere: Fuller, Schettler & Giddings, Ind. \
+                                * Eng. Chem. 58 (1966) no. 5, 18; others by sqrt(Mw/M) */
 #define FLUX_STRIDE 4 /* rows from one computed heat flux of the room to the next */
 #define CORNER 0.005  /* of a solvent's pressure, and */
-#define CORNER_LEAST 0.02  /* Pa: width of the corner where it stops to leave */
-#define STANDING_WIDTH 1.0 /* Pa over which air at the surface fades out */
+#define CORNER_LEAST 0.02 /* Pa: width of the corner where it stops to leave */
+#define FILM (DF_GAS_CONSTANT * 240.0 / (AIR_DIFFUSION * DF_ATMOSPHERE)) /* s/mol per m of way and m2 */
+#define OPENNESS 0.6     /* porosity over tortuosity of the dried layer: assumption, as in model (b) */
+#define LEAST_TOTAL 1e-3 /* Pa */
+#define MOST_PECLET 50.0
+#define LEAST_PECLET -3.0 /* vapour that comes back is not drawn in faster than this */
 
 int df_species_index(df_system *s, const df_substance *substance) {
     for (size_t i = 0; i < s->species; i++)
@@ -135,8 +140,11 @@ df_status df_body_prepare(df_context *ctx, df_system *s, size_t at) {
     b->n = p->n;
     b->hint = &s->hint[at];
     double headspace = (c->container.brim_volume - c->shape.volume) / c->shape.free_area; /* m */
+    b->film = FILM * fmax(headspace, 0.0) / c->shape.free_area;
+    b->last_film = FILM / OPENNESS * c->shape.thickness / c->shape.free_area;
     for (size_t i = 0; i < p->n; i++) {
         const df_substance *sub = c->composition.component[i];
+        b->molar_mass[i] = sub->molar_mass;
         b->map[i] = df_species_index(s, sub);
         b->initial[i] = c->mass * fractions[i];
         b->open[i] = sqrt(sub->molar_mass / water_mass);
@@ -147,9 +155,6 @@ df_status df_body_prepare(df_context *ctx, df_system *s, size_t at) {
                          ? df_port_conductance(fmin(s->dryer->manifold.port_diameter, c->container.port_diameter),
                                                0.05, sub->molar_mass, s->gas_temperature)
                          : INFINITY;
-        /* R T d p/(M D P0): Stefan's tube with the standing gas's pressure halfway */
-        b->air_resistance[i] = DF_GAS_CONSTANT * 250.0 * fmax(headspace, 0.0) /
-                               (sub->molar_mass * AIR_DIFFUSION / b->open[i] * DF_ATMOSPHERE);
         conductivity += p->volume_fraction[i] * log(solid_conductivity(sub));
     }
     if (s->setup->secondary && c->solids > 0.0)
@@ -280,17 +285,58 @@ static double room_flux(double *slope, const df_body *b, double at) {
     return in_cell(&here, field);
 }
 
+/* Flow of each species out of the sample, kg/s: through the cake by its conductance, then through the pores of the dried layer
+ * and the head of the container by diffusion and convection in the gas that is there (Stefan's tube; Bird, Stewart &
+ * Lightfoot, Transport Phenomena, ch. 18):
+ *     N_i = g_i (p_i - s_i) = K_i [B(-Pe) s_i - B(Pe) q_i],  B(x) = x/(e^x - 1),  Pe = N/(K P),  K_i = K sqrt(Mw/M_i)
+ * s_i at the sample's side, q_i in the chamber, N the sum, from the balance of N by three steps of Newton's method. A strong flow
+ * sweeps the other gas away and meets the whole pressure of the chamber; a weak one meets its own through gas that stands. */
+static void carried(double *flow, const df_body *b, const double *pressure, const double *conductance,
+                    const double *chamber, double total, double per_mole) {
+    double g[SPECIES], k[SPECIES], peclet = 0.0, whole = 1.0 / (per_mole * fmax(total, LEAST_TOTAL));
+    for (size_t i = 0; i < b->n; i++) {
+        g[i] = b->gone[i] ? 0.0 : conductance[i] / b->molar_mass[i];
+        k[i] = whole / b->open[i];
+        peclet += per_mole * g[i] * k[i] / (g[i] + k[i]) * (pressure[i] - chamber[b->map[i]]);
+    }
+    double out = 1.0, back = 1.0; /* B(-Pe) and B(Pe) */
+    for (int round = 0; round < 4; round++) {
+        peclet = fmin(fmax(peclet, LEAST_PECLET), MOST_PECLET);
+        double rise = 0.5, sum = 0.0, slope = 0.0, left = -expm1(-peclet);
+        out = 1.0 + 0.5 * peclet;
+        if (fabs(peclet) > 1e-4) {
+            out = peclet / left;
+            rise = (left - peclet * (1.0 - left)) / (left * left);
+        }
+        back = out - peclet;
+        if (round == 3)
+            break;
+        for (size_t i = 0; i < b->n; i++) {
+            double d = 1.0 / (g[i] + k[i] * out), q = chamber[b->map[i]];
+            double n = g[i] * k[i] * d * (out * pressure[i] - back * q);
+            sum += n;
+            slope += g[i] * k[i] * d * (rise * pressure[i] - (rise - 1.0) * q) - n * k[i] * rise * d;
+        }
+        peclet -= (per_mole * sum - peclet) / fmin(per_mole * slope - 1.0, -0.2);
+    }
+    for (size_t i = 0; i < b->n; i++)
+        flow[i] = b->gone[i] ? 0.0
+                             : g[i] * k[i] / (g[i] + k[i] * out) * (out * pressure[i] - back * chamber[b->map[i]]) *
+                                   b->molar_mass[i];
+}
+
 void df_body_look(df_look *out, const df_system *s, const df_body *b, const double *own, const double *chamber,
                   double total, double shelf) {
     const df_class *c = b->c;
     const df_frozen_path *p = c->path;
     double at = place_of(b, own, own[b->side - 1]), t = p->lowest + p->step * at;
     cell here = cell_at(b, at);
-    double largest = 0.0, framed = df_body_framed(b, own), over = 0.0, pressure[SPECIES], conductance[SPECIES];
+    double largest = 0.0, framed = df_body_framed(b, own), pressure[SPECIES], conductance[SPECIES];
+    double inside = b->last_film;
     out->front = t;
     out->heat_out = 0.0;
     for (size_t i = 0; i < b->n; i++) {
-        out->flow[i] = 0.0;
+        out->flow[i] = pressure[i] = conductance[i] = 0.0;
         if (b->gone[i])
             continue;
         double left = own[i] / b->initial[i];
@@ -308,26 +354,20 @@ void df_body_look(df_look *out, const df_system *s, const df_body *b, const doub
             open += w * (b->open[i] - open);
             pressure[i] += w * (exp(in_cell(&here, FIELDS * i + PURE)) - pressure[i]);
         }
-        over += pressure[i];
         double resistance = c->cake.r0 + c->cake.a1 * depth / (1.0 + c->cake.a2 * depth);
         conductance[i] = area * open / resistance;
+        conductance[i] /= 1.0 + conductance[i] / b->port[i];
+        if (i == b->framework)
+            inside = FILM / OPENNESS * depth / fmax(area, 1e-9);
     }
-    /* Gas stands over the surface while the chamber's pressure is above the sample's own. */
-    double stands = 0.0, excess = total - over;
-    if (excess > -30.0 * STANDING_WIDTH) {
-        double there = excess > 30.0 * STANDING_WIDTH ? excess : STANDING_WIDTH * log1p(exp(excess / STANDING_WIDTH));
-        stands = sqrt(there * fmax(total, 0.0));
-    }
+    carried(out->flow, b, pressure, conductance, chamber, total, b->film + inside);
     for (size_t i = 0; i < b->n; i++) {
         if (b->gone[i])
             continue;
-        double drive = pressure[i] - chamber[b->map[i]], back = 1.0 / b->port[i];
         if (i != b->framework) { /* vapour comes back to the framework's own substance alone; no corner at nought */
-            double width = CORNER * pressure[i] + CORNER_LEAST, z = drive / width;
-            drive = z > 30.0 ? drive : z < -30.0 ? 0.0 : width * log1p(exp(z));
+            double width = conductance[i] * (CORNER * pressure[i] + CORNER_LEAST), z = out->flow[i] / width;
+            out->flow[i] = z > 30.0 ? out->flow[i] : z < -30.0 ? 0.0 : width * log1p(exp(z));
         }
-        back += b->air_resistance[i] * stands / c->shape.free_area;
-        out->flow[i] = conductance[i] / (1.0 + conductance[i] * back) * drive;
         out->heat_out += out->flow[i] * in_cell(&here, FIELDS * i + VAPOUR);
     }
     if (b->bound > 0)

@@ -6,9 +6,9 @@
 #include <string.h>
 
 #define R DF_GAS_CONSTANT
-#define DIFFUSIVITY                                                                                                  \
-    2.03         /* m2 Pa/s, of vapour in the air over a cake as model (a) has it: 2.0e-5 m2/s at one atmosphere */
-#define STEPS 32 /* of the way through the dried layer */
+#define DIFFUSIVITY 1.736 /* m2 Pa/s of vapour in air as model (a) has it, at 240 K */
+#define OPENNESS 0.6      /* of model (a) */
+#define STEPS 32          /* of the way through the dried layer */
 
 typedef struct half_way {
     const df_class *c;
@@ -77,8 +77,8 @@ static double shape_share(const half_way *h) {
 static void explain(df_transient_range *r, const df_class *c) {
     if (!r->agrees) {
         static const char *const cause[] = {
-            "gas over the cake, through which the vapour diffuses, holds it back more than the run has it",
-            "gas in the cake, through which the vapour diffuses, holds it back",
+            "gas over the cake, through which the vapour diffuses, is not what the run has of it",
+            "gas in the cake, through which the vapour diffuses, is not what the run has of it",
             "the vapour flows through the pores as a whole, faster than molecule by molecule",
             "the vapour has less area on its way than at the front"};
         double size[] = {r->headspace, r->friction, r->viscous, r->shape};
@@ -135,19 +135,17 @@ df_status df_transient_range_find(df_context *ctx, df_transient_range *out, cons
     double t = h.at->front, rest = rest_pressure(&h, w, t), drive = fmax(rest - h.chamber[w], 1e-3);
     double heat = fmax(h.at->heat, 1e-9), latent = df_sublimation_enthalpy(sub, t) / sub->molar_mass;
     double flow = heat / latent;
-    /* Stefan's tube over the cake, against what the run has of it; then on through the cake */
+    /* Stefan's tube over the cake, against the one that the run has; then on through the cake */
     double mouth = fmax((c->container.brim_volume - c->shape.volume) / c->shape.free_area, 0.0);
     double moles = flow / sub->molar_mass * R * t / fmax(h.total, 1e-3);
     double peclet = moles * mouth / (c->shape.free_area * df_gas_diffusivity(&gas[w], &gas[p->n], t) / h.total);
-    double over = 0.0;
-    for (size_t i = 0; i < p->n; i++)
-        over += h.at->left[i] > 1e-6 ? rest_pressure(&h, i, t) : 0.0;
-    double standing = sqrt(fmax(h.total - over, 0.0) * h.total);
-    double run_has = flow / c->shape.free_area * R * 250.0 * mouth / (sub->molar_mass * DIFFUSIVITY) * standing;
-    out->headspace = (h.foreign * -expm1(-peclet) - run_has) / drive;
+    double runs = flow / sub->molar_mass * R * 240.0 * mouth / (DIFFUSIVITY * c->shape.free_area); /* Peclet number */
+    double within = flow / sub->molar_mass * R * 240.0 * h.depth / (OPENNESS * DIFFUSIVITY * h.area);
+    drive = fmax(drive - h.foreign * -expm1(-runs - within), 1e-3);
+    out->headspace = h.foreign * (exp(-runs) - exp(-peclet)) / drive;
     if (isfinite(pores->openness)) {
         double inside = moles * h.depth / (h.area * d.diffusivity[w][p->n] * pow(t / 250.0, 1.75) / h.total);
-        out->friction = h.foreign * exp(-peclet) * -expm1(-inside) / drive;
+        out->friction = h.foreign * (exp(-runs) * expm1(-within) - exp(-peclet) * expm1(-inside)) / drive;
     }
     out->viscous = -viscous_share(&d, &c->cake, w, h.depth, h.total, rest, t);
     out->shape = shape_share(&h);

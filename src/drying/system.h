@@ -27,15 +27,16 @@ typedef struct df_look {
 
 typedef struct df_body {
     const df_class *c;
-    size_t n, bound, side;          /* components; those that the cake holds; states */
-    size_t held[SPECIES];           /* component of each bound state */
-    int map[SPECIES];               /* component -> species of the run */
-    double initial[SPECIES];        /* kg free in one container */
-    double caught[SPECIES];         /* kg bound in one container once all is dry, at first */
-    double conductance[SPECIES];    /* phi^m sqrt(M/Mw): multiplies area/(R0 + A1 L/(1 + A2 L)) */
-    double open[SPECIES];           /* the same without phi^m: through the open cake */
-    double port[SPECIES];           /* kg/(s Pa), INFINITY on a shelf */
-    double air_resistance[SPECIES]; /* m/s per Pa of gas that stands over the surface: diffusion through it */
+    size_t n, bound, side;       /* components; those that the cake holds; states */
+    size_t held[SPECIES];        /* component of each bound state */
+    int map[SPECIES];            /* component -> species of the run */
+    double initial[SPECIES];     /* kg free in one container */
+    double caught[SPECIES];      /* kg bound in one container once all is dry, at first */
+    double conductance[SPECIES]; /* phi^m sqrt(M/Mw): multiplies area/(R0 + A1 L/(1 + A2 L)) */
+    double open[SPECIES];        /* the same without phi^m: through the open cake */
+    double port[SPECIES];        /* kg/(s Pa), INFINITY on a shelf */
+    double molar_mass[SPECIES];
+    double film, last_film; /* Peclet number of a mol/s of water through the head, and through the whole dried layer */
     /* Rows over the grid of the path, `row` numbers each: for each component ln Pa over the body, ln Pa over what the
      * framework's front has left behind (the pure substance), J/kg as vapour, J/kg in the body; for each bound component
      * ln Pa over the pure liquid, J/kg as liquid, J/kg as vapour; W/m2 from the room to a wall at the row's temperature. */

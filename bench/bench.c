@@ -4,6 +4,7 @@
 #include "cases.h"
 #include "dryfront/advice.h"
 #include "dryfront/transient.h"
+#include "dryfront/uncertain.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -32,6 +33,7 @@ typedef struct bench {
     df_job job;
     df_dryer dryer;
     df_stand stand;
+    df_risk risk;
     bool remedies;
     const df_substance *water, *solvent[12];
     df_ceiling ceiling[12];
@@ -95,6 +97,14 @@ static void judge(bench *b) {
 static void ceilings(bench *b) {
     bench_check(&b->data,
                 df_ceilings_find(b->data.ctx, b->ceiling, &b->dryer, b->data.pairs, b->water, b->solvent, 12));
+}
+
+static void risk(bench *b) {
+    df_risk_task task;
+    df_risk_task_defaults(&task);
+    task.runs = 1024;
+    task.indices = 0;
+    bench_check(&b->data, df_risk_assess(b->data.ctx, &b->risk, &b->job, &b->dryer, b->data.pairs, &task));
 }
 
 static void load_data(bench *b) {
@@ -196,6 +206,7 @@ int main(int count, char **words) {
     row(b, "judging the job, without remedies", judge, "");
     b->remedies = true;
     row(b, "judging the job, with remedies", judge, "");
+    row(b, "the job over what is not sure, 1024 runs, all threads", risk, "");
     row(b, "loading substances and pairs", load_data, "");
     bench_check(&b->data, df_substances_find(b->data.ctx, &b->water, b->data.substances, "water", NULL));
     for (size_t i = 0; i < 12; i++)

@@ -26,6 +26,7 @@ COLUMNS = {
                    "critical_kind,crystal,crystal_water,fusion_enthalpy_J_mol,crystallises,grade,source,note",
     "dissociation.csv": "key,gases,gas_moles,water_moles,enthalpy_J_mol,gibbs_J_mol,pressure_sigma_ln,grade,source",
     "salting.csv": "key,kind,ln_gamma,grade,source",
+    "uncertain.csv": "key,group,what,measure,distribution,spread,spread_assumed,correlated_with,correlation,grade,source",
     "containers.csv": "key,name,kind,inner_diameter_mm,outer_diameter_mm,brim_volume_mL,wall_mm,glass_mass_g,"
                       "port_diameter_mm,source",
     "safety.csv": "key,quantity,value,unit_or_scope,grade,source",
@@ -56,6 +57,7 @@ NUMERIC = {
     "residual_limits.csv": ([], ["limit_ppm", "pde_mg_day"]),
     "sorption.csv": (["unfrozen_kg_kg", "bound_kg_kg", "bound_sigma_ln", "tight_kg_kg", "monolayer_kg_kg"],
                      ["rate_per_s", "rate_sigma_ln", "activation_J_mol", "activation_sigma_J_mol", "gab_c", "gab_k"]),
+    "uncertain.csv": (["spread", "spread_assumed"], ["correlation"]),
     "freezing_points.csv": (["w_solvent", "temperature_K"], []),
     "invariants.csv": ([], ["temperature_K", "w_solvent"]),
     "lle.csv": (["temperature_K", "w_solvent"], []),
@@ -70,6 +72,8 @@ WORDS = {
     ("solutes.csv", "beside_organics"): {"salt", "sugar", "ideal"},
     ("salting.csv", "kind"): {"salt", "sugar"},
     ("containers.csv", "kind"): {"vial", "flask", "tube", "tray"},
+    ("uncertain.csv", "measure"): {"factor", "K", "sigma"},
+    ("uncertain.csv", "distribution"): {"normal", "lognormal", "uniform"},
     ("hydrates.csv", "melting_kind"): {"congruent", "incongruent", "peritectic"},
     ("hydrates.csv", "crystallises"): {"readily", "reluctantly", "not in practice"},
     ("azeotropes.csv", "kind"): {"minimum", "maximum", "heterogeneous", "none"},
@@ -134,6 +138,8 @@ def read(folder, name):
                                                "azeotropes.csv") else GRADES
             if name in ("safety.csv", "residual_limits.csv"):
                 allowed = GRADES | POINT_GRADES
+            if name == "uncertain.csv":
+                allowed = {"assumption", "common practice", "computed", "measured"}
             if row["grade"] not in allowed:
                 fault(f"{label}: grade {row['grade']!r} is not one of {sorted(allowed)}.")
             if "from memory" in row["source"] and row["grade"] in ("measured", "smoothed", "secondary"):

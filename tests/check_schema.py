@@ -140,6 +140,8 @@ CASES = [
     ("substances", ["substances", "sucrose"]),
     ("substances", ["substances", "NaCl"]),
     ("phases", ["phases", "sucrose 5 %w/w, sodium chloride 1 %w/w, acetonitrile 5 %w/w, water"]),
+    ("risk", ["risk", str(ROOT / "examples" / "flasks.yaml"), "--runs", "32", "--indices", "16"]),
+    ("risk", ["risk", str(ROOT / "examples" / "harbour.yaml"), "--runs", "32", "--indices", "0", "--accept", "20 %"]),
     ("vapour", ["vapour", "sucrose 5 %w/w, water", "--temperature", "-20 °C"]),
 ]
 
@@ -159,7 +161,8 @@ def main():
         schemas[path.stem] = json.loads(path.read_text(encoding="utf-8"))
         found = open_objects(schemas[path.stem])
         check(not found, f"{path.name}: lets further keys through at {found}")
-    check(set(schemas) == {"stand", "run", "ceilings", "phases", "vapour", "strip", "substances", "tune"}, f"schemas: {sorted(schemas)}")
+    check(set(schemas) == {"stand", "run", "risk", "ceilings", "phases", "vapour", "strip", "substances", "tune"},
+          f"schemas: {sorted(schemas)}")
     cases = CASES + [(command, [command, str(job)]) for job in sorted((ROOT / "examples").glob("*.yaml"))
                      for command in ("stand", "run")]
     check(any(name == "stand" for name, _ in cases), "no job under examples/")

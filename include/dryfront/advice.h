@@ -33,6 +33,38 @@ typedef struct df_group {
     char where[160]; /* file:line: field, for sentences */
 } df_group;
 
+/* What is not sure of a job: rows of data/uncertain.csv, in its order (dryfront/uncertain.h, docs/uncertainty.md). */
+typedef enum df_uncertain_id {
+    DF_UNCERTAIN_CAKE_R0,
+    DF_UNCERTAIN_CAKE_A1,
+    DF_UNCERTAIN_SHELF_CONTACT,
+    DF_UNCERTAIN_SHELF_GAS,
+    DF_UNCERTAIN_FROST,
+    DF_UNCERTAIN_FILL,
+    DF_UNCERTAIN_CRITICAL,
+    DF_UNCERTAIN_THERMODYNAMICS,
+    DF_UNCERTAIN_SHELF,
+    DF_UNCERTAIN_PRESSURE,
+    DF_UNCERTAIN_TRAP,
+    DF_UNCERTAIN_TRAP_POWER,
+    DF_UNCERTAIN_LEAK,
+    DF_UNCERTAIN_ROOM,
+    DF_UNCERTAIN_BOUND,
+    DF_UNCERTAIN_RATE,
+    DF_UNCERTAIN_ACTIVATION,
+    DF_UNCERTAINS
+} df_uncertain_id;
+typedef enum df_distribution { DF_NORMAL, DF_LOGNORMAL, DF_UNIFORM } df_distribution;
+const char *df_distribution_name(df_distribution distribution); /* "normal", "lognormal", "uniform" */
+
+/* What a job states of one of them in place of the table. */
+typedef struct df_uncertain_stated {
+    bool spread_stated, correlation_stated, distribution_stated;
+    double spread; /* of a factor; K; standard deviations */
+    double correlation;
+    df_distribution distribution;
+} df_uncertain_stated;
+
 /* One sample in its containers on one dryer, with its purpose and its limits. */
 typedef struct df_job {
     char name[96], dryer[256]; /* name or path of the dryer as written */
@@ -59,6 +91,7 @@ typedef struct df_job {
     double margin, time_limit;                  /* K, s */
     double pore_exponent, least_framework, trace_liquid;
     df_freezing_mode mode;
+    df_uncertain_stated uncertain[DF_UNCERTAINS];
 } df_job;
 
 /* Reads a job from YAML (docs/job.md). The dryer it names is not opened here. */

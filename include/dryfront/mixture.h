@@ -412,6 +412,10 @@ DF_NODISCARD df_status df_moves_make(df_context *ctx, df_moves *moves, const df_
                                      df_mixture_quantity quantity, size_t n, void *data, const double *weight,
                                      size_t most);
 void df_moves_free(df_moves *moves); /* takes one that is all zero */
+/* The mixture moved along all of them at once, by size[k] standard deviations along move k. Free with df_mixture_free.
+ * DF_E_MEMORY. */
+DF_NODISCARD df_status df_moves_join(df_context *ctx, df_mixture **out, const df_mixture *mixture, const df_moves *moves,
+                                     const double *size);
 /* One standard deviation of n results of which `value` holds those at the parameters as they stand: half the
  * differences between the two sides of each move, added as squares; where one side has none, the other's distance
  * from the middle. NAN where the value is, or where neither side has it. `sides` (2 count n numbers, may be NULL) gets

@@ -2,6 +2,7 @@
 #ifndef DRYFRONT_REPORT_H
 #define DRYFRONT_REPORT_H
 
+#include "dryfront/uncertain.h"
 #include "dryfront/watch.h"
 
 #ifdef __cplusplus
@@ -28,6 +29,12 @@ DF_NODISCARD df_status df_report_run_json(df_context *ctx, df_text *out, const d
 DF_NODISCARD df_status df_report_run_csv(df_context *ctx, df_text *out, const df_stand *stand);
 /* The run over time, as one SVG page of 17 cm width. DF_E_INPUT: there was no run; errors as the other figures. */
 DF_NODISCARD df_status df_report_run_figure(df_context *ctx, df_text *out, const df_stand *stand, const df_job *job);
+
+/* What is not sure of a job and what it does (df_risk_assess). */
+DF_NODISCARD df_status df_report_risk_text(df_context *ctx, df_text *out, const df_risk *risk, const df_job *job,
+                                           const df_dryer *dryer);
+DF_NODISCARD df_status df_report_risk_json(df_context *ctx, df_text *out, const df_risk *risk, const df_job *job,
+                                           const df_dryer *dryer);
 
 /* Ceilings of n solvents on a dryer. */
 DF_NODISCARD df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,

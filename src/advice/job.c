@@ -1,5 +1,5 @@
 /* Reading jobs. */
-#include "dryfront/advice.h"
+#include "advice/uncertain.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -291,8 +291,9 @@ static df_status read_residual(df_context *ctx, df_job *job, const df_substances
 
 df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const char *buffer,
                        size_t length, const char *name) {
-    static const char *const keys[] = {"job",    "purpose", "dryer",   "sample", "containers", "freezing", "recipe",
-                                       "limits", "model",   "loading", "events", "residual",   "cake"};
+    static const char *const keys[] = {"job",      "purpose",  "dryer",  "sample",     "containers",
+                                       "freezing", "recipe",   "limits", "model",      "loading",
+                                       "events",   "residual", "cake",   "uncertainty"};
     df_yaml *yaml = NULL;
     df_status status = df_yaml_parse(ctx, &yaml, buffer, length, name);
     if (status != DF_OK)
@@ -322,6 +323,7 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     STEP(read_limits(ctx, job, root));
     STEP(read_events(ctx, job, root));
     STEP(read_residual(ctx, job, substances, root));
+    STEP(df_uncertain_read(ctx, job->uncertain, df_yaml_get(root, "uncertainty")));
     const df_yaml_node *list = df_yaml_get(root, "containers");
     if (status == DF_OK && list == NULL)
         status = df_yaml_fail(ctx, root, "the list 'containers' is missing");

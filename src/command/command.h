@@ -58,6 +58,9 @@ df_status df_unknown_command(df_session *session, const char *word);
 DF_NODISCARD df_status df_command_line_read(df_session *session, int count, char *const *words);
 /* Value of an option that was given the `index`-th time, NULL where it was not; "" for a switch. */
 const char *df_option_value(const df_session *session, const char *name, size_t index);
+/* A whole number given with an option, which stays as it is where it was not given. DF_E_INPUT out of bounds. */
+DF_NODISCARD df_status df_option_count(const df_session *session, long *value, const char *name, long lowest,
+                                       long highest);
 
 /* What `dryfront help` and `dryfront help COMMAND` say. */
 void df_help_overview(df_text *out);
@@ -65,6 +68,7 @@ void df_help_command(df_text *out, const df_command *command);
 
 df_status df_run_stand(df_session *session);
 df_status df_run_run(df_session *session);
+df_status df_run_risk(df_session *session);
 df_status df_run_ceilings(df_session *session);
 df_status df_run_phases(df_session *session);
 df_status df_run_vapour(df_session *session);

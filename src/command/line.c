@@ -1,6 +1,7 @@
 /* Reading the command line. */
 #include "command.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -118,4 +119,17 @@ const char *df_option_value(const df_session *s, const char *name, size_t index)
         if (strcmp(s->given[i].option->name, name) == 0 && index-- == 0)
             return s->given[i].value;
     return NULL;
+}
+
+df_status df_option_count(const df_session *s, long *value, const char *name, long lowest, long highest) {
+    const char *word = df_option_value(s, name, 0), *rest;
+    double number;
+    if (word == NULL)
+        return DF_OK;
+    if (!df_number_scan(&number, &rest, word) || *rest != '\0' || number != floor(number) ||
+        number < (double)lowest || number > (double)highest)
+        return df_fail(s->ctx, DF_E_INPUT, "%s: '%.40s' should be a whole number from %ld to %ld", name, word, lowest,
+                       highest);
+    *value = (long)number;
+    return DF_OK;
 }

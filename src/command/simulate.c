@@ -1,47 +1,10 @@
 /* dryfront run: a job's run as it is, its series and its figure. */
 #include "file.h"
 #include "open.h"
+#include "progress.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
-#include <unistd.h>
-
-#define SHOW_AFTER 0.2 /* s */
-#define SHOW_EVERY 0.1
-#define BAR 40 /* columns */
-
-/* ---- progress ------------------------------------------------------------------------------------------------- */
-
-typedef struct bar {
-    double started, shown; /* s; shown 0: not yet */
-} bar;
-
-static double now(void) {
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
-static bool show(void *data, double share, double time) {
-    bar *b = data;
-    double at = now();
-    if (at - b->started < SHOW_AFTER || at - b->shown < SHOW_EVERY)
-        return true;
-    b->shown = at;
-    int full = share > 0.0 ? (int)(share * BAR) : 0;
-    fprintf(stderr, "\rdrying  [%.*s%*s] %3.0f %%  %8.1f h", full < BAR ? full : BAR,
-            "########################################", full < BAR ? BAR - full : 0, "", 100.0 * share,
-            time / 3600.0);
-    return true;
-}
-
-/* Leaves the line as it was. */
-static void clear(const bar *b) {
-    if (b->shown > 0.0)
-        fputs("\r\033[K", stderr);
-}
 
 /* ---- the command ---------------------------------------------------------------------------------------------- */
 
@@ -59,11 +22,11 @@ static df_status check_names(df_session *s, const char *csv, const char *figure)
 }
 
 static df_status simulate(df_session *s, whole *w) {
-    bar b = {.started = now()};
-    const df_progress progress = {show, &b};
+    df_bar bar;
+    const df_progress progress = df_bar_begin(&bar, "drying");
     df_status status =
-        df_stand_simulate(s->ctx, &w->stand, &w->job, &w->dryer, s->pairs, isatty(STDERR_FILENO) ? &progress : NULL);
-    clear(&b);
+        df_stand_simulate(s->ctx, &w->stand, &w->job, &w->dryer, s->pairs, progress.tell != NULL ? &progress : NULL);
+    df_bar_end(&bar);
     return status;
 }
 

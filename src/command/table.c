@@ -16,6 +16,12 @@ static const df_option run_options[] = {
     {"--csv", "FILE.csv", false, "also write the series into this file"},
     {"--figure", "FILE.svg", false, "also draw the run into this file"},
 };
+static const df_option risk_options[] = {
+    {"--runs", "N", false, "runs of the sample; without it 2048"},
+    {"--indices", "N", false, "base runs for the indices, 0 for none; without it 256"},
+    {"--accept", "P", false, "also the warmest shelf for this risk, e.g. \"5 %\""},
+    {"--seed", "N", false, "of the draws; without it 1"},
+};
 static const df_option ceilings_options[] = {
     {"--solvent", "NAME", true, "only this solvent; may be repeated"},
 };
@@ -76,6 +82,17 @@ static const df_command commands[] = {
      "recipes or fractions that would do better, ask 'dryfront stand'.\n"
      "Exit status 1: the run does not come to a dry product.\n",
      df_run_run},
+    {"risk", "JOB.yaml", "how likely a job leaves rigid, and why", "a job file", 1, 1, risk_options,
+     COUNT(risk_options),
+     "Runs a job over what is not sure of it: cake resistance, heat transfer, fill,\n"
+     "critical temperature, thermodynamics, shelf, pressure, trap, leak, room, and the\n"
+     "constants of secondary drying (docs/uncertainty.md; the job's section\n"
+     "'uncertainty' overrides). The chance of each standing, bands of margin, time and\n"
+     "residues with their standard errors, and which input matters most. With --accept\n"
+     "also how much warmer or colder the whole recipe may be for that risk.\n"
+     "Exit status 1: it leaves rigid in more than half of the runs, or in more than\n"
+     "is accepted.\n",
+     df_run_risk},
     {"ceilings", "DRYER.yaml|NAME", "the fraction up to which a dryer takes a solvent", "a dryer", 1, 1,
      ceilings_options, COUNT(ceilings_options),
      "For each solvent in water: the highest fraction at which the dryer's reference\n"

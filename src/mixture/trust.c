@@ -330,6 +330,40 @@ void df_moves_free(df_moves *moves) {
     memset(moves, 0, sizeof *moves);
 }
 
+/* Parameters are linear in the moves, so that sums of differences to the mixture as it stands will do. */
+df_status df_moves_join(df_context *ctx, df_mixture **out, const df_mixture *mixture, const df_moves *moves,
+                        const double *size) {
+    df_mixture *m = malloc(sizeof *m);
+    *out = m;
+    if (m == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    *m = *mixture;
+    for (size_t k = 0; k < moves->count; k++) {
+        const df_mixture *up = moves->moved[k][0];
+        for (size_t i = 0; i < m->n; i++) {
+            m->pressure_shift[i] += size[k] * (up->pressure_shift[i] - mixture->pressure_shift[i]);
+            for (size_t j = i + 1; j < m->n; j++) {
+                df_nrtl_pair *p = &m->pair[i][j];
+                const df_nrtl_pair *to = &up->pair[i][j], *from = &mixture->pair[i][j];
+                for (int side = 0; side < 2; side++) {
+                    p->a[side] += size[k] * (to->a[side] - from->a[side]);
+                    p->b[side] += size[k] * (to->b[side] - from->b[side]);
+                    p->c[side] += size[k] * (to->c[side] - from->c[side]);
+                }
+                for (int t = 0; t < DF_COLD_TERMS; t++)
+                    p->cold[t] += size[k] * (to->cold[t] - from->cold[t]);
+            }
+        }
+        for (size_t i = 0; i < m->solids; i++)
+            m->solid[i].reference_temperature +=
+                size[k] * (up->solid[i].reference_temperature - mixture->solid[i].reference_temperature);
+    }
+    for (size_t i = 0; i < m->solids && moves->count > 0; i++)
+        if (m->solid[i].component < 0)
+            renew_hydrate(m, i);
+    return DF_OK;
+}
+
 df_status df_moves_spread(df_context *ctx, double *sigma, double *sides, const double *value, size_t n,
                           const df_moves *moves, df_mixture_quantity quantity, void *data) {
     double *side = malloc((2 * moves->count * n + 1) * sizeof *side);

@@ -1,0 +1,420 @@
+/* What is not sure of a job: the sequence, the estimates, indices and runs against what is known exactly. */
+#include "kit.h"
+
+#include "advice/sobol.h"
+#include "mixture/mixture.h"
+
+#ifdef _OPENMP
+#include <omp.h>
+#endif
+
+/* ---- sequence ------------------------------------------------------------------------------------------------- */
+
+/* Against SciPy's implementation of the same numbers (scipy.stats.qmc.Sobol, 1.10, no scrambling), which goes through them in the
+ * order of the Gray code. */
+static void points_are_those_of_another_program(void **state) {
+    static const size_t dimension[] = {0, 1, 2, 9, 31, 63};
+    static const struct {
+        uint32_t index, digits[6];
+    } known[] = {
+        {5, {3758096384u, 3758096384u, 536870912u, 536870912u, 2684354560u, 2684354560u}},
+        {100, {1778384896u, 1107296256u, 3321888768u, 2986344448u, 1778384896u, 2785017856u}},
+        {123456, {113803264u, 784891904u, 1319665664u, 1069711360u, 325156864u, 4089413632u}},
+    };
+    df_sobol s;
+    double u[DF_SOBOL_DIMENSIONS];
+    (void)state;
+    df_sobol_make(&s, DF_SOBOL_DIMENSIONS, 0, false);
+    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
+        df_sobol_point(u, &s, known[i].index ^ (known[i].index >> 1));
+        for (size_t k = 0; k < 6; k++)
+            assert_true(u[dimension[k]] * 0x1p32 - 0.5 == (double)known[i].digits[k]);
+    }
+}
+
+/* Scrambled or not, 2^m points put one into each of 2^m equal intervals of every dimension, and of the first two dimensions one
+ * into each box of 2^-k by 2^-(m-k) (a (0, m, 2) net; Sobol 1967, Owen 1995). */
+static void scrambled_points_are_a_net(void **state) {
+    enum { M = 8, N = 1 << M };
+    (void)state;
+    for (uint64_t seed = 0; seed < 6; seed++) {
+        df_sobol s;
+        static double u[N][DF_SOBOL_DIMENSIONS];
+        df_sobol_make(&s, DF_SOBOL_DIMENSIONS, seed, seed > 0);
+        for (uint32_t i = 0; i < N; i++)
+            df_sobol_point(u[i], &s, i);
+        for (size_t d = 0; d < DF_SOBOL_DIMENSIONS; d++) {
+            bool there[N] = {false};
+            for (size_t i = 0; i < N; i++) {
+                size_t box = (size_t)(u[i][d] * N);
+                assert_false(there[box]);
+                there[box] = true;
+            }
+        }
+        for (int k = 0; k <= M; k++) {
+            bool there[N] = {false};
+            for (size_t i = 0; i < N; i++) {
+                size_t x = (size_t)(u[i][0] * (1 << k)), y = (size_t)(u[i][1] * (1 << (M - k)));
+                assert_false(there[(x << (M - k)) + y]);
+                there[(x << (M - k)) + y] = true;
+            }
+        }
+    }
+}
+
+static void seeds_differ_and_repeat(void **state) {
+    df_sobol a, b, c;
+    double x[8], y[8], z[8];
+    (void)state;
+    df_sobol_make(&a, 8, 5, true);
+    df_sobol_make(&b, 8, 5, true);
+    df_sobol_make(&c, 8, 6, true);
+    for (uint32_t i = 0; i < 4096; i++) {
+        df_sobol_point(x, &a, i);
+        df_sobol_point(y, &b, i);
+        df_sobol_point(z, &c, i);
+        assert_memory_equal(x, y, sizeof x);
+        for (size_t k = 0; k < 8; k++)
+            assert_true(x[k] != z[k]);
+    }
+}
+
+/* Quantiles of the standard normal distribution: Abramowitz & Stegun, table 26.5 (10 digits there, from memory) and the round trip. */
+static void normal_quantiles(void **state) {
+    (void)state;
+    assert_near(df_normal_quantile(0.975), 1.9599639845, 1e-10);
+    assert_near(df_normal_quantile(0.01), -2.3263478740, 1e-10);
+    for (double z = -6.2; z < 6.3; z += 0.31) {
+        double u = 0.5 * erfc(-z * M_SQRT1_2); /* above 0 rounded by 1e-16, over a density of 0.4 exp(-z2/2) */
+        assert_true(fabs(df_normal_quantile(u) - z) < (z > 0.0 ? 4e-16 / exp(-0.5 * z * z) : 0.0) + 1e-12);
+    }
+}
+
+/* ---- estimates ------------------------------------------------------------------------------------------------ */
+
+#define R DF_RISK_REPLICATES
+
+/* Share of seeds in which the truth lies within the error's 95 % band, Student's t with 15 degrees of freedom (2.131). */
+static void standard_errors_cover(void **state) {
+    enum { EACH = 64, SEEDS = 300 };
+    static double value[R * EACH], part[R * EACH], room[R * EACH];
+    int mean_in = 0, chance_in = 0, high_in = 0;
+    const double true_mean = exp(0.5 * 0.25), true_chance = 0.1, true_high = exp(0.5 * 1.6448536270);
+    (void)state;
+    for (uint64_t seed = 0; seed < SEEDS; seed++) {
+        for (size_t r = 0; r < R; r++) {
+            df_sobol s;
+            df_sobol_make(&s, 4, df_mix_bits(seed) + r, true);
+            for (uint32_t i = 0; i < EACH; i++) {
+                double u[DF_SOBOL_DIMENSIONS], z = 0.0;
+                df_sobol_point(u, &s, i);
+                for (size_t k = 0; k < 4; k++)
+                    z += 0.5 * df_normal_quantile(u[k]);
+                value[r * EACH + i] = exp(0.5 * z); /* lognormal, sigma 0.5 */
+                part[r * EACH + i] = z > 1.2815515655 ? 1.0 : 0.0;
+            }
+        }
+        df_estimate mean = df_estimate_mean(value, R, EACH), chance = df_estimate_mean(part, R, EACH),
+                    high = df_estimate_quantile(value, R, EACH, 0.95, room);
+        mean_in += fabs(mean.value - true_mean) < 2.131 * mean.error;
+        chance_in += fabs(chance.value - true_chance) < 2.131 * chance.error;
+        high_in += fabs(high.value - true_high) < 2.131 * high.error;
+    }
+    print_message("within the 95 %% band: mean %.1f %%, chance %.1f %%, 95th per cent %.1f %%\n",
+                  100.0 * mean_in / SEEDS, 100.0 * chance_in / SEEDS, 100.0 * high_in / SEEDS);
+    /* 95 % of 300 is 285 with a standard deviation of 3.8 */
+    assert_in_range(mean_in, 272, 298);
+    assert_in_range(chance_in, 272, 298);
+    assert_in_range(high_in, 266, 300); /* blocks of 64 bend the quantile a little */
+}
+
+/* Ishigami's function, indices in closed form (Ishigami & Homma, ISUMA'90; Saltelli et al., Global Sensitivity Analysis: The Primer,
+ * Wiley 2008): f = sin x1 + 7 sin2 x2 + 0.1 x3^4 sin x1, each even within +-pi. */
+static double ishigami(const double *u) {
+    double x1 = M_PI * (2.0 * u[0] - 1.0), x2 = M_PI * (2.0 * u[1] - 1.0), x3 = M_PI * (2.0 * u[2] - 1.0);
+    return sin(x1) + 7.0 * sin(x2) * sin(x2) + 0.1 * x3 * x3 * x3 * x3 * sin(x1);
+}
+
+static void indices_of_ishigami(void **state) {
+    enum { EACH = 1024 };
+    static double a[R * EACH], b[R * EACH], ab[3][R * EACH];
+    (void)state;
+    for (size_t r = 0; r < R; r++) {
+        df_sobol s;
+        df_sobol_make(&s, 6, 100 + r, true);
+        for (uint32_t i = 0; i < EACH; i++) {
+            double u[DF_SOBOL_DIMENSIONS], mixed[3];
+            size_t k = r * EACH + i;
+            df_sobol_point(u, &s, i);
+            a[k] = ishigami(u);
+            b[k] = ishigami(u + 3);
+            for (size_t g = 0; g < 3; g++) {
+                memcpy(mixed, u, sizeof mixed);
+                mixed[g] = u[3 + g];
+                ab[g][k] = ishigami(mixed);
+            }
+        }
+    }
+    double pi4 = pow(M_PI, 4), v1 = 0.5 * pow(1.0 + 0.1 * pi4 / 5.0, 2), v2 = 49.0 / 8.0,
+           v13 = 8.0 * 0.01 * pi4 * pi4 / 225.0, v = v1 + v2 + v13;
+    const double first[] = {v1 / v, v2 / v, 0.0}, total[] = {(v1 + v13) / v, v2 / v, v13 / v};
+    for (size_t g = 0; g < 3; g++) {
+        df_sobol_index i = df_sobol_index_of(a, b, ab[g], R, EACH);
+        print_message("x%zu: first %.4f ± %.4f (%.4f), total %.4f ± %.4f (%.4f)\n", g + 1, i.first.value,
+                      i.first.error, first[g], i.total.value, i.total.error, total[g]);
+        near(i.first.value, first[g], 4.0 * i.first.error, "first index of x%zu", g + 1);
+        near(i.total.value, total[g], 4.0 * i.total.error, "total index of x%zu", g + 1);
+        assert_true(i.first.error < 0.01 && i.total.error < 0.01);
+    }
+}
+
+/* ---- runs ----------------------------------------------------------------------------------------------------- */
+
+static void read_job(const kit *k, df_job *job, df_dryer *dryer, const char *text) {
+    if (df_job_parse(k->ctx, job, k->substances, text, strlen(text), "job.yaml") != DF_OK ||
+        df_dryer_builtin(k->ctx, dryer, job->dryer) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+}
+
+static void assess(const kit *k, df_risk *r, const df_job *job, const df_dryer *dryer, const df_risk_task *task) {
+    if (df_risk_assess(k->ctx, r, job, dryer, k->pairs, task) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+}
+
+static void nothing_but(df_job *job, int id, double spread) {
+    for (int i = 0; i < DF_UNCERTAINS; i++)
+        job->uncertain[i] = (df_uncertain_stated){.spread_stated = true, .spread = i == id ? spread : 0.0};
+}
+
+#define WATER                                                                                                        \
+    "job: water\npurpose: screening\ndryer: deep-105\nsample: {composition: water}\n"                                \
+    "containers:\n  - {type: vial_20R, count: 60, fill: 4 mL, place: shelf}\n"                                       \
+    "freezing: {means: dry_ice_bath}\nrecipe:\n  - {time: 0 h, shelf_temperature: -35 °C}\n"                        \
+    "limits: {margin: 1 K, time: 3000 h}\n"
+
+/* Water behind a cake of constant, large resistance: the front is as warm as the shelf to 0.2 K, drying takes m R0/(A (p* - p)), so
+ * that a lognormal R0 makes a lognormal time of the same width, and a normal fill a normal time (but for what the glass between
+ * shelf and front does: 2 %). */
+static void time_follows_resistance_and_fill(void **state) {
+    const kit *k = *state;
+    df_job job;
+    df_dryer dryer;
+    df_risk r;
+    df_risk_task task;
+    df_risk_task_defaults(&task);
+    task.runs = 512;
+    task.indices = 0;
+    read_job(k, &job, &dryer, WATER "cake: {r0: 1e6 m/s, a1: 0 1/s}\n");
+    dryer.shelf.contact = 2000.0;
+    dryer.shelf.gas = 0.0;
+    nothing_but(&job, DF_UNCERTAIN_CAKE_R0, 0.3);
+    assess(k, &r, &job, &dryer, &task);
+    near(log(r.primary_high.value / r.primary_median.value), 0.3 * 1.6448536270, 0.02 * 0.3 * 1.645, "by resistance");
+    assert_true(r.standing[DF_RIGID].value == 1.0 && r.left_rigid_most == 3.0 / 512);
+    nothing_but(&job, DF_UNCERTAIN_FILL, 0.05);
+    assess(k, &r, &job, &dryer, &task);
+    near(r.primary_high.value / r.primary_median.value - 1.0, 0.05 * 1.6448536270, 0.03 * 0.05 * 1.645, "by fill");
+}
+
+/* The margin moves one to one with the shelf where the front follows it: the chance of leaving rigid is Phi of what is left of the
+ * margin. Critical temperature 3 K + 1 K of margin above the shelf, shelf even to 2 K: Phi(-(margin found - 1)/2). */
+static void chance_of_a_normal_shelf(void **state) {
+    const kit *k = *state;
+    df_job job;
+    df_dryer dryer;
+    df_risk r;
+    df_risk_task task;
+    df_risk_task_defaults(&task);
+    task.runs = 1024;
+    task.accept = 0.2;
+    task.shifts = 512;
+    read_job(
+        k, &job, &dryer,
+        "job: water\npurpose: screening\ndryer: deep-105\n"
+        "sample: {composition: water, solutes: [{name: mine, concentration: 1 g/L, critical_temperature: -31 °C}]}\n"
+        "containers:\n  - {type: vial_20R, count: 60, fill: 4 mL, place: shelf}\n"
+        "freezing: {means: dry_ice_bath}\nrecipe:\n  - {time: 0 h, shelf_temperature: -35 °C}\n"
+        "limits: {margin: 1 K, time: 3000 h}\ncake: {r0: 1e6 m/s, a1: 0 1/s}\n");
+    dryer.shelf.contact = 2000.0;
+    dryer.shelf.gas = 0.0;
+    nothing_but(&job, DF_UNCERTAIN_SHELF, 2.0);
+    assess(k, &r, &job, &dryer, &task);
+    double expected = 0.5 * erfc((r.margin_median.value - 1.0) / 2.0 * M_SQRT1_2);
+    print_message("leaves rigid %.4f ± %.4f, expected %.4f; shift %.2f ± %.2f K\n", r.left_rigid.value,
+                  r.left_rigid.error, expected, r.shift.value, r.shift.error);
+    assert_in_range((int)(100.0 * expected), 3, 20);
+    near(r.left_rigid.value, expected, 0.01 + 3.0 * r.left_rigid.error, "chance");
+    /* The shelf may be warmer by what takes the chance to 20 %: 0.8416 standard deviations from the limit. */
+    near(r.shift.value, r.margin_median.value - 1.0 - 2.0 * 0.8416212336, 0.12 + 3.0 * r.shift.error, "shift");
+    near(r.shift_chance.value, 0.2, 0.02 + 3.0 * r.shift_chance.error, "chance with it");
+    for (size_t i = 1; i < DF_RISK_CURVE; i++)
+        assert_true(r.curve_chance[i].value >= r.curve_chance[i - 1].value);
+    /* Nothing else varies: all of the variance is the shelf's. */
+    assert_int_equal(r.influences, 1);
+    assert_string_equal(r.influence[0].group, "shelf temperature");
+    near(r.influence[0].margin_total.value, 1.0, 0.1, "its index");
+}
+
+#define FRACTION                                                                                                     \
+    "job: fraction\npurpose: screening\ndryer: bench-85\nsample:\n  composition: acetonitrile 10 %v/v, water\n"      \
+    "  solutes: [{name: sucrose, concentration: 20 g/L}]\n"                                                          \
+    "containers:\n  - {type: vial_20R, count: 100, edge: 30, fill: 5 mL, place: shelf}\n"                            \
+    "freezing: {means: dry_ice_bath}\nrecipe:\n  - {time: 0 h, shelf_temperature: -40 °C}\n"
+
+/* The same bit for bit with one thread and with several, and for the same seed; another seed differs. */
+static void threads_do_not_matter(void **state) {
+    const kit *k = *state;
+    df_job job;
+    df_dryer dryer;
+    static df_risk one, more, other;
+    df_risk_task task;
+    df_risk_task_defaults(&task);
+    task.runs = 64;
+    task.indices = 16;
+    task.shifts = 32;
+    task.accept = 0.3;
+    read_job(k, &job, &dryer, FRACTION);
+#ifdef _OPENMP
+    omp_set_num_threads(1);
+#endif
+    assess(k, &one, &job, &dryer, &task);
+#ifdef _OPENMP
+    omp_set_num_threads(3);
+#endif
+    assess(k, &more, &job, &dryer, &task);
+    task.seed = 2;
+    assess(k, &other, &job, &dryer, &task);
+    assert_memory_equal(&one.standing, &more.standing, sizeof one.standing);
+    assert_memory_equal(&one.primary_high, &more.primary_high, sizeof one.primary_high);
+    assert_memory_equal(&one.margin_low, &more.margin_low, sizeof one.margin_low);
+    assert_memory_equal(&one.residual_high, &more.residual_high, sizeof one.residual_high);
+    assert_memory_equal(&one.influence, &more.influence, sizeof one.influence);
+    assert_memory_equal(&one.curve_chance, &more.curve_chance, sizeof one.curve_chance);
+    assert_true(one.shift.value == more.shift.value && one.simulated == more.simulated);
+    assert_true(one.primary_high.value != other.primary_high.value);
+    assert_true(fabs(one.primary_high.value - other.primary_high.value) <
+                4.0 * hypot(one.primary_high.error, other.primary_high.error));
+}
+
+/* The pool of frozen paths: half of what lies between the 16th and 84th per cent of its solidus against first order, within a
+ * factor of two and the 0.5 K between points of a path. */
+static void paths_spread_as_the_bands(void **state) {
+    const kit *k = *state;
+    df_job job;
+    df_dryer dryer;
+    static df_risk r;
+    static df_stand stand;
+    df_risk_task task;
+    df_risk_task_defaults(&task);
+    task.runs = 16;
+    task.indices = 0;
+    read_job(k, &job, &dryer,
+             "job: tba\npurpose: screening\ndryer: bench-85\nsample: {composition: \"tert-butanol 20 %v/v, water\"}\n"
+             "containers:\n  - {type: vial_20R, count: 10, fill: 5 mL, place: shelf}\n"
+             "freezing: {means: dry_ice_bath}\nrecipe:\n  - {time: 0 h, shelf_temperature: -40 °C}\n");
+    assess(k, &r, &job, &dryer, &task);
+    if (df_stand_simulate(k->ctx, &stand, &job, &dryer, k->pairs, NULL) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    print_message("solidus: paths %.2f K, bands %.2f K\n", r.path_solidus_sigma, stand.solidus_sigma);
+    assert_true(r.path_solidus_sigma > 0.5 * stand.solidus_sigma - 0.5);
+    assert_true(r.path_solidus_sigma < 2.0 * stand.solidus_sigma + 0.5);
+    df_stand_free(&stand);
+}
+
+/* A mixture moved along all moves at once: along one alone it is that move's own, up and down. */
+static void joined_moves(void **state) {
+    const kit *k = *state;
+    df_composition c;
+    df_frozen_path *path = malloc(sizeof *path);
+    df_mixture *m = NULL, *joined = NULL;
+    df_moves moves;
+    double z[DF_MAX_COMPONENTS];
+    if (df_composition_parse(k->ctx, &c, k->substances, "DMSO 20 %v/v, acetonitrile 5 %v/v, water", NULL) != DF_OK ||
+        df_frozen_mixture(k->ctx, &m, z, k->pairs, &c, NULL, 0) != DF_OK ||
+        df_frozen_path_follow(k->ctx, path, m, z, &c, DF_FREEZING_PRACTICE) < 0 ||
+        df_frozen_moves(k->ctx, &moves, m, z, &c, DF_FREEZING_PRACTICE, df_effective_solidus(path, 0.01), 3) < 0)
+        fail_msg("%s", df_context_message(k->ctx));
+    assert_true(moves.count > 1);
+    for (size_t i = 0; i < moves.count; i++)
+        for (int side = 0; side < 2; side++) {
+            double size[DF_MOST_MOVES] = {0.0};
+            size[i] = side == 0 ? 1.0 : -1.0;
+            if (df_moves_join(k->ctx, &joined, m, &moves, size) != DF_OK)
+                fail_msg("%s", df_context_message(k->ctx));
+            const df_mixture *own = moves.moved[i][side];
+            for (size_t p = 0; p < m->n; p++)
+                for (size_t q = p + 1; q < m->n; q++)
+                    for (int s = 0; s < 2; s++) {
+                        near(joined->pair[p][q].a[s], own->pair[p][q].a[s], 1e-9, "a");
+                        near(joined->pair[p][q].b[s], own->pair[p][q].b[s], 1e-6, "b");
+                        near(joined->pair[p][q].cold[s], own->pair[p][q].cold[s], 1e-9, "cold term");
+                    }
+            for (size_t p = 0; p < m->solids; p++) {
+                near(joined->solid[p].reference_temperature, own->solid[p].reference_temperature, 1e-9, "hydrate");
+                near(joined->solid[p].reference_ln, own->solid[p].reference_ln, 1e-8, "its constant");
+            }
+            near(joined->pressure_shift[0], own->pressure_shift[0], 1e-12, "pressure");
+            df_mixture_free(joined);
+        }
+    df_moves_free(&moves);
+    df_mixture_free(m);
+    free(path);
+}
+
+/* A job's own spreads, and what is refused. */
+static void a_job_states_its_own(void **state) {
+    const kit *k = *state;
+    df_job job;
+    df_dryer dryer;
+    df_uncertain input[DF_UNCERTAINS];
+    static const struct {
+        const char *section, *says;
+    } wrong[] = {
+        {"uncertainty: {cake_r1: 10 %}\n", "did you mean"},
+        {"uncertainty: {shelf_temperature: 10 %}\n", "uncertainty.shelf_temperature"},
+        {"uncertainty: {fill: {spread: 3 %, shape: normal}}\n", "shape"},
+        {"uncertainty: {shelf_temperature: {distribution: lognormal}}\n", "lognormal is for factors"},
+        {"uncertainty: {fill: {correlation: 0.5}}\n", "are correlated"},
+        {"uncertainty: {cake_r0: -10 %}\n", "uncertainty.cake_r0"},
+    };
+    read_job(k, &job, &dryer,
+             FRACTION "uncertainty:\n  fill: 5 %\n  shelf_temperature: {spread: 0.5 K, distribution: uniform}\n"
+                      "  cake_a1: {correlation: 0.8}\n  leak: 0 %\n");
+    if (df_uncertain_list(k->ctx, input, &job, &dryer) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    assert_near(input[DF_UNCERTAIN_FILL].spread, 0.05, 1e-12);
+    assert_true(input[DF_UNCERTAIN_FILL].stated && !input[DF_UNCERTAIN_ROOM].stated);
+    assert_int_equal(input[DF_UNCERTAIN_SHELF].distribution, DF_UNIFORM);
+    assert_near(input[DF_UNCERTAIN_CAKE_A1].correlation, 0.8, 1e-12);
+    assert_false(input[DF_UNCERTAIN_LEAK].applies);
+    assert_false(input[DF_UNCERTAIN_FROST].applies);       /* no manifold in it */
+    assert_true(input[DF_UNCERTAIN_CAKE_R0].spread > 0.5); /* assumed, hence wide */
+    assert_near(df_uncertain_value(&input[DF_UNCERTAIN_SHELF], 40.0), 0.5, 1e-12);
+    assert_near(df_uncertain_value(&input[DF_UNCERTAIN_FILL], 2.0), 1.1, 1e-12);
+    assert_near(df_uncertain_value(&input[DF_UNCERTAIN_CAKE_R0], -1.0), exp(-input[DF_UNCERTAIN_CAKE_R0].spread),
+                1e-12);
+    for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
+        char text[1200];
+        snprintf(text, sizeof text, "%s%s", FRACTION, wrong[i].section);
+        assert_int_equal(df_job_parse(k->ctx, &job, k->substances, text, strlen(text), "job.yaml"), DF_E_INPUT);
+        assert_says(k->ctx, wrong[i].says);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(points_are_those_of_another_program),
+        cmocka_unit_test(scrambled_points_are_a_net),
+        cmocka_unit_test(seeds_differ_and_repeat),
+        cmocka_unit_test(normal_quantiles),
+        cmocka_unit_test(standard_errors_cover),
+        cmocka_unit_test(indices_of_ishigami),
+        cmocka_unit_test(time_follows_resistance_and_fill),
+        cmocka_unit_test(chance_of_a_normal_shelf),
+        cmocka_unit_test(threads_do_not_matter),
+        cmocka_unit_test(paths_spread_as_the_bands),
+        cmocka_unit_test(joined_moves),
+        cmocka_unit_test(a_job_states_its_own),
+    };
+    return cmocka_run_group_tests(tests, kit_open, kit_close);
+}

@@ -98,6 +98,18 @@ static json_t *residual_json(const df_stand *s, const df_job *job, size_t k) {
     return list;
 }
 
+static json_t *one_dimension_json(const df_stand *s, size_t k) {
+    df_transient_range r;
+    if (!df_part_one_dimension(&r, s, k))
+        return json_null();
+    json_t *o = json_object();
+    df_json_put(o, "agrees", json_boolean(r.agrees));
+    df_json_put(o, "time_percent", df_json_number(100.0 * r.time));
+    df_json_put(o, "front_K", df_json_number(r.temperature));
+    df_json_put(o, "reason", df_json_text(r.reason));
+    return o;
+}
+
 static json_t *classes_json(const df_stand *s, const df_job *job) {
     json_t *list = json_array();
     for (size_t k = 0; k < s->run.class_count; k++) {
@@ -123,6 +135,7 @@ static json_t *classes_json(const df_stand *s, const df_job *job) {
         df_json_put(c, "least_glass_margin_K", df_json_number(r->least_glass_margin));
         df_json_put(c, "least_glass_margin_h",
                     df_json_number(isfinite(r->least_glass_margin) ? HOURS(r->least_glass_time) : NAN));
+        df_json_put(c, "one_dimension", one_dimension_json(s, k));
         df_json_put(c, "residual", residual_json(s, job, k));
         df_json_put(c, "cake_r0_m_s", df_json_number(class_->cake.r0));
         df_json_put(c, "cake_a1_1_s", df_json_number(class_->cake.a1));

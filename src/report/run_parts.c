@@ -338,6 +338,35 @@ void df_part_exhaust_text(df_text *out, const df_run *run, const df_dryer *dryer
 
 /* ---- trust and caution ---------------------------------------------------------------------------------------- */
 
+bool df_part_one_dimension(df_transient_range *out, const df_stand *s, size_t k) {
+    df_transient_options options;
+    df_transient_defaults(&options);
+    return s->simulated && df_transient_range_find(NULL, out, &s->setup, &s->run, k, &options.pores) == DF_OK;
+}
+
+/* What the reference in one dimension would say, for the class with the largest difference. */
+static void one_dimension_text(df_text *out, const df_stand *s) {
+    df_transient_range r, worst = {.agrees = true, .solvents_agree = true};
+    size_t which = s->run.class_count;
+    for (size_t k = 0; k < s->run.class_count; k++) {
+        if (!df_part_one_dimension(&r, s, k))
+            continue;
+        bool worse = which == s->run.class_count || (worst.agrees && !r.agrees) ||
+                     (worst.agrees == r.agrees && fabs(r.time) > fabs(worst.time));
+        if (worse) {
+            worst = r;
+            which = k;
+        }
+    }
+    if (which == s->run.class_count)
+        return;
+    if (worst.reason[0] == '\0')
+        df_layout_printf(out, "",
+                         "a transient model in one dimension would give times within 3 %% and fronts within 0.5 K");
+    else
+        df_layout_printf(out, "", "%s: %s", s->setup.classes[which].name, worst.reason);
+}
+
 void df_part_stand_trust_text(df_text *out, const df_stand *s, const df_job *job) {
     char closes[100] = "";
     if (s->simulated)
@@ -347,6 +376,7 @@ void df_part_stand_trust_text(df_text *out, const df_stand *s, const df_job *job
     df_layout_printf(out, "trust", "activity in the mixture: %s (worst pair). Cake resistance: %s.%s",
                      df_pair_grade_name(s->path.grade),
                      job->cake.stated ? "stated in the job" : "assumed from the share of solids", closes);
+    one_dimension_text(out, s);
     for (size_t i = 0; i < job->composition.n; i++) {
         const df_substance *sub = job->composition.component[i];
         if (sub->worst_grade >= DF_GRADE_ESTIMATED)

@@ -2,6 +2,7 @@
 #ifndef DRYFRONT_REPORT_RUN_PARTS_H
 #define DRYFRONT_REPORT_RUN_PARTS_H
 
+#include "dryfront/transient.h"
 #include "report/parts.h"
 
 /* ---- figures -------------------------------------------------------------------------------------------------- */
@@ -31,6 +32,10 @@ typedef struct df_part_exhaust {
     double explosive, exposure;  /* peak over the lower explosive limit; worst over the limit of eight hours */
 } df_part_exhaust;
 void df_part_exhaust_find(df_part_exhaust *out, const df_run *run, size_t species, const df_dryer *dryer);
+
+/* Where the one-dimensional model would part from the run of class k; false where that cannot be said (a flask at rest, a
+ * run that did not get half-way). */
+bool df_part_one_dimension(df_transient_range *out, const df_stand *stand, size_t k);
 
 /* What was used up. Freezing counts the heat of the sample alone, so the coolant is a lower bound. */
 typedef struct df_part_used {

@@ -105,7 +105,7 @@ size_t df_container_list(char keys[][32], size_t size);
 typedef enum df_lie {
     DF_LIE_REST,
     DF_LIE_SHELL
-} df_lie; /* at rest: slab or spherical segment; shell: turned flask */
+} df_lie; /* at rest: slab or spherical segment; shell: turned flask or tube */
 
 #define DF_SHAPE_POINTS 65
 
@@ -126,8 +126,9 @@ typedef struct df_shape {
 
 /* Shape of `volume` (m3, frozen) in a container. Slab: vial, tube, tray (dries from its top; in freezing
  * an upright vial or tube off a shelf counts as a cylinder where that is the faster way); spherical segment: flask at rest; spherical
- * shell of even thickness over 70 % of the sphere: turned flask (coverage: common practice, no source). DF_E_INPUT:
- * volume not positive, more than the brim, a shell asked of anything but a flask. */
+ * shell of even thickness over 70 % of the sphere: turned flask (coverage: common practice, no source); hollow cylinder over
+ * 90 % of the length: turned tube (assumption). DF_E_INPUT: volume not positive, more than the brim, a shell asked of a vial
+ * or a tray. */
 DF_NODISCARD df_status df_shape_make(df_context *ctx, df_shape *out, const df_container *container, double volume,
                                      df_lie lie, const char *where);
 

@@ -109,6 +109,9 @@ static df_status read_group(df_context *ctx, df_group *g, const df_yaml_node *ma
         return status;
     if (g->place == DF_PLACE_MANIFOLD && g->container.kind == DF_TRAY)
         return df_yaml_fail(ctx, df_yaml_get(map, "place"), "a tray cannot hang on a manifold; put it on a shelf");
+    if (g->place == DF_PLACE_SHELF && g->lie == DF_LIE_SHELL && g->container.kind == DF_TUBE)
+        return df_yaml_fail(ctx, df_yaml_get(map, "lie"),
+                            "a shell on a tube's wall gets no heat from a shelf; hang it on a manifold");
     df_yaml_where(g->where, sizeof g->where, df_yaml_get(map, "fill"));
     df_shape shape;
     return df_shape_make(ctx, &shape, &g->container, g->fill, g->lie, g->where);

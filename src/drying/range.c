@@ -111,9 +111,9 @@ df_status df_transient_range_find(df_context *ctx, df_transient_range *out, cons
         return df_fail(ctx, DF_E_INPUT, "the range needs a class of the setup and a run of it that kept its moments");
     const df_class *c = &setup->classes[index];
     const df_frozen_path *p = c->path;
-    if (c->shape.kind == DF_FLASK && c->shape.lie == DF_LIE_REST)
+    if ((c->shape.kind == DF_FLASK) != (c->shape.lie == DF_LIE_SHELL))
         return df_fail(ctx, DF_E_INPUT,
-                       "a flask at rest is no body of one dimension: a vial, tube, tray or a shell is");
+                       "no body that this model knows: it takes a vial, tube or tray at rest, or a flask's shell");
     half_way h = {.c = c};
     df_gas gas[DF_MAX_GASES];
     for (size_t i = 0; i < p->n; i++) {

@@ -390,7 +390,7 @@ df_status df_freeze(df_context *ctx, df_freezing_result *out, const df_frozen_pa
     int curvature = 0;
     double inner = 0.0, outer = shape->thickness, radius = container->inner_diameter / 2.0;
     if (shape->lie == DF_LIE_SHELL) {
-        curvature = 2;
+        curvature = container->kind == DF_TUBE ? 1 : 2;
         inner = radius - shape->thickness;
         outer = radius;
     } else if (container->kind == DF_FLASK) {

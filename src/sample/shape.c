@@ -6,6 +6,7 @@
 #include <string.h>
 
 #define SHELL_COVERAGE 0.70 /* of the sphere, turned flask: common practice, no source */
+#define TUBE_COVERAGE 0.90  /* of a turned tube's length: assumption */
 #define MAX_NAMES 400       /* names looked through for a suggestion */
 
 static const char *const kind_names[] = {"vial", "flask", "tube", "tray"};
@@ -192,6 +193,22 @@ static void shell(df_shape *s, double radius) {
     }
 }
 
+/* A turned tube: a hollow cylinder on its wall that dries from inside. */
+static void hollow(df_shape *s, double radius, double length) {
+    double square = radius * radius, film = s->volume / (M_PI * length), inner = sqrt(square - film);
+    s->thickness = radius - inner;
+    s->heated_area = 2.0 * M_PI * radius * length;
+    s->free_area = 2.0 * M_PI * inner * length;
+    for (size_t k = 0; k < DF_SHAPE_POINTS; k++) {
+        double left = (double)k / (DF_SHAPE_POINTS - 1);
+        double front = fmin(sqrt(square - left * film), radius);
+        s->depth[k] = front - inner;
+        s->area[k] = 2.0 * M_PI * front * length;
+        s->path[k] = radius - front;
+        s->contact[k] = s->heated_area;
+    }
+}
+
 df_status df_shape_make(df_context *ctx, df_shape *out, const df_container *container, double volume, df_lie lie,
                         const char *where) {
     const char *prefix = where ? where : "", *colon = where ? ": " : "";
@@ -203,18 +220,23 @@ df_status df_shape_make(df_context *ctx, df_shape *out, const df_container *cont
     if (volume > most)
         return df_fail(ctx, DF_E_INPUT, "%s%s%.4g mL does not fit into %s, which holds %.4g mL to the brim", prefix,
                        colon, volume * 1e6, container->key, most * 1e6);
-    if (lie == DF_LIE_SHELL && container->kind != DF_FLASK)
-        return df_fail(ctx, DF_E_INPUT, "%s%s%s is a %s; only a flask can be turned for a shell, write lie: rest",
-                       prefix, colon, container->key, kind_names[container->kind]);
+    if (lie == DF_LIE_SHELL && container->kind != DF_FLASK && container->kind != DF_TUBE)
+        return df_fail(ctx, DF_E_INPUT,
+                       "%s%s%s is a %s; only a flask or a tube can be turned for a shell, write lie: at_rest", prefix,
+                       colon, container->key, kind_names[container->kind]);
     /* The film closes the middle long before the flask is full. */
-    if (lie == DF_LIE_SHELL && volume > 0.99 * SHELL_COVERAGE * sphere)
+    double length = TUBE_COVERAGE * container->brim_volume / (M_PI * radius * radius);
+    double film = container->kind == DF_FLASK ? SHELL_COVERAGE * sphere : M_PI * radius * radius * length;
+    if (lie == DF_LIE_SHELL && volume > 0.99 * film)
         return df_fail(ctx, DF_E_INPUT, "%s%s%.4g mL is too much for a shell in %s, which takes at most %.4g mL so",
-                       prefix, colon, volume * 1e6, container->key, 0.99 * SHELL_COVERAGE * sphere * 1e6);
+                       prefix, colon, volume * 1e6, container->key, 0.99 * film * 1e6);
     memset(out, 0, sizeof *out);
     out->lie = lie;
     out->kind = container->kind;
     out->volume = volume;
-    if (lie == DF_LIE_SHELL)
+    if (lie == DF_LIE_SHELL && container->kind == DF_TUBE)
+        hollow(out, radius, length);
+    else if (lie == DF_LIE_SHELL)
         shell(out, radius);
     else if (container->kind == DF_FLASK)
         segment(out, radius);

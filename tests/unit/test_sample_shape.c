@@ -141,6 +141,26 @@ static void test_slab(void **state) {
     assert_near(s.contact[LAST / 4], M_PI * 1e-4, 1e-12);
 }
 
+/* A turned tube: V = pi (R2 - r2) H; the front's area grows with its radius, and the volume left is its integral. */
+static void test_hollow_cylinder(void **state) {
+    df_container c;
+    df_shape s;
+    assert_int_equal(df_container_find(*state, &c, "tube_50", NULL), DF_OK);
+    double volume = 10e-6, radius = c.inner_diameter / 2.0, length = 0.9 * c.brim_volume / (M_PI * radius * radius);
+    assert_int_equal(df_shape_make(*state, &s, &c, volume, DF_LIE_SHELL, NULL), DF_OK);
+    double inner = radius - s.thickness;
+    assert_near(M_PI * (radius * radius - inner * inner) * length / volume, 1.0, 1e-12);
+    assert_near(s.free_area, 2.0 * M_PI * inner * length, 1e-12);
+    assert_near(s.contact[1], 2.0 * M_PI * radius * length, 1e-12);
+    double left = 0.0; /* integral of area over depth, from the wall inwards */
+    for (size_t k = 1; k <= LAST; k++) {
+        left += 0.5 * (s.area[k] + s.area[k - 1]) * (s.depth[k - 1] - s.depth[k]);
+        assert_near(left / volume, (double)k / LAST, 1e-9);
+        assert_near(s.path[k] + s.depth[k], s.thickness, 1e-12);
+    }
+    assert_int_equal(df_shape_make(*state, &s, &c, 55e-6, DF_LIE_SHELL, NULL), DF_E_INPUT);
+}
+
 static void test_refusals(void **state) {
     df_container c;
     df_shape s;
@@ -157,7 +177,7 @@ static void test_refusals(void **state) {
         assert_int_equal(df_shape_make(*state, &s, &c, bad[i], DF_LIE_REST, NULL), DF_E_INPUT);
     assert_int_equal(df_container_find(*state, &c, "vial_10R", NULL), DF_OK);
     assert_int_equal(df_shape_make(*state, &s, &c, 2e-6, DF_LIE_SHELL, where), DF_E_INPUT);
-    assert_says(*state, "vial_10R is a vial; only a flask can be turned");
+    assert_says(*state, "vial_10R is a vial; only a flask or a tube can be turned");
 }
 
 static void test_means(void **state) {
@@ -187,10 +207,15 @@ static void test_means(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_every_container), cmocka_unit_test(test_container_values),
-        cmocka_unit_test(test_solutes),         cmocka_unit_test(test_segment_of_sphere),
-        cmocka_unit_test(test_shell),           cmocka_unit_test(test_slab),
-        cmocka_unit_test(test_refusals),        cmocka_unit_test(test_means),
+        cmocka_unit_test(test_every_container),
+        cmocka_unit_test(test_container_values),
+        cmocka_unit_test(test_solutes),
+        cmocka_unit_test(test_segment_of_sphere),
+        cmocka_unit_test(test_shell),
+        cmocka_unit_test(test_hollow_cylinder),
+        cmocka_unit_test(test_slab),
+        cmocka_unit_test(test_refusals),
+        cmocka_unit_test(test_means),
     };
     return cmocka_run_group_tests(tests, make_context, drop_context);
 }

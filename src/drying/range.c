@@ -113,7 +113,8 @@ df_status df_transient_range_find(df_context *ctx, df_transient_range *out, cons
     const df_frozen_path *p = c->path;
     if ((c->shape.kind == DF_FLASK) != (c->shape.lie == DF_LIE_SHELL))
         return df_fail(ctx, DF_E_INPUT,
-                       "no body that this model knows: it takes a vial, tube or tray at rest, or a flask's shell");
+                       "no body of one dimension that this model knows: it takes a vial, tube or tray at rest, or "
+                       "the shell of a flask");
     half_way h = {.c = c};
     df_gas gas[DF_MAX_GASES];
     for (size_t i = 0; i < p->n; i++) {

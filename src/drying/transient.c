@@ -330,7 +330,8 @@ static double condensed_ln(const df_substance *s, double t) {
 static df_status check(df_context *ctx, const df_class *c, const df_transient_options *o) {
     if ((c->shape.kind == DF_FLASK) != (c->shape.lie == DF_LIE_SHELL))
         return df_fail(ctx, DF_E_INPUT,
-                       "no body that this model knows: it takes a vial, tube or tray at rest, or a flask's shell");
+                       "no body of one dimension that this model knows: it takes a vial, tube or tray at rest, or "
+                       "the shell of a flask");
     if (!(c->mass > 0.0) || c->path == NULL || c->path->n == 0)
         return df_fail(ctx, DF_E_INPUT, "there is nothing volatile to dry: the mass should be more than 0");
     if (o->dry_cells < 3 || o->frozen_cells < 3 || o->dry_cells + o->frozen_cells > DF_COLUMN_CELLS)

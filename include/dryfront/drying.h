@@ -274,11 +274,9 @@ typedef struct df_notice_text {
     char key[32], weight[12], what[160], action[400];
 } df_notice_text;
 
-struct df_run;
 DF_NODISCARD df_status df_notice_lookup(df_context *ctx, df_notice_text *out, df_notice_kind kind);
 /* The evidence with its numbers in one sentence, "" where there is none to add. Returns out. */
-const char *df_notice_evidence(char *out, size_t size, const df_notice *notice, const struct df_run *run,
-                               const df_setup *setup);
+const char *df_notice_evidence(char *out, size_t size, const df_notice *notice, const df_setup *setup);
 
 typedef struct df_run {
     df_end end;

@@ -56,10 +56,9 @@ static const char *holder_words(df_holder holder) {
     return words[holder];
 }
 
-const char *df_notice_evidence(char *out, size_t size, const df_notice *n, const df_run *run, const df_setup *setup) {
+const char *df_notice_evidence(char *out, size_t size, const df_notice *n, const df_setup *setup) {
     const double *v = n->value;
     const char *trap = setup->dryer->traps > 1 ? (n->index == 0 ? "first trap: " : "second trap: ") : "";
-    (void)run;
     out[0] = '\0';
     switch (n->kind) {
     case DF_NOTICE_EVACUATED:

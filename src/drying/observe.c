@@ -113,7 +113,7 @@ static void watch_cake(df_class_run *r, df_class_moment *m, const df_class_momen
         double margin = m->glass - m->front;
         if (margin < r->least_glass_margin) {
             if (r->least_glass_margin >= 0.0 && margin < 0.0)
-                df_run_note(run, DF_NOTICE_GLASS_PASSED, time, (int)k, -1, m->front, m->glass, m->bound[0]);
+                df_run_note(run, DF_NOTICE_GLASS_PASSED, time, (int)k, -1, m->front, m->glass, 0.0);
             r->least_glass_margin = margin;
             r->least_glass_time = time;
         }

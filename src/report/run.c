@@ -201,7 +201,7 @@ static df_status notices_part(df_context *ctx, df_text *out, const df_stand *s) 
             return status;
         bool alarm = strcmp(text.weight, "alarm") == 0, warning = strcmp(text.weight, "warning") == 0;
         snprintf(label, sizeof label, "%8.2f h", HOURS(n->time));
-        df_notice_evidence(evidence, sizeof evidence, n, run, &s->setup);
+        df_notice_evidence(evidence, sizeof evidence, n, &s->setup);
         const char *of = n->class_ >= 0 ? s->setup.classes[n->class_].name : "";
         df_layout_printf(out, label, "%s%s%s%s%s%s%s%s%s",
                          alarm     ? "!! ALARM: "

@@ -209,7 +209,7 @@ static json_t *notices_json(df_context *ctx, const df_stand *s) {
         df_json_put(o, "weight", df_json_text(text.weight));
         df_json_put(o, "class", n->class_ >= 0 ? df_json_text(s->setup.classes[n->class_].name) : json_null());
         df_json_put(o, "what", df_json_text(text.what));
-        df_json_put(o, "evidence", df_json_text(df_notice_evidence(evidence, sizeof evidence, n, run, &s->setup)));
+        df_json_put(o, "evidence", df_json_text(df_notice_evidence(evidence, sizeof evidence, n, &s->setup)));
         df_json_put(o, "action", df_json_text(text.action));
         json_array_append_new(list, o);
     }

@@ -11,6 +11,7 @@ import os
 import pathlib
 import subprocess
 import sys
+import tempfile
 
 ROOT = pathlib.Path(os.environ.get("DRYFRONT_SOURCE_DIR", pathlib.Path(__file__).resolve().parent.parent))
 PROGRAM = os.environ.get("DRYFRONT_PROGRAM", str(ROOT / "build" / "release" / "dryfront"))
@@ -142,6 +143,8 @@ CASES = [
     ("phases", ["phases", "sucrose 5 %w/w, sodium chloride 1 %w/w, acetonitrile 5 %w/w, water"]),
     ("risk", ["risk", str(ROOT / "examples" / "flasks.yaml"), "--runs", "32", "--indices", "16"]),
     ("risk", ["risk", str(ROOT / "examples" / "harbour.yaml"), "--runs", "32", "--indices", "0", "--accept", "20 %"]),
+    ("sweep", ["sweep", str(ROOT / "examples" / "plans" / "island-shelf.yaml"), "--out",
+               os.path.join(tempfile.gettempdir(), f"check-schema-{os.getpid()}.csv")]),
     ("vapour", ["vapour", "sucrose 5 %w/w, water", "--temperature", "-20 °C"]),
 ]
 
@@ -161,7 +164,7 @@ def main():
         schemas[path.stem] = json.loads(path.read_text(encoding="utf-8"))
         found = open_objects(schemas[path.stem])
         check(not found, f"{path.name}: lets further keys through at {found}")
-    check(set(schemas) == {"stand", "run", "risk", "ceilings", "phases", "vapour", "strip", "substances", "tune"},
+    check(set(schemas) == {"stand", "run", "risk", "sweep", "ceilings", "phases", "vapour", "strip", "substances", "tune"},
           f"schemas: {sorted(schemas)}")
     cases = CASES + [(command, [command, str(job)]) for job in sorted((ROOT / "examples").glob("*.yaml"))
                      for command in ("stand", "run")]
@@ -184,6 +187,8 @@ def main():
         check(not found, f"{shown}: " + "; ".join(found[:5]))
         unseen = [how for how, other in spoilt(answer) if not breaches(other, schemas[name], schemas[name])]
         check(not unseen, f"{shown}: the check passes it {', '.join(unseen)}")
+    for left in pathlib.Path(tempfile.gettempdir()).glob(f"check-schema-{os.getpid()}.csv"):
+        left.unlink()
     print(f"{passed} passed, {failed} failed")
     return 1 if failed else 0
 

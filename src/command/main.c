@@ -40,7 +40,7 @@ static df_status answer(df_session *s, int count, char *const *words) {
     }
     if (s->command == NULL)
         return df_fail(s->ctx, DF_E_INPUT,
-                       "say what to do: stand, run, risk, ceilings, phases, vapour, strip, tune or substances; 'dryfront "
+                       "say what to do: stand, run, risk, sweep, ceilings, phases, vapour, strip, tune or substances; 'dryfront "
                        "help' explains them");
     if (s->operands < s->command->least)
         return df_fail(s->ctx, DF_E_INPUT, "%s needs %s: dryfront %s %s", s->command->name, s->command->operand,

@@ -22,6 +22,9 @@ static const df_option risk_options[] = {
     {"--accept", "P", false, "also the warmest shelf for this risk, e.g. \"5 %\""},
     {"--seed", "N", false, "of the draws; without it 1"},
 };
+static const df_option sweep_options[] = {
+    {"--out", "FILE.csv", false, "the table; pieces are kept in FILE.csv.parts till then"},
+};
 static const df_option ceilings_options[] = {
     {"--solvent", "NAME", true, "only this solvent; may be repeated"},
 };
@@ -93,6 +96,14 @@ static const df_command commands[] = {
      "Exit status 1: it leaves rigid in more than half of the runs, or in more than\n"
      "is accepted.\n",
      df_run_risk},
+    {"sweep", "PLAN.yaml", "a job run over lists, ranges, draws of its fields", "a plan", 1, 1, sweep_options,
+     COUNT(sweep_options),
+     "Reads a plan (docs/sweep.md): a job, and which of its fields go over which values.\n"
+     "Runs every combination, up to a million, over all threads, and writes a row for\n"
+     "each into the table. What is done is kept in pieces: started again after a stop,\n"
+     "it goes on where it was. The rows are the same for any number of threads and\n"
+     "workers. Over several hosts: mpirun dryfront-sweep sweep PLAN.yaml --out FILE.csv\n",
+     df_run_sweep},
     {"ceilings", "DRYER.yaml|NAME", "the fraction up to which a dryer takes a solvent", "a dryer", 1, 1,
      ceilings_options, COUNT(ceilings_options),
      "For each solvent in water: the highest fraction at which the dryer's reference\n"

@@ -116,6 +116,7 @@ static void class_(const df_class *c) {
     number("body_volume", c->shape.volume);
     number("heated_area", c->shape.heated_area);
     number("free_area", c->shape.free_area);
+    number("thickness", c->shape.thickness);
     list("depth", c->shape.depth, DF_SHAPE_POINTS);
     list("area", c->shape.area, DF_SHAPE_POINTS);
     list("path", c->shape.path, DF_SHAPE_POINTS);

@@ -30,7 +30,9 @@ FADE = 2e-3  # of a species' load: amount on the trap over which it behaves as a
 THIN = 0.01  # of all those amounts: counts as water in the share of organics, so that a trace has no share of its own
 DEW, DEW_LEAST = 0.05, 0.4  # of the pressure over the deposit, and Pa: where vapour begins to condense
 LEAVE, LEAVE_LEAST = 0.005, 0.02  # of a solvent's pressure, and Pa: where it stops to leave
-AIR_DIFFUSION = 2.0e-5  # m2/s of water vapour in air at 250 K and one atmosphere
+AIR_DIFFUSION = 1.713e-5  # m2/s of water vapour in air at 240 K and one atmosphere
+OPENNESS = 0.6  # porosity over tortuosity of the dried layer
+SLOWEST, FASTEST = -3.0, 50.0  # Peclet numbers
 OIL_MOLAR = 0.45  # kg/mol
 OIL_BACK, BALLAST_BACK, BOILING = 1e-3, 1e-5, 0.95
 DEGASSING_TIME, LEAST_GAS_TIME = 3600.0, 60.0  # s
@@ -194,13 +196,12 @@ class Model:
             conductance = (np.pi / 4.0 * port**2)[:, None] * np.sqrt(molar / (2.0 * np.pi * R * self.room)) / (
                 1.0 + 0.75 * 0.05 / port)[:, None]
         self.port_resistance = np.where(shelf[:, None], 0.0, 1.0 / conductance)[:, :, None]
-        # Vapour diffuses through gas that stands between surface and brim: for each Pa of that gas's mean pressure,
-        # m/s of resistance.
-        head = np.maximum(column("brim_volume") - column("body_volume"), 0.0) / column("free_area")
-        diffusion = AIR_DIFFUSION / relative
-        self.still_gas = (head / column("free_area"))[:, None, None] * (
-            R * 250.0 / (molar * diffusion * ATMOSPHERE))[:, None]
+        # Peclet number of a mol/s of water in a way of 1 m through gas over 1 m2: R T/(D P), without the pressure.
+        self.way = R * 240.0 / (AIR_DIFFUSION * ATMOSPHERE)
         self.free_area = column("free_area")[:, None]
+        head = np.maximum(column("brim_volume") - column("body_volume"), 0.0)[:, None] / self.free_area
+        self.head_way = self.way * head / self.free_area
+        self.dry_way = self.way / OPENNESS * column("thickness")[:, None] / self.free_area
         self.top, self.dry_k = column("top_coefficient")[:, None], column("dry_conductivity")[:, None]
         self.shape = np.array([[c["depth"], c["area"], c["path"], c["contact"]] for c in classes]).transpose(0, 2, 1)
         self.G = self.shape.shape[1]
@@ -307,18 +308,17 @@ class Model:
         b = np.arange(self.B)[:, None, None]
         f = f[..., None]
         depth, area = (self.shape[b, i, :2] * (1.0 - f) + self.shape[b, i + 1, :2] * f).transpose(3, 0, 1, 2)
-        # Gas stands over the surface where the chamber has more pressure than all that the sample gives.
-        own = np.where(self.gone[:, :, None], 0.0, pressure).sum(1)
-        above = softplus(total - own)
-        still = self.still_gas * np.sqrt(above * np.maximum(total, 0.0))[:, None]
+        conductance = area / ((self.r0 + self.a1 * depth / (1.0 + self.a2 * depth)) / opening
+                              + area * self.port_resistance)
+        conductance[self.gone] = 0.0
+        ice = np.maximum(area[:, fw], 1e-9)
+        way = self.head_way + np.where(self.gone[:, fw, None], self.dry_way, self.way / OPENNESS * depth[:, fw] / ice)
+        flow = self.through_gas(pressure, p[None, :S], conductance, way, total)
         # Only the framework takes vapour back; the others stop without a corner.
-        drive = pressure - p[None, :S]
-        width = LEAVE * pressure + LEAVE_LEAST
-        stopping = width * softplus(drive / width)
-        stopping[:, fw] = drive[:, fw]
-        cake = (self.r0 + self.a1 * depth / (1.0 + self.a2 * depth)) / opening
-        flow = area * stopping / (cake + area * (self.port_resistance + still))
-        flow[self.gone] = 0.0
+        width = np.maximum(conductance, 1e-300) * (LEAVE * pressure + LEAVE_LEAST)
+        stopping = width * softplus(flow / width)
+        stopping[:, fw] = flow[:, fw]
+        flow = np.where(self.gone[:, :, None], 0.0, stopping)
         heat_out = (flow * rows[2]).sum(1)
 
         release = np.zeros_like(bound)
@@ -357,6 +357,30 @@ class Model:
             with np.errstate(divide="ignore"):
                 heat_in = heat_in + open_area * (facing - front) / (1.0 / self.top + depth[:, fw] / self.dry_k)
         return flow, release, heat_in, heat_out, wall
+
+    def through_gas(self, pressure, chamber, conductance, way, total):
+        """kg/s of each species (B, S, k) that a conductance lets out to where the gas begins, and that gas carries off
+        by diffusion and by the flow of all (Stefan's tube)."""
+        molar = self.molar[:-1, None]
+        g = conductance / molar  # mol/(s Pa)
+        # N_i = g (p - s) = K [B(-Pe) s - B(Pe) q] without s: N_i = g (B(-Pe) p - B(Pe) q)/(g/K + B(-Pe))
+        ratio = g * np.sqrt(molar / WATER) * (way * np.maximum(total, 1e-3))[:, None]
+        pe = np.zeros_like(way)
+        for _ in range(40):
+            b = bernoulli(pe)[:, None]
+            small = np.abs(pe) < 1e-4
+            safe = np.where(small, 1.0, pe)[:, None]
+            fall = np.where(small[:, None], -0.5 + pe[:, None] / 6.0, b * (1.0 - b) / safe - b)  # of B(Pe)
+            share = g / (ratio + b + pe[:, None])
+            n = share * ((b + pe[:, None]) * pressure - b * chamber)
+            slope = share * ((1.0 + fall) * pressure - fall * chamber) - n * (1.0 + fall) / (ratio + b + pe[:, None])
+            residual = way * n.sum(1) - pe
+            step = residual / np.maximum(1.0 - way * slope.sum(1), 0.2)
+            pe, before = np.clip(pe + step, SLOWEST, FASTEST), pe
+            if np.all(np.abs(pe - before) < 1e-9):
+                break
+        b = bernoulli(pe)[:, None]
+        return conductance / (ratio + b + pe[:, None]) * ((b + pe[:, None]) * pressure - b * chamber)
 
     def air_in(self, t, total, wanted):
         """Leak, what the walls give off and the controller's bleed, kg/s."""

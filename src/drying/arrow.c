@@ -97,7 +97,7 @@ SUNMatrix df_arrow_matrix(const df_arrow_shape *shape, SUNContext context) {
 
 /* ---- solver --------------------------------------------------------------------------------------------------- */
 
-/* LU factors with pivots of each class and of the core less what the classes feed back (Schur complement). */
+/* LU factors (the diagonal of U as its reciprocal) with pivots of each class and of the core less what the classes feed back (Schur complement). */
 typedef struct factors {
     const df_arrow_shape *shape;
     struct {
@@ -124,7 +124,7 @@ static bool factor(double *a, size_t *pivot, size_t n) {
                 a[k * n + j] = a[p * n + j];
                 a[p * n + j] = t;
             }
-        double inverse = 1.0 / a[k * n + k];
+        double inverse = a[k * n + k] = 1.0 / a[k * n + k];
         for (size_t i = k + 1; i < n; i++) {
             double m = a[i * n + k] *= inverse;
             if (m != 0.0)
@@ -135,23 +135,31 @@ static bool factor(double *a, size_t *pivot, size_t n) {
     return true;
 }
 
-static void back_solve(const double *a, const size_t *pivot, double *b, size_t n) {
+/* By columns: what is taken off the rows does not wait for one another, as the terms of a row's sum would. */
+static void back_solve(const double *restrict a, const size_t *restrict pivot, double *restrict b, size_t n) {
     for (size_t k = 0; k < n; k++) {
         double t = b[pivot[k]];
         b[pivot[k]] = b[k];
         b[k] = t;
     }
-    for (size_t i = 1; i < n; i++) {
-        double sum = b[i];
-        for (size_t j = 0; j < i; j++)
-            sum -= a[i * n + j] * b[j];
-        b[i] = sum;
+    for (size_t k = 0; k + 1 < n; k++)
+        for (size_t i = k + 1; i < n; i++)
+            b[i] -= a[i * n + k] * b[k];
+    for (size_t k = n; k-- > 0;) {
+        double t = b[k] *= a[k * n + k];
+        for (size_t i = 0; i < k; i++)
+            b[i] -= a[i * n + k] * t;
     }
-    for (size_t i = n; i-- > 0;) {
-        double sum = b[i];
-        for (size_t j = i + 1; j < n; j++)
-            sum -= a[i * n + j] * b[j];
-        b[i] = sum / a[i * n + i];
+}
+
+/* y = y - A x */
+static void take_off(double *restrict y, const double *restrict a, const double *restrict x, size_t rows,
+                     size_t columns) {
+    for (size_t i = 0; i < rows; i++) {
+        double sum = 0.0;
+        for (size_t j = 0; j < columns; j++)
+            sum += a[i * columns + j] * x[j];
+        y[i] -= sum;
     }
 }
 
@@ -204,23 +212,15 @@ static int solver_solve(SUNLinearSolver solver, SUNMatrix matrix, N_Vector x, N_
         size_t q = shape->side[k];
         double *own = &y[shape->start[k]];
         back_solve(f->part[k].lu, f->part[k].pivot, own, q);
-        for (size_t r = 0; r < g; r++)
-            for (size_t i = 0; i < q; i++)
-                core[r] -= a->part[k].back[r * q + i] * own[i];
+        take_off(core, a->part[k].back, own, g, q);
     }
     back_solve(f->lu, f->pivot, core, m);
-    for (size_t r = 0; r < tail; r++)
-        for (size_t j = 0; j < m; j++)
-            end[r] -= a->end[r * m + j] * core[j];
+    take_off(end, a->end, core, tail, m);
     for (size_t k = 0; k < shape->classes; k++) {
         size_t q = shape->side[k];
         double *own = &y[shape->start[k]];
-        for (size_t i = 0; i < q; i++)
-            for (size_t j = 0; j < g; j++)
-                own[i] -= f->part[k].shift[i * g + j] * core[j];
-        for (size_t r = 0; r < 2; r++)
-            for (size_t i = 0; i < q; i++)
-                end[tail - 2 + r] -= a->part[k].heat[r * q + i] * own[i];
+        take_off(own, f->part[k].shift, core, q, g);
+        take_off(&end[tail - 2], a->part[k].heat, own, 2, q);
     }
     for (size_t r = 0; r < tail; r++)
         end[r] /= a->unit;

@@ -21,6 +21,8 @@
 #define LEAST_TOTAL 1e-3 /* Pa */
 #define MOST_PECLET 50.0
 #define LEAST_PECLET -3.0 /* vapour that comes back is not drawn in faster than this */
+#define PECLET_STEP 1e-7  /* the last of Newton's steps: its error is of the order of the square */
+#define MOST_ROUNDS 12
 
 int df_species_index(df_system *s, const df_substance *substance) {
     for (size_t i = 0; i < s->species; i++)
@@ -139,6 +141,7 @@ df_status df_body_prepare(df_context *ctx, df_system *s, size_t at) {
     b->c = c;
     b->n = p->n;
     b->hint = &s->hint[at];
+    b->peclet = &s->peclet[at];
     double headspace = (c->container.brim_volume - c->shape.volume) / c->shape.free_area; /* m */
     b->film = FILM * fmax(headspace, 0.0) / c->shape.free_area;
     b->last_film = FILM / OPENNESS * c->shape.thickness / c->shape.free_area;
@@ -237,7 +240,7 @@ static cell cell_at(const df_body *b, double at) {
     size_t last = b->c->path->points - 2, k = at > 0.0 ? (size_t)at : 0;
     if (k > last)
         k = last;
-    double up = fmin(fmax(at - (double)k, 0.0), 1.0);
+    double up = df_within(at - (double)k, 0.0, 1.0);
     return (cell){&b->table[k * b->row], &b->table[(k + 1) * b->row], up};
 }
 
@@ -289,40 +292,45 @@ static double room_flux(double *slope, const df_body *b, double at) {
  * and the head of the container by diffusion and convection in the gas that is there (Stefan's tube; Bird, Stewart &
  * Lightfoot, Transport Phenomena, ch. 18):
  *     N_i = g_i (p_i - s_i) = K_i [B(-Pe) s_i - B(Pe) q_i],  B(x) = x/(e^x - 1),  Pe = N/(K P),  K_i = K sqrt(Mw/M_i)
- * s_i at the sample's side, q_i in the chamber, N the sum, from the balance of N by three steps of Newton's method. A strong flow
- * sweeps the other gas away and meets the whole pressure of the chamber; a weak one meets its own through gas that stands. */
+ * s_i at the sample's side, q_i in the chamber, N the sum, from the balance of N by Newton's method, begun where it ended last. A
+ * strong flow sweeps the other gas away and meets the whole pressure of the chamber; a weak one meets its own through gas
+ * that stands. */
 static void carried(double *flow, const df_body *b, const double *pressure, const double *conductance,
                     const double *chamber, double total, double per_mole) {
-    double g[SPECIES], k[SPECIES], peclet = 0.0, whole = 1.0 / (per_mole * fmax(total, LEAST_TOTAL));
+    double g[SPECIES], h[SPECIES]; /* mol/(s Pa), and the same over K_i */
+    double peclet = *b->peclet, out = 1.0, back = 1.0, through = per_mole * fmax(total, LEAST_TOTAL);
     for (size_t i = 0; i < b->n; i++) {
-        g[i] = b->gone[i] ? 0.0 : conductance[i] / b->molar_mass[i];
-        k[i] = whole / b->open[i];
-        peclet += per_mole * g[i] * k[i] / (g[i] + k[i]) * (pressure[i] - chamber[b->map[i]]);
+        g[i] = conductance[i] / b->molar_mass[i];
+        h[i] = g[i] * b->open[i] * through;
     }
-    double out = 1.0, back = 1.0; /* B(-Pe) and B(Pe) */
-    for (int round = 0; round < 4; round++) {
-        peclet = fmin(fmax(peclet, LEAST_PECLET), MOST_PECLET);
-        double rise = 0.5, sum = 0.0, slope = 0.0, left = -expm1(-peclet);
-        out = 1.0 + 0.5 * peclet;
-        if (fabs(peclet) > 1e-4) {
+    for (int round = 0; round < MOST_ROUNDS; round++) {
+        double rise, sum = 0.0, slope = 0.0, left = -expm1(-peclet);
+        if (fabs(peclet) > 1e-4) { /* B(-Pe), B(Pe) and the slope of both */
             out = peclet / left;
             rise = (left - peclet * (1.0 - left)) / (left * left);
+        } else {
+            out = 1.0 + peclet * (0.5 + peclet / 12.0);
+            rise = 0.5 + peclet / 6.0;
         }
         back = out - peclet;
-        if (round == 3)
-            break;
         for (size_t i = 0; i < b->n; i++) {
-            double d = 1.0 / (g[i] + k[i] * out), q = chamber[b->map[i]];
-            double n = g[i] * k[i] * d * (out * pressure[i] - back * q);
+            double p = pressure[i], q = chamber[b->map[i]], part = 1.0 / (h[i] + out), d = g[i] * part;
+            double n = d * (out * p - back * q);
             sum += n;
-            slope += g[i] * k[i] * d * (rise * pressure[i] - (rise - 1.0) * q) - n * k[i] * rise * d;
+            slope += d * (q + rise * (p - q)) - n * rise * part;
         }
-        peclet -= (per_mole * sum - peclet) / fmin(per_mole * slope - 1.0, -0.2);
+        double before = peclet;
+        peclet = df_within(peclet - (per_mole * sum - peclet) / fmin(per_mole * slope - 1.0, -0.2), LEAST_PECLET,
+                           MOST_PECLET);
+        if (fabs(peclet - before) < PECLET_STEP) {
+            out += rise * (peclet - before);
+            back = out - peclet;
+            break;
+        }
     }
+    *b->peclet = peclet;
     for (size_t i = 0; i < b->n; i++)
-        flow[i] = b->gone[i] ? 0.0
-                             : g[i] * k[i] / (g[i] + k[i] * out) * (out * pressure[i] - back * chamber[b->map[i]]) *
-                                   b->molar_mass[i];
+        flow[i] = conductance[i] / (h[i] + out) * (out * pressure[i] - back * chamber[b->map[i]]);
 }
 
 void df_body_look(df_look *out, const df_system *s, const df_body *b, const double *own, const double *chamber,
@@ -339,9 +347,8 @@ void df_body_look(df_look *out, const df_system *s, const df_body *b, const doub
         out->flow[i] = pressure[i] = conductance[i] = 0.0;
         if (b->gone[i])
             continue;
-        double left = own[i] / b->initial[i];
-        left = fmin(fmax(left, 0.0), 1.0);
-        largest = fmax(largest, left);
+        double left = df_within(own[i] / b->initial[i], 0.0, 1.0);
+        largest = left > largest ? left : largest;
         double u = left * (DF_SHAPE_POINTS - 1);
         double depth = df_table_at(c->shape.depth, u, DF_SHAPE_POINTS),
                area = df_table_at(c->shape.area, u, DF_SHAPE_POINTS);

@@ -36,7 +36,8 @@ typedef struct df_body {
     double open[SPECIES];        /* the same without phi^m: through the open cake */
     double port[SPECIES];        /* kg/(s Pa), INFINITY on a shelf */
     double molar_mass[SPECIES];
-    double film, last_film; /* Peclet number of a mol/s of water through the head, and through the whole dried layer */
+    double film,
+        last_film; /* Peclet number of a mol/s of water through the head, and through the whole dried layer */
     /* Rows over the grid of the path, `row` numbers each: for each component ln Pa over the body, ln Pa over what the
      * framework's front has left behind (the pure substance), J/kg as vapour, J/kg in the body; for each bound component
      * ln Pa over the pure liquid, J/kg as liquid, J/kg as vapour; W/m2 from the room to a wall at the row's temperature. */
@@ -44,6 +45,7 @@ typedef struct df_body {
     size_t row;
     bool own_table;    /* else it is that of a class before, alike in what counts */
     size_t *hint;      /* row where the temperature was found last */
+    double *peclet;    /* of the flow through the gas in and over the cake, as found last */
     double kv_area;    /* m2 times the factor of the shelf's coefficient */
     double wall_ratio; /* outer over inner area of a wall on a manifold; 0 on a shelf */
     double conductivity;
@@ -77,6 +79,7 @@ typedef struct df_system {
     double molar_mass[GASES];
     df_body *body; /* one for each class */
     size_t hint[DF_MAX_CLASSES];
+    double peclet[DF_MAX_CLASSES];
     double gas_temperature, start;
     size_t in_deposit[SPECIES]; /* species -> deposit's */
     double deposit_conductivity_ln[SPECIES], deposit_density[SPECIES];
@@ -116,6 +119,10 @@ static inline double df_table_at(const double *table, double at, size_t points) 
     if (i + 1 >= points)
         return table[points - 1];
     return table[i] + (at - (double)i) * (table[i + 1] - table[i]);
+}
+
+static inline double df_within(double x, double low, double high) {
+    return x < low ? low : x > high ? high : x;
 }
 
 static inline double df_sum(const double *p, size_t n) {

@@ -328,7 +328,8 @@ static void carried(double *flow, const df_body *b, const double *pressure, cons
             break;
         }
     }
-    *b->peclet = peclet;
+    if (isfinite(peclet)) /* one bad trial state does not spoil those after it */
+        *b->peclet = peclet;
     for (size_t i = 0; i < b->n; i++)
         flow[i] = conductance[i] / (h[i] + out) * (out * pressure[i] - back * chamber[b->map[i]]);
 }

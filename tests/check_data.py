@@ -30,6 +30,7 @@ COLUMNS = {
     "containers.csv": "key,name,kind,inner_diameter_mm,outer_diameter_mm,brim_volume_mL,wall_mm,glass_mass_g,"
                       "port_diameter_mm,source",
     "safety.csv": "key,quantity,value,unit_or_scope,grade,source",
+    "efforts.csv": "key,value,unit,grade,source",
     "residual_limits.csv": "key,class,limit_ppm,pde_mg_day,revision,grade,source",
     "sorption.csv": "solute,species,unfrozen_kg_kg,bound_kg_kg,bound_sigma_ln,tight_kg_kg,rate_per_s,rate_sigma_ln,"
                     "activation_J_mol,activation_sigma_J_mol,monolayer_kg_kg,gab_c,gab_k,grade,source,note",
@@ -51,6 +52,7 @@ NUMERIC = {
                      "crystal_water"],
                     ["glass_temperature_K", "gordon_taylor_k", "anchor_w", "fusion_enthalpy_J_mol"]),
     "salting.csv": (["ln_gamma"], []),
+    "efforts.csv": (["value"], []),
     "dissociation.csv": (["gas_moles", "water_moles", "enthalpy_J_mol", "gibbs_J_mol", "pressure_sigma_ln"], []),
     "containers.csv": (["inner_diameter_mm", "outer_diameter_mm", "brim_volume_mL", "wall_mm", "glass_mass_g",
                         "port_diameter_mm"], []),
@@ -140,6 +142,8 @@ def read(folder, name):
                 allowed = GRADES | POINT_GRADES
             if name == "uncertain.csv":
                 allowed = {"assumption", "common practice", "computed", "measured"}
+            if name == "efforts.csv":
+                allowed = {"assumption"}
             if row["grade"] not in allowed:
                 fault(f"{label}: grade {row['grade']!r} is not one of {sorted(allowed)}.")
             if "from memory" in row["source"] and row["grade"] in ("measured", "smoothed", "secondary"):

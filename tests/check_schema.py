@@ -134,6 +134,11 @@ CASES = [
     ("tune", ["tune", f"{TUNE}/dryer.yaml", f"{TUNE}/isolation.csv", f"{TUNE}/pump-down.csv", f"{TUNE}/trap.csv",
               f"{TUNE}/ice.csv", "--try"]),
     ("tune", ["tune", f"{TUNE}/dryer.yaml", "--product", f"{TUNE}/product.csv", "--job", f"{TUNE}/product.yaml", "--try"]),
+    ("ceilings", ["ceilings", "bench-55", "deep-105", "--solvent", "ACN", "--solvent", "acetone"]),
+    ("routes", ["routes", "examples/island.yaml"]),
+    ("routes", ["routes", "examples/flasks.yaml", "--dryer", "deep-105"]),
+    ("compare", ["compare", "examples/flasks.yaml", "examples/island.yaml", "--dryer", "bench-55", "--dryer",
+                 "examples/dryers/two-traps.yaml"]),
     ("substances", ["substances"]),
     ("substances", ["substances", "water"]),
     ("substances", ["substances", "acetic acid"]),
@@ -164,7 +169,8 @@ def main():
         schemas[path.stem] = json.loads(path.read_text(encoding="utf-8"))
         found = open_objects(schemas[path.stem])
         check(not found, f"{path.name}: lets further keys through at {found}")
-    check(set(schemas) == {"stand", "run", "risk", "sweep", "ceilings", "phases", "vapour", "strip", "substances", "tune"},
+    check(set(schemas) == {"stand", "run", "risk", "sweep", "routes", "compare", "ceilings", "phases", "vapour",
+                            "strip", "substances", "tune"},
           f"schemas: {sorted(schemas)}")
     cases = CASES + [(command, [command, str(job)]) for job in sorted((ROOT / "examples").glob("*.yaml"))
                      for command in ("stand", "run")]
@@ -173,7 +179,7 @@ def main():
         shown = "dryfront " + " ".join(words)
         try:
             done = subprocess.run([PROGRAM, *words, "--json"], stdin=subprocess.DEVNULL, capture_output=True,
-                                  timeout=120, check=False)
+                                  timeout=120, check=False, cwd=ROOT)
         except subprocess.TimeoutExpired:
             check(False, f"{shown}: does not end")
             continue

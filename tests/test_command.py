@@ -494,6 +494,42 @@ def close(a, b, share=1e-6):
     return abs(a - b) <= share * max(abs(a), abs(b), 1e-9)
 
 
+def routes(t):
+    """dryfront routes and compare: text, JSON, exit statuses, ceilings side by side."""
+    hot = JOB.replace("-45 °C", "-20 °C")
+    job = t.file("routes.yaml", hot)
+    done = t.run("routes", job, "--dryer", "bench-85", limit=120)
+    t.check(done.returncode == 0 and not done.err, f"routes: {done.returncode} {done.err}")
+    wide = [line for line in done.out.split("\n") if len(line) > 80]
+    t.check(not wide, f"routes: wider than 80 columns: {wide[:2]}")
+    for word in ("as it is", "routes", "machine", "chance", "cost", "reads", "assumption", "local rules"):
+        t.check(word in done.out, f"routes says '{word}'")
+    answer = t.json("routes", job, "--dryer", "bench-85")
+    costs = [r["cost_h"] for r in answer["routes"]]
+    t.check(costs == sorted(costs) and costs, f"routes by rising cost: {costs}")
+    t.check(all(r["acceptable"] and len(r["actions"]) <= 3 for r in answer["routes"]), "routes are acceptable")
+    # Nothing helps a sample that has no time to dry.
+    done = t.run("routes", t.file("hopeless.yaml", hot.replace("time: 200 h", "time: 1 h")), limit=120)
+    t.check(done.returncode == 1 and "comes nearest" in done.out and "misses by" in done.out,
+            f"routes without an answer: {done.returncode} {done.out[:300]}{done.err}")
+    t.refused(["routes", job, "--dryer", "bench55"], "--dryer", "did you mean bench-55")
+    t.refused(["routes", t.file("list.yaml", hot + "dryers: bench-55\n")], "dryers", "list")
+    t.refused(["compare", job], "--dryer")
+    done = t.run("compare", job, job, "--dryer", "bench-55", "--dryer", "deep-105")
+    wide = [line for line in done.out.split("\n") if len(line) > 80]
+    t.check(done.returncode == 0 and not wide, f"compare: {done.returncode} {done.err} {wide[:2]}")
+    answer = t.json("compare", job, "--dryer", "bench-55", "--dryer", "deep-105")
+    stand = t.json("stand", job)
+    same = [c for c in answer["jobs"][0]["on"] if c["dryer"] == "bench-55"]
+    t.check(len(same) == 1 and same[0]["standing"] == stand["standing"], "compare stands as stand does")
+    both = t.json("ceilings", "bench-55", "deep-105", "--solvent", "acetone")
+    one = t.json("ceilings", "deep-105", "--solvent", "acetone")
+    t.check(both["dryers"][1] == one, "ceilings side by side are those of each")
+    done = t.run("ceilings", "bench-55", "deep-105", "bench-85", "--solvent", "acetone")
+    wide = [line for line in done.out.split("\n") if len(line) > 80]
+    t.check(done.returncode == 0 and not wide, f"ceilings side by side: {wide[:2]}")
+
+
 def runs(t):
     """dryfront run: text, JSON, series, exit statuses."""
     for word in ("events:\n", "residual:", "loading:"):
@@ -625,7 +661,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         t = Tests(pathlib.Path(folder))
         for part in (command_line, mixtures, quantities, names, files, broken_yaml, jobs, dryers, own_substances, tuning, output,
-                     runs, answers):
+                     runs, routes, answers):
             try:
                 part(t)
             except (OSError, ValueError, subprocess.SubprocessError) as wrong:

@@ -9,6 +9,7 @@ extern "C" {
 #endif
 
 #define DF_MAX_GROUPS 8
+#define DF_MAX_OTHERS 8 /* dryers that a job names beside its own */
 
 /* What the dry product is for: decides whether a wetted run is acceptable. */
 typedef enum df_purpose {
@@ -89,6 +90,10 @@ typedef struct df_job {
     double target[DF_MAX_COMPONENTS];           /* by component of the composition */
     df_residual_limit limit[DF_MAX_COMPONENTS]; /* what the product is held against at the end */
     double margin, time_limit;                  /* K, s */
+    double product_temperature;     /* K that the product stands while solvent is boiled off; 0: not stated */
+    char other[DF_MAX_OTHERS][256]; /* dryers that it may go to, as written */
+    size_t others;
+    char others_where[160];
     double pore_exponent, least_framework, trace_liquid;
     df_freezing_mode mode;
     df_uncertain_stated uncertain[DF_UNCERTAINS];

@@ -2,6 +2,7 @@
 #ifndef DRYFRONT_REPORT_H
 #define DRYFRONT_REPORT_H
 
+#include "dryfront/routes.h"
 #include "dryfront/uncertain.h"
 #include "dryfront/watch.h"
 
@@ -36,11 +37,32 @@ DF_NODISCARD df_status df_report_risk_text(df_context *ctx, df_text *out, const 
 DF_NODISCARD df_status df_report_risk_json(df_context *ctx, df_text *out, const df_risk *risk, const df_job *job,
                                            const df_dryer *dryer);
 
+/* Routes of the task's job. */
+DF_NODISCARD df_status df_report_routes_text(df_context *ctx, df_text *out, const df_routes *routes,
+                                             const df_routes_task *task);
+DF_NODISCARD df_status df_report_routes_json(df_context *ctx, df_text *out, const df_routes *routes,
+                                             const df_routes_task *task);
+
+/* n jobs on m dryers side by side (df_compare); `name`: what the user calls the dryers. */
+DF_NODISCARD df_status df_report_compare_text(df_context *ctx, df_text *out, const df_comparison *cell,
+                                              const df_job *job, size_t n, const df_dryer *dryer,
+                                              const char *const *name, size_t m);
+DF_NODISCARD df_status df_report_compare_json(df_context *ctx, df_text *out, const df_comparison *cell,
+                                              const df_job *job, size_t n, const df_dryer *dryer,
+                                              const char *const *name, size_t m);
+
 /* Ceilings of n solvents on a dryer. */
 DF_NODISCARD df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
                                                const df_dryer *dryer);
 DF_NODISCARD df_status df_report_ceilings_json(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
                                                const df_dryer *dryer);
+
+/* The same of m dryers side by side: ceiling[dryer * n + solvent]; `name`: what the user calls the dryers. */
+DF_NODISCARD df_status df_report_ceilings_beside_text(df_context *ctx, df_text *out, const df_ceiling *ceiling,
+                                                      size_t n, const df_dryer *dryer, const char *const *name,
+                                                      size_t m);
+DF_NODISCARD df_status df_report_ceilings_beside_json(df_context *ctx, df_text *out, const df_ceiling *ceiling,
+                                                      size_t n, const df_dryer *dryer, size_t m);
 
 /* Phases of a composition: freezing range, what is there at a list of temperatures (K), trust. */
 DF_NODISCARD df_status df_report_phases_text(df_context *ctx, df_text *out, const df_pairs *pairs,

@@ -185,7 +185,7 @@ static df_status read_freezing(df_context *ctx, df_job *job, const df_yaml_node 
 }
 
 static df_status read_limits(df_context *ctx, df_job *job, const df_yaml_node *root) {
-    static const char *const limit_keys[] = {"margin", "time"};
+    static const char *const limit_keys[] = {"margin", "time", "product_temperature"};
     static const char *const model_keys[] = {"pore_exponent", "least_framework", "trace_liquid",
                                              "solids",        "top_coefficient", "dry_conductivity"};
     static const char *const cake_keys[] = {"r0", "a1", "a2"};
@@ -198,6 +198,8 @@ static df_status read_limits(df_context *ctx, df_job *job, const df_yaml_node *r
         STEP(df_yaml_check_keys(ctx, map, limit_keys, COUNT(limit_keys)));
         STEP(df_yaml_quantity_in(ctx, &job->margin, map, "margin", DF_DIM_TEMPERATURE_STEP, false, 0.0, 50.0));
         STEP(df_yaml_quantity_in(ctx, &job->time_limit, map, "time", DF_DIM_TIME, false, 60.0, 1e8));
+        STEP(df_yaml_quantity_in(ctx, &job->product_temperature, map, "product_temperature", DF_DIM_TEMPERATURE,
+                                 false, 250.0, 450.0));
     }
     map = df_yaml_get(root, "model");
     if (map != NULL) {
@@ -292,11 +294,29 @@ static df_status read_residual(df_context *ctx, df_job *job, const df_substances
     return status;
 }
 
+/* Other dryers that the sample may go to. */
+static df_status read_dryers(df_context *ctx, df_job *job, const df_yaml_node *root) {
+    const df_yaml_node *list = df_yaml_get(root, "dryers");
+    if (list == NULL)
+        return DF_OK;
+    if (df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) > DF_MAX_OTHERS)
+        return df_yaml_fail(ctx, list, "should be a list of at most %d dryers", DF_MAX_OTHERS);
+    df_yaml_where(job->others_where, sizeof job->others_where, list);
+    for (size_t i = 0; i < df_yaml_count(list); i++) {
+        const df_yaml_node *item = df_yaml_item(list, i);
+        const char *name = df_yaml_scalar(item);
+        if (name == NULL || name[0] == '\0' || strlen(name) >= sizeof job->other[0])
+            return df_yaml_fail(ctx, item, "should be the name of a built-in dryer or the path of a dryer file");
+        snprintf(job->other[job->others++], sizeof job->other[0], "%s", name);
+    }
+    return DF_OK;
+}
+
 df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const char *buffer,
                        size_t length, const char *name) {
-    static const char *const keys[] = {"job",      "purpose",  "dryer",  "sample",     "containers",
-                                       "freezing", "recipe",   "limits", "model",      "loading",
-                                       "events",   "residual", "cake",   "uncertainty"};
+    static const char *const keys[] = {"job",      "purpose",  "dryer",  "sample",      "containers",
+                                       "freezing", "recipe",   "limits", "model",       "loading",
+                                       "events",   "residual", "cake",   "uncertainty", "dryers"};
     df_yaml *yaml = NULL;
     df_status status = df_yaml_parse(ctx, &yaml, buffer, length, name);
     if (status != DF_OK)
@@ -327,6 +347,7 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     STEP(read_events(ctx, job, root));
     STEP(read_residual(ctx, job, substances, root));
     STEP(df_uncertain_read(ctx, job->uncertain, df_yaml_get(root, "uncertainty")));
+    STEP(read_dryers(ctx, job, root));
     const df_yaml_node *list = df_yaml_get(root, "containers");
     if (status == DF_OK && list == NULL)
         status = df_yaml_fail(ctx, root, "the list 'containers' is missing");

@@ -48,9 +48,7 @@ typedef struct search {
     df_standing wanted;
 } search;
 
-/* A hold at `to` until `until`, then within an hour to where the recipe is by then. False where that takes more set points
- * than a recipe has. */
-static bool put_hold(df_recipe *r, double to, double until) {
+bool df_hold_put(df_recipe *r, double to, double until) {
     df_recipe old = *r;
     double after = until + 3600.0;
     r->n = 3;
@@ -72,41 +70,43 @@ static bool put_hold(df_recipe *r, double to, double until) {
     return true;
 }
 
+df_status df_hold_length(df_context *ctx, double *length, bool *lost, const df_job *given, const df_dryer *dryer,
+                         const df_frozen_path *path, const df_deposit *deposit, df_setup *setup, double to,
+                         bool rigid_only) {
+    df_job job = *given;
+    df_run run;
+    job.recipe.n = 1;
+    job.recipe.shelf_temperature[0] = to;
+    job.recipe.pressure[0] = given->recipe.pressure[0];
+    df_status status = df_trial_fill(ctx, setup, &job, dryer, path, deposit, df_trial_loaded(given, path), false);
+    setup->terse = true;
+    setup->tolerance = 1e-4;
+    setup->until_solvent = true;
+    setup->stop_short = rigid_only;
+    if (status == DF_OK)
+        status = df_run_simulate(ctx, &run, setup);
+    if (status != DF_OK)
+        return status;
+    *lost = run.end == DF_END_SHORT;
+    *length = 0.0;
+    for (size_t k = 0; k < run.class_count; k++) {
+        double gone = run.classes[k].solvent_time;
+        *length = isnan(*length) || isnan(gone) ? NAN : fmax(*length, gone);
+    }
+    df_run_free(&run);
+    *length = 3600.0 * ceil(*length / 3600.0 + 0.5); /* whole hours, with at least half an hour to spare */
+    return DF_OK;
+}
+
 /* Standing with the shelf held at `to` until the solvent has gone there: one run to learn when, one to judge. */
 static df_status with_hold(df_verdict *v, double *hours, double *hold, const search *q, double to) {
     df_job job = *q->job;
-    df_run run;
-    *v = (df_verdict){DF_UNHELD, DF_CAUSE_TIME, 0};
-    job.recipe.n = 1;
-    job.recipe.shelf_temperature[0] = to;
-    job.recipe.pressure[0] = q->job->recipe.pressure[0];
-    df_status status =
-        df_trial_fill(q->ctx, q->setup, &job, q->dryer, q->path, q->deposit, df_trial_loaded(q->job, q->path), false);
-    q->setup->terse = true;
-    q->setup->tolerance = 1e-4;
-    q->setup->until_solvent = true;
-    q->setup->stop_short = q->wanted == DF_RIGID;
-    if (status == DF_OK)
-        status = df_run_simulate(q->ctx, &run, q->setup);
-    if (status != DF_OK)
+    bool lost = false;
+    df_status status = df_hold_length(q->ctx, hold, &lost, q->job, q->dryer, q->path, q->deposit, q->setup, to,
+                                      q->wanted == DF_RIGID);
+    *v = lost ? (df_verdict){DF_WETTED, DF_CAUSE_MARGIN, 0} : (df_verdict){DF_UNHELD, DF_CAUSE_TIME, 0};
+    if (status != DF_OK || lost || isnan(*hold) || !df_hold_put(&job.recipe, to, *hold))
         return status;
-    if (run.end == DF_END_SHORT) {
-        *v = (df_verdict){DF_WETTED, DF_CAUSE_MARGIN, 0};
-        df_run_free(&run);
-        return DF_OK;
-    }
-    *hold = 0.0;
-    for (size_t k = 0; k < run.class_count; k++) {
-        double gone = run.classes[k].solvent_time;
-        *hold = isnan(*hold) || isnan(gone) ? NAN : fmax(*hold, gone);
-    }
-    df_run_free(&run);
-    if (isnan(*hold))
-        return DF_OK;
-    *hold = 3600.0 * ceil(*hold / 3600.0 + 0.5); /* whole hours, with at least half an hour to spare */
-    job.recipe = q->job->recipe;
-    if (!put_hold(&job.recipe, to, *hold))
-        return DF_OK;
     return df_verdict_quick(q->ctx, v, hours, &job, q->dryer, q->pairs, q->path, q->deposit, q->setup, false,
                             q->wanted == DF_RIGID);
 }

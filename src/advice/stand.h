@@ -46,6 +46,14 @@ df_status df_verdict_try(df_context *ctx, df_verdict *verdict, double *hours, co
 double df_organic_fraction(const df_composition *composition);
 /* The composition with its organic part scaled to `fraction` by volume, water taking the rest. False without water. */
 bool df_composition_scaled(df_composition *out, const df_composition *composition, double fraction);
+/* A hold at `to` (K) until `until` (s), then within an hour to where the recipe is by then. False where that takes more set
+ * points than a recipe has. */
+bool df_hold_put(df_recipe *recipe, double to, double until);
+/* How long (s) a shelf held at `to` (K) needs until the solvent has gone everywhere, in whole hours with half an hour to
+ * spare; NAN where it does not go. With `rigid_only` the run ends where the margin is lost: *lost. */
+df_status df_hold_length(df_context *ctx, double *length, bool *lost, const df_job *job, const df_dryer *dryer,
+                         const df_frozen_path *path, const df_deposit *deposit, df_setup *setup, double to,
+                         bool rigid_only);
 /* Fills stand->remedy. */
 df_status df_stand_find_remedies(df_context *ctx, df_stand *stand, const df_job *job, const df_dryer *dryer,
                                  const df_pairs *pairs);

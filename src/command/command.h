@@ -70,6 +70,8 @@ df_status df_run_stand(df_session *session);
 df_status df_run_run(df_session *session);
 df_status df_run_risk(df_session *session);
 df_status df_run_sweep(df_session *session);
+df_status df_run_routes(df_session *session);
+df_status df_run_compare(df_session *session);
 df_status df_run_ceilings(df_session *session);
 df_status df_run_phases(df_session *session);
 df_status df_run_vapour(df_session *session);

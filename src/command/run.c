@@ -63,23 +63,28 @@ static df_status find_solvents(df_session *s, const df_substance **solvent, size
 
 df_status df_run_ceilings(df_session *s) {
     const df_substance *solvent[DF_MAX_VALUES], *water = NULL;
-    df_dryer dryer;
-    size_t n = 0;
-    df_status status = df_open_dryer(s, &dryer, s->operand[0], NULL, NULL);
+    size_t n = 0, m = s->operands;
+    df_dryer *dryer = calloc(m, sizeof *dryer);
+    df_status status = dryer != NULL ? DF_OK : df_fail(s->ctx, DF_E_MEMORY, "out of memory");
+    for (size_t j = 0; j < m && status == DF_OK; j++)
+        status = df_open_dryer(s, &dryer[j], s->operand[j], NULL, NULL);
     if (status == DF_OK)
         status = find_solvents(s, solvent, &n);
     if (status == DF_OK)
         status = df_substances_find(s->ctx, &water, s->substances, "water", NULL);
-    if (status != DF_OK)
-        return status;
-    df_ceiling *ceiling = calloc(n, sizeof *ceiling);
-    if (ceiling == NULL)
-        return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
-    status = df_ceilings_find(s->ctx, ceiling, &dryer, s->pairs, water, solvent, n);
-    if (status >= 0)
-        status = s->json ? df_report_ceilings_json(s->ctx, &s->out, ceiling, n, &dryer)
-                         : df_report_ceilings_text(s->ctx, &s->out, ceiling, n, &dryer);
+    df_ceiling *ceiling = status == DF_OK ? calloc(n * m, sizeof *ceiling) : NULL;
+    if (status == DF_OK && ceiling == NULL)
+        status = df_fail(s->ctx, DF_E_MEMORY, "out of memory");
+    for (size_t j = 0; j < m && status >= 0; j++)
+        status = df_ceilings_find(s->ctx, &ceiling[j * n], &dryer[j], s->pairs, water, solvent, n);
+    if (status >= 0 && m == 1)
+        status = s->json ? df_report_ceilings_json(s->ctx, &s->out, ceiling, n, dryer)
+                         : df_report_ceilings_text(s->ctx, &s->out, ceiling, n, dryer);
+    else if (status >= 0)
+        status = s->json ? df_report_ceilings_beside_json(s->ctx, &s->out, ceiling, n, dryer, m)
+                         : df_report_ceilings_beside_text(s->ctx, &s->out, ceiling, n, dryer, s->operand, m);
     free(ceiling);
+    free(dryer);
     return status;
 }
 

@@ -25,6 +25,12 @@ static const df_option risk_options[] = {
 static const df_option sweep_options[] = {
     {"--out", "FILE.csv", false, "the table; pieces are kept in FILE.csv.parts till then"},
 };
+static const df_option routes_options[] = {
+    {"--dryer", "NAME|FILE", true, "another dryer that may be used; may be repeated"},
+};
+static const df_option compare_options[] = {
+    {"--dryer", "NAME|FILE", true, "a dryer to compare; repeat it"},
+};
 static const df_option ceilings_options[] = {
     {"--solvent", "NAME", true, "only this solvent; may be repeated"},
 };
@@ -104,12 +110,26 @@ static const df_command commands[] = {
      "it goes on where it was. The rows are the same for any number of threads and\n"
      "workers. Over several hosts: mpirun dryfront-sweep sweep PLAN.yaml --out FILE.csv\n",
      df_run_sweep},
-    {"ceilings", "DRYER.yaml|NAME", "the fraction up to which a dryer takes a solvent", "a dryer", 1, 1,
+    {"routes", "JOB.yaml", "what to do instead, weighed: ways to a dry product", "a job file", 1, 1, routes_options,
+     COUNT(routes_options),
+     "Reads a job (docs/job.md) and looks for what brings it to a dry product: diluting,\n"
+     "boiling solvent off first, exchanging it, freezing otherwise, filling otherwise,\n"
+     "other settings, traps, pumps and dryers, up to three at once, each combination\n"
+     "simulated. Those that serve are ranked by a cost in hours (docs/routes.md).\n"
+     "Exit status 1: nothing serves; then what comes nearest is shown.\n",
+     df_run_routes},
+    {"compare", "JOB.yaml ...", "jobs on several dryers side by side", "at least one job file", 1, DF_MAX_OPERANDS,
+     compare_options, COUNT(compare_options),
+     "Runs each job as it is on each dryer of --dryer. A recipe is brought into what the\n"
+     "shelf reaches. The dryer that a job names itself is not run unless it is named.\n"
+     "Exit status 1: no job is acceptable on any of the dryers.\n",
+     df_run_compare},
+    {"ceilings", "DRYER.yaml|NAME ...", "the fraction up to which a dryer takes a solvent", "a dryer", 1, 8,
      ceilings_options, COUNT(ceilings_options),
      "For each solvent in water: the highest fraction at which the dryer's reference\n"
      "load still stands rigid, and still stands wetted, and what binds above it. Found\n"
      "by freezing and running the load at each fraction. Without --solvent: twelve\n"
-     "common solvents.\n",
+     "common solvents. Several dryers, up to eight, are shown side by side.\n",
      df_run_ceilings},
     {"phases", "\"MIXTURE\"", "what freezing makes of a mixture, along temperature", "a mixture", 1, 1,
      phases_options, COUNT(phases_options),

@@ -6,45 +6,6 @@
 #include <stdio.h>
 #include <string.h>
 
-/* What binds, in a few words for a column of 18. */
-static const char *cause_words(df_cause cause) {
-    switch (cause) {
-    case DF_CAUSE_NONE:
-        return "nothing";
-    case DF_CAUSE_SOLIDUS:
-        return "melts (solidus)";
-    case DF_CAUSE_MARGIN:
-        return "margin too small";
-    case DF_CAUSE_SOLUTE:
-        return "solute collapses";
-    case DF_CAUSE_NEVER_SOLID:
-        return "stays liquid";
-    case DF_CAUSE_NOT_FROZEN:
-        return "not frozen";
-    case DF_CAUSE_FRAMEWORK:
-        return "framework too weak";
-    case DF_CAUSE_TRAP:
-        return "trap too warm";
-    case DF_CAUSE_TRAP_FULL:
-        return "trap full";
-    case DF_CAUSE_DUCT:
-        return "duct chokes";
-    case DF_CAUSE_PORT:
-        return "port chokes";
-    case DF_CAUSE_PUMP:
-        return "pump too small";
-    case DF_CAUSE_PUMP_SOLVENT:
-        return "solvent in the oil";
-    case DF_CAUSE_HEAT:
-        return "too much heat";
-    case DF_CAUSE_GLASS:
-        return "cake softens";
-    case DF_CAUSE_TIME:
-        return "too slow";
-    }
-    return "?";
-}
-
 static const char *const grade_words[] = {"cold", "warm", "pred.", "ideal"};
 
 /* "30±2", "60-100" where it starts only at a fraction, "none", right-aligned in 7 columns. Rounded to the safe side. */
@@ -126,7 +87,7 @@ df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceilin
         df_text_printf(out, "%-20s%s%s  %-18s %-18s %s\n", c->solvent->key,
                        range_words(a, sizeof a, c->rigid, c->rigid_from, c->rigid_sigma),
                        range_words(b, sizeof b, c->wetted, c->wetted_from, c->wetted_sigma),
-                       cause_words(c->rigid_cause), cause_words(c->wetted_cause), grade_words[c->grade]);
+                       df_part_cause(c->rigid_cause), df_part_cause(c->wetted_cause), grade_words[c->grade]);
         used[c->grade] = true;
         ranges = ranges || c->rigid_from > 0.021 || c->wetted_from > 0.021;
     }
@@ -187,8 +148,7 @@ static json_t *load_json(const df_dryer *d) {
     return o;
 }
 
-df_status df_report_ceilings_json(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
-                                  const df_dryer *d) {
+static json_t *ceilings_json(const df_ceiling *ceiling, size_t n, const df_dryer *d) {
     json_t *root = json_object(), *list = json_array();
     df_json_put(root, "dryer", df_json_text(d->name));
     df_json_put(root, "trap_no_load_C", df_json_number(df_celsius(df_trap_no_load(&d->trap[0]))));
@@ -215,5 +175,65 @@ df_status df_report_ceilings_json(df_context *ctx, df_text *out, const df_ceilin
         json_array_append_new(list, o);
     }
     df_json_put(root, "ceilings", list);
+    return root;
+}
+
+df_status df_report_ceilings_json(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
+                                  const df_dryer *d) {
+    return df_json_finish(ctx, out, ceilings_json(ceiling, n, d));
+}
+
+/* ---- several dryers side by side ------------------------------------------------------------------------------ */
+
+#define ABREAST 4 /* dryers in a line */
+
+/* A path without its folders. */
+static const char *short_name(const char *name) {
+    const char *slash = strrchr(name, '/');
+    return slash != NULL ? slash + 1 : name;
+}
+
+df_status df_report_ceilings_beside_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
+                                         const df_dryer *dryer, const char *const *name, size_t m) {
+    char a[80], b[80];
+    df_text_puts(out, "Ceilings of solvents in water, % v/v: rigid, wetted\n");
+    for (size_t from = 0; from < m; from += ABREAST) {
+        size_t to = from + ABREAST < m ? from + ABREAST : m;
+        df_text_printf(out, "\n%-18s", "");
+        for (size_t j = from; j < to; j++)
+            df_text_printf(out, " %14.14s", short_name(name[j]));
+        df_text_printf(out, "\n%-18s", "solvent");
+        for (size_t j = from; j < to; j++)
+            df_text_printf(out, " %7s%7s", "rigid", "wetted");
+        df_text_puts(out, "\n");
+        for (size_t i = 0; i < n; i++) {
+            df_text_printf(out, "%-18.18s", ceiling[i].solvent->key);
+            for (size_t j = from; j < to; j++) {
+                const df_ceiling *c = &ceiling[j * n + i];
+                df_text_printf(out, " %s%s", range_words(a, sizeof a, c->rigid, c->rigid_from, c->rigid_sigma),
+                               range_words(b, sizeof b, c->wetted, c->wetted_from, c->wetted_sigma));
+            }
+            df_text_puts(out, "\n");
+        }
+    }
+    df_text_puts(out, "\n");
+    for (size_t j = 0; j < m; j++) {
+        df_layout_printf(out, j == 0 ? "dryers" : "", "%s: %s", short_name(name[j]), dryer[j].name);
+        dryer_lines(out, &dryer[j]);
+    }
+    df_layout_paragraph(out, "reads",
+                        "highest fraction of one solvent in water at which the dryer's own reference load still "
+                        "stands; none: not at 2 % either; ±: one standard deviation of the thermodynamics. The loads "
+                        "differ: a ceiling belongs to its load. What binds: 'dryfront ceilings' of one dryer");
+    caution_lines(out, ceiling, n);
+    return out->failed ? df_fail(ctx, DF_E_MEMORY, "out of memory, or the report grew too large") : DF_OK;
+}
+
+df_status df_report_ceilings_beside_json(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,
+                                         const df_dryer *dryer, size_t m) {
+    json_t *root = json_object(), *list = json_array();
+    for (size_t j = 0; j < m; j++)
+        json_array_append_new(list, ceilings_json(&ceiling[j * n], n, &dryer[j]));
+    df_json_put(root, "dryers", list);
     return df_json_finish(ctx, out, root);
 }

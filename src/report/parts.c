@@ -366,3 +366,41 @@ const char *df_part_pump(const df_dryer *dryer) {
     static const char *const names[] = {"oil-sealed pump", "dry pump", "scroll pump", "diaphragm pump"};
     return names[dryer->pump.kind];
 }
+
+const char *df_part_cause(df_cause cause) {
+    switch (cause) {
+    case DF_CAUSE_NONE:
+        return "nothing";
+    case DF_CAUSE_SOLIDUS:
+        return "melts (solidus)";
+    case DF_CAUSE_MARGIN:
+        return "margin too small";
+    case DF_CAUSE_SOLUTE:
+        return "solute collapses";
+    case DF_CAUSE_NEVER_SOLID:
+        return "stays liquid";
+    case DF_CAUSE_NOT_FROZEN:
+        return "not frozen";
+    case DF_CAUSE_FRAMEWORK:
+        return "framework too weak";
+    case DF_CAUSE_TRAP:
+        return "trap too warm";
+    case DF_CAUSE_TRAP_FULL:
+        return "trap full";
+    case DF_CAUSE_DUCT:
+        return "duct chokes";
+    case DF_CAUSE_PORT:
+        return "port chokes";
+    case DF_CAUSE_PUMP:
+        return "pump too small";
+    case DF_CAUSE_PUMP_SOLVENT:
+        return "solvent in the oil";
+    case DF_CAUSE_HEAT:
+        return "too much heat";
+    case DF_CAUSE_GLASS:
+        return "cake softens";
+    case DF_CAUSE_TIME:
+        return "too slow";
+    }
+    return "?";
+}

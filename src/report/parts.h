@@ -66,6 +66,9 @@ void df_json_put(json_t *object, const char *key, json_t *value);
 /* Appends the object and frees it. */
 DF_NODISCARD df_status df_json_finish(df_context *ctx, df_text *out, json_t *root);
 
+/* What binds, in a few words for a column of 18: "melts (solidus)". */
+const char *df_part_cause(df_cause cause);
+
 /* "oil-sealed pump", "dry pump", "scroll pump", "diaphragm pump". */
 const char *df_part_pump(const df_dryer *dryer);
 

@@ -31,9 +31,11 @@ typedef struct df_liquid {
     double volume; /* of the job's, liquids before mixing */
     df_boiling boiling[DF_ROUTE_BOILINGS];
     size_t boilings;
-    double distilled[DF_MAX_COMPONENTS], vented[DF_MAX_COMPONENTS]; /* kg */
-    double time, hands_on;                                          /* s */
-    double added;                                                   /* m3 of the added solvent */
+    const df_substance *boiled[DF_MAX_COMPONENTS];                  /* what was in the flask */
+    double distilled[DF_MAX_COMPONENTS], vented[DF_MAX_COMPONENTS]; /* kg of each of them */
+    size_t boileds;
+    double time, hands_on; /* s */
+    double added;          /* m3 of the added solvent */
     unsigned warns;
     df_frozen_path path;
     df_deposit deposit;

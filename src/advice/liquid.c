@@ -78,11 +78,11 @@ static size_t main_solvent(const bottle *b) {
 /* ---- boiling down --------------------------------------------------------------------------------------------- */
 
 /* Why a boiling down does not come to its aim; false where it does. */
-static bool refused(df_liquid *out, const df_strip *s, df_status status, const df_context *ctx) {
+static bool refused(df_liquid *out, const df_strip *s, df_status status) {
     static const char *const why[] = {"", "an azeotrope stands before it", "it boils too hot",
                                       "boiling does not bring it down: the flask is dry before"};
     if (status < 0)
-        snprintf(out->why, sizeof out->why, "%.150s", df_context_message(ctx));
+        snprintf(out->why, sizeof out->why, "its boiling could not be computed");
     else if (s->stop != DF_STRIP_REACHED)
         snprintf(out->why, sizeof out->why, "%s", why[s->stop]);
     else
@@ -138,7 +138,7 @@ static df_status boil_down(df_context *ctx, bool *done, df_liquid *out, bottle *
     task->pressure = NAN;
     if (status >= 0)
         status = df_strip_run(ctx, &s, mixture, task);
-    bool no = refused(out, &s, status, ctx);
+    bool no = refused(out, &s, status);
     if (!no && s.point[s.points - 1].pressure < e->strip_floor) {
         snprintf(out->why, sizeof out->why, "it takes %.1f mbar, less than a rotating flask holds",
                  s.point[s.points - 1].pressure / 100.0);
@@ -189,8 +189,8 @@ static df_status exchange(df_context *ctx, df_liquid *out, bottle *b, const df_j
     for (long pass = 0; pass < out->action.passes && out->possible && status == DF_OK; pass++) {
         df_strip_task task = {.aim = DF_STRIP_TO_AMOUNT, .target = 0.5 * full};
         if (solvents_in(b) < ENOUGH) {
-            snprintf(out->why, sizeof out->why, "%s leave%s %.2g %% v/v of solvent already",
-                     pass == 1 ? "one pass" : "two passes", pass == 1 ? "s" : "", 100.0 * solvents_in(b));
+            snprintf(out->why, sizeof out->why, "%s under %.1f %% v/v of solvent already",
+                     pass == 1 ? "one pass leaves" : "two passes leave", 100.0 * ENOUGH);
             out->possible = false;
             return DF_OK;
         }
@@ -275,8 +275,11 @@ df_status df_liquid_make(df_context *ctx, df_liquid *out, const df_action *actio
     }
     if (status != DF_OK || !out->possible)
         return status;
-    if (out->boilings > 0)
+    if (out->boilings > 0) {
+        memcpy(out->boiled, b.component, sizeof out->boiled);
+        out->boileds = b.n;
         drop_traces(&b);
+    }
     out->volume = volume_of(&b) / whole;
     memcpy(out->solute, job->solute, sizeof out->solute);
     for (size_t i = 0; i < job->solutes; i++)
@@ -293,6 +296,6 @@ df_status df_liquid_make(df_context *ctx, df_liquid *out, const df_action *actio
     if (status >= 0 || status == DF_E_MEMORY || action == NULL)
         return status < 0 ? status : DF_OK;
     out->possible = false;
-    snprintf(out->why, sizeof out->why, "%.150s", df_context_message(ctx));
+    snprintf(out->why, sizeof out->why, "its freezing could not be computed");
     return DF_OK;
 }

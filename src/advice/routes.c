@@ -84,8 +84,8 @@ static double solvents(const df_run *run, const double *kilograms) {
 
 static double boiled_off(const df_liquid *l, const double *kilograms) {
     double sum = 0.0;
-    for (size_t i = 0; i < l->composition.n; i++)
-        if (!l->composition.component[i]->is_water)
+    for (size_t i = 0; i < l->boileds; i++)
+        if (!l->boiled[i]->is_water)
             sum += kilograms[i];
     return sum;
 }
@@ -462,8 +462,8 @@ static void fill_route(df_route *r, const df_stand *stand, const df_plan *plan, 
     r->strip_time = l->time;
     r->margin = r->run_time = r->time = NAN;
     r->hands_on = plan->hands_on;
-    for (size_t i = 0; i < l->composition.n; i++)
-        add_share(r, l->composition.component[i], l->vented[i], 0.0, 0.0, l->distilled[i]);
+    for (size_t i = 0; i < l->boileds; i++)
+        add_share(r, l->boiled[i], l->vented[i], 0.0, 0.0, l->distilled[i]);
     if (stand->simulated) {
         df_verdict v = df_verdict_of_run(run, &stand->setup);
         r->margin = margin_of(run, &v);

@@ -154,9 +154,13 @@ static void shares_text(df_text *out, const df_route *r) {
     df_text_free(&line);
 }
 
+/* `number` 0: none. */
 static void route_text(df_text *out, const df_route *r, size_t number) {
     char label[32], line[320], buys[160];
-    snprintf(label, sizeof label, "%2zu %s", number, patterns[r->standing]);
+    if (number > 0)
+        snprintf(label, sizeof label, "%2zu %s", number, patterns[r->standing]);
+    else
+        snprintf(label, sizeof label, "   %s", patterns[r->standing]);
     if (r->actions == 0)
         df_layout_paragraph(out, label, "as it is");
     for (size_t i = 0; i < r->actions; i++)
@@ -283,6 +287,10 @@ df_status df_report_routes_text(df_context *ctx, df_text *out, const df_routes *
     if (routes->unsolved > 0)
         df_layout_printf(out, "", "%zu could not be computed and are left out", routes->unsolved);
     for (size_t i = 0; i < routes->refusals; i++) {
+        const df_refusal *r = &routes->refusal[i];
+        if (i > 0 && r->action.kind == r[-1].action.kind && r->action.added == r[-1].action.added &&
+            strcmp(r->why, r[-1].why) == 0)
+            continue; /* more of the same */
         df_layout_printf(out, label, "%s: %s", action_words(line, sizeof line, &routes->refusal[i].action, NULL),
                          routes->refusal[i].why);
         label = "";

@@ -140,7 +140,7 @@ typedef struct df_setup {
     double margin;          /* K between the hottest frozen point and its limit */
     double time_limit;      /* s, run is given up after it */
     double start_pressure;  /* Pa of air when the pump starts; loading: one atmosphere before */
-    double tolerance;       /* relative, of the time integration; 1e-5 unless stated */
+    double tolerance;       /* relative, of the time integration; 3e-5 unless stated */
     bool secondary;         /* what is bound in the cake is followed, too: see df_class.sorption */
     bool whole_recipe;      /* go on to the recipe's last set point, though all is dry before */
     double target

@@ -69,12 +69,10 @@ static void move_dryer(df_dryer *d, const double *value) {
 static df_status move_class(df_context *ctx, df_class *c, const df_group *g, const study *s,
                             const df_frozen_path *path, const double *value) {
     double fill = value[DF_UNCERTAIN_FILL];
-    df_status status =
-        df_shape_make(ctx, &c->shape, &g->container, df_trial_volume(s->job, path, fill * g->fill), g->lie, g->where);
+    df_status status = df_trial_shape(ctx, c, s->job, g, path, fill * g->fill);
     c->path = path;
     c->mass *= fill;
     c->solids *= fill;
-    c->room_area = df_spot_view(c->spot) * M_PI * g->container.outer_diameter * c->shape.thickness;
     c->start_temperature = df_trial_loaded(s->job, path);
     c->critical_temperature += value[DF_UNCERTAIN_CRITICAL];
     c->cake.r0 *= value[DF_UNCERTAIN_CAKE_R0];

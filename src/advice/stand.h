@@ -22,6 +22,9 @@ double df_trial_loaded(const df_job *job, const df_frozen_path *path);
 double df_trial_critical(const df_job *job);
 /* Volume that a fill (m3) takes up once frozen: volatiles at their frozen density, solutes at their own. */
 double df_trial_volume(const df_job *job, const df_frozen_path *path, double fill);
+/* Body of a class of the group at its spot, frozen from `fill` (m3 each), and what of it the room sees. Errors as df_shape_make. */
+df_status df_trial_shape(df_context *ctx, df_class *class_, const df_job *job, const df_group *group,
+                         const df_frozen_path *path, double fill);
 /* The setup of a job, which borrows path and deposit. With `whole` the run as the job has it: what is bound, and on to the
  * targets and the recipe's end; without, as trials ask it: primary drying alone. */
 df_status df_trial_fill(df_context *ctx, df_setup *setup, const df_job *job, const df_dryer *dryer,

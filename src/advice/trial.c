@@ -34,6 +34,14 @@ double df_trial_volume(const df_job *job, const df_frozen_path *path, double fil
     return volume;
 }
 
+df_status df_trial_shape(df_context *ctx, df_class *c, const df_job *job, const df_group *g,
+                         const df_frozen_path *path, double fill) {
+    df_status status =
+        df_shape_make(ctx, &c->shape, &g->container, df_trial_volume(job, path, fill), g->lie, g->where);
+    c->room_area = df_spot_view(c->spot) * M_PI * g->container.outer_diameter * c->shape.thickness;
+    return status;
+}
+
 static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, const df_group *g, df_spot spot,
                            const df_frozen_path *path, double start) {
     long count = g->at[spot];
@@ -43,8 +51,8 @@ static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, 
         return df_fail(ctx, DF_E_INPUT, "more than %d classes of containers", DF_MAX_CLASSES);
     df_class *c = &setup->classes[setup->class_count++];
     df_class_defaults(c);
-    df_status status =
-        df_shape_make(ctx, &c->shape, &g->container, df_trial_volume(job, path, g->fill), g->lie, g->where);
+    c->spot = spot;
+    df_status status = df_trial_shape(ctx, c, job, g, path, g->fill);
     if (status != DF_OK)
         return status;
     snprintf(c->name, sizeof c->name, "%ld x %.32s%s%s", count, g->container.key,
@@ -63,8 +71,6 @@ static df_status add_class(df_context *ctx, df_setup *setup, const df_job *job, 
     if (!c->cake.stated)
         df_cake_assume(&c->cake, solids_concentration(job));
     c->place = g->place;
-    c->spot = spot;
-    c->room_area = df_spot_view(spot) * M_PI * g->container.outer_diameter * c->shape.thickness;
     c->start_temperature = start;
     c->top_coefficient = job->top_coefficient;
     c->dry_conductivity = job->dry_conductivity;

@@ -92,12 +92,13 @@ static void influences_text(df_text *out, const df_risk *r) {
                        15 + (int)(strlen(index_text(b, sizeof b, &f->time_total)) - df_utf8_width(b)), b,
                        15 + (int)(strlen(index_text(c, sizeof c, &f->rigid_total)) - df_utf8_width(c)), c);
     }
-    df_text_printf(out, "  total Sobol indices of %zu base runs, ± one standard error%s\n", r->index_runs,
-                   left_out > 0 ? "; smaller than 0.005: not shown" : "");
+    df_text_printf(out, "  total Sobol indices, %zu base runs, ± standard error%s\n", r->index_runs,
+                   left_out > 0 ? "; below 0.005 not shown" : "");
 }
 
 static void residuals_text(df_text *out, const df_risk *r, const df_job *job) {
     char missed[64], a[32], b[32];
+    const char *label = "left";
     for (size_t i = 0; i < job->composition.n && r->whole; i++) {
         if (isnan(r->residual_median[i].value))
             continue;
@@ -105,10 +106,11 @@ static void residuals_text(df_text *out, const df_risk *r, const df_job *job) {
         if (!isnan(r->target_missed[i].value))
             snprintf(missed, sizeof missed, "; %.1f %% of runs above the %.3g %% asked for",
                      100.0 * r->target_missed[i].value, 100.0 * job->target[i]);
-        df_layout_printf(
-            out, i == 0 ? "left" : "", "%s %s %% of the solids in the median, %s %% at the 95th per cent%s",
-            job->composition.component[i]->name, df_part_percent(a, sizeof a, r->residual_median[i].value),
-            df_part_percent(b, sizeof b, r->residual_high[i].value), missed);
+        df_layout_printf(out, label, "%s %s %% of the solids in the median, %s %% at the 95th per cent%s",
+                         job->composition.component[i]->name,
+                         df_part_percent(a, sizeof a, r->residual_median[i].value),
+                         df_part_percent(b, sizeof b, r->residual_high[i].value), missed);
+        label = "";
     }
 }
 
@@ -119,15 +121,16 @@ static void shift_text(df_text *out, const df_risk *r) {
     df_text_puts(out, "\n");
     if (!r->shift_found) {
         df_layout_printf(out, "for a risk",
-                         "of %.3g %%: even with all shelf set points %.1f K colder the chance of leaving "
-                         "rigid is larger",
-                         100.0 * r->accept, -r->shift_lowest);
+                         "of %.3g %%: no shelf will do; with all set points %.1f K colder, as cold as it gets or was "
+                         "looked, rigid is left with %s in primary drying",
+                         100.0 * r->accept, -r->shift_lowest, chance(a, sizeof a, r->curve_chance[0]));
         return;
     }
     bool end = r->shift.value >= r->shift_highest;
     df_layout_printf(out, "for a risk",
-                     "of %.3g %%: all shelf set points %.1f K %s%s (± %.1f K): then left rigid %s, primary "
-                     "drying %s in the median, %s at the 95th per cent",
+                     "of %.3g %%: all shelf set points %.1f K %s%s (± %.1f K): then rigid is left in primary drying "
+                     "with %s, which takes "
+                     "%s in the median, %s at the 95th per cent",
                      100.0 * r->accept, fabs(r->shift.value), r->shift.value < 0.0 ? "colder" : "warmer",
                      end ? " or more, as far as was looked" : "", r->shift.error,
                      chance(a, sizeof a, r->shift_chance), hours(b, sizeof b, r->shift_primary_median),
@@ -179,7 +182,7 @@ df_status df_report_risk_text(df_context *ctx, df_text *out, const df_risk *r, c
         df_layout_printf(out, "", "end of the run %s in the median, %s at the 95th per cent",
                          hours(a, sizeof a, r->time_median), hours(b, sizeof b, r->time_high));
     if (r->dry.value < 1.0)
-        df_layout_printf(out, "", "of runs that end dry: %s do", chance(a, sizeof a, r->dry));
+        df_layout_printf(out, "", "(of the runs that end dry: %s of all)", chance(a, sizeof a, r->dry));
     residuals_text(out, r, job);
     influences_text(out, r);
     shift_text(out, r);

@@ -9,8 +9,9 @@
 
 #define R DF_RISK_REPLICATES
 #define ROUGH 1e-4   /* tolerance of the runs, as of all trials */
-#define PATHS 32     /* frozen paths of moved mixtures */
+#define PATHS 128    /* frozen paths of moved mixtures */
 #define PATH_MOVES 3 /* joint moves of a mixture that they are spread over */
+#define FARTHEST 2.0 /* standard deviations that one move goes: docs/uncertainty.md */
 #define WIDEST 40.0  /* K, of a shelf's shift */
 #define CLOSE 0.1    /* K, to which a shift is found */
 #define MOST_RUNS 1000000
@@ -330,13 +331,6 @@ static df_status find_shift(df_context *ctx, df_risk *r, study *s, const df_risk
     df_status status = all_warmest(ctx, value, s, each, r->shift_lowest, r->shift_highest);
     if (status < 0)
         return status;
-    for (size_t c = 0; c < DF_RISK_CURVE; c++) {
-        r->curve_shift[c] =
-            r->shift_lowest + (r->shift_highest - r->shift_lowest) * (double)c / (double)(DF_RISK_CURVE - 1);
-        for (size_t k = 0; k < R * each; k++)
-            room[k] = isnan(value[k]) ? NAN : value[k] < r->curve_shift[c] ? 1.0 : 0.0;
-        r->curve_chance[c] = df_estimate_mean(room, R, each);
-    }
     for (size_t k = 0; k < R * each; k++)
         if (!isnan(value[k]))
             room[n++] = value[k];
@@ -345,6 +339,14 @@ static df_status find_shift(df_context *ctx, df_risk *r, study *s, const df_risk
     double p = task->accept, error = sqrt(p * (1.0 - p) / (double)(n > 0 ? n : 1));
     r->shift.value = n > 0 ? picked(room, n, p) : NAN;
     r->shift.error = n > 0 ? 0.5 * (picked(room, n, p + error) - picked(room, n, p - error)) : NAN;
+    low = n > 0 ? fmax(room[0], r->shift_lowest) : 0.0; /* the curve spans where the chance changes */
+    high = n > 0 ? fmin(room[n - 1], r->shift_highest) : 0.0;
+    for (size_t c = 0; c < DF_RISK_CURVE; c++) {
+        r->curve_shift[c] = low + (high - low) * (double)c / (double)(DF_RISK_CURVE - 1);
+        for (size_t k = 0; k < R * each; k++)
+            room[k] = isnan(value[k]) ? NAN : value[k] < r->curve_shift[c] ? 1.0 : 0.0;
+        r->curve_chance[c] = df_estimate_mean(room, R, each);
+    }
     r->shift_found = isfinite(r->shift.value);
     if (!r->shift_found)
         return DF_OK;
@@ -512,7 +514,7 @@ static void path_sizes(double size[PATHS][PATH_MOVES], uint64_t seed, double sca
         for (size_t k = 0; k < PATHS; k++)
             square += (size[k][i] - middle) * (size[k][i] - middle) / PATHS;
         for (size_t k = 0; k < PATHS; k++)
-            size[k][i] = scale * (size[k][i] - middle) / sqrt(square);
+            size[k][i] = scale * fmin(fmax((size[k][i] - middle) / sqrt(square), -FARTHEST), FARTHEST);
     }
 }
 

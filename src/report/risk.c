@@ -146,19 +146,19 @@ static void shift_text(df_text *out, const df_risk *r) {
 
 static void inputs_text(df_text *out, const df_risk *r) {
     char a[64];
-    df_text_puts(out, "\n  what is not sure                           one standard deviation   grade\n");
+    df_text_puts(out, "\n  what is not sure                           one standard dev.  grade\n");
     for (size_t i = 0; i < DF_UNCERTAINS; i++) {
         const df_uncertain *u = &r->input[i];
         if (!u->applies)
             continue;
         spread_of(a, sizeof a, u);
-        df_text_printf(out, "  %-42.42s %-24s %s\n", u->what, a, u->grade);
+        df_text_printf(out, "  %-42.42s %-18s %s\n", u->what, a, u->grade);
     }
     df_layout_printf(
         out, "trust",
         "the grades are of the spreads: most are assumptions (docs/uncertainty.md); a job states its own under "
         "'uncertainty'. Chances below about %.2g %% say no more than the tails that were assumed",
-        100.0 * 10.0 / (double)r->runs);
+        100.0 * fmax(10.0 / (double)r->runs, r->paths > 1 ? 2.0 / (double)r->paths : 0.0));
 }
 
 df_status df_report_risk_text(df_context *ctx, df_text *out, const df_risk *r, const df_job *job,

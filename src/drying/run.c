@@ -15,6 +15,7 @@
 #define LEAST_SHARE 0.05      /* a species of less of the load is followed as finely as one of this much */
 #define LEAST_PRESSURE -2.5   /* Pa: a gas below it is no state to go on from */
 #define MOST_ORDER 3          /* of the formula: a higher one lets a single gas stray further within the same norm */
+#define LEAST_APART 2.0       /* s between two moments, unless something happens */
 #define MOST_STEPS 100000     /* a run takes some hundreds */
 #define THAWED 283.15         /* K of a trap when it is closed again after a defrost: assumption */
 #define THROTTLE_BAND 1e-4    /* of the set point: finer than the band of a throttling controller */
@@ -709,16 +710,20 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
     s->least_pressure = LEAST_PRESSURE;
     set_mode(s, time);
     CVodeSetInitStep(v->cvode, 1e-4);
+    bool look = true; /* a step by which hardly any time passed is not looked at */
     for (;;) {
-        if (!df_run_grow(run, &capacity))
-            return df_fail(ctx, DF_E_MEMORY, "out of memory");
-        bool stands = df_observe(run, s, y, time);
-        run->time = time;
-        bool anew = take_cues(run, s, y, &c, time);
-        if (is_over(run, s, &c, time, stands))
-            return DF_OK;
-        if (!go_on(s, y, time))
-            return df_fail(ctx, DF_E_STOPPED, "stopped at %.3f h of the run", time / 3600.0);
+        bool anew = false;
+        if (look) {
+            if (!df_run_grow(run, &capacity))
+                return df_fail(ctx, DF_E_MEMORY, "out of memory");
+            bool stands = df_observe(run, s, y, time);
+            run->time = time;
+            anew = take_cues(run, s, y, &c, time);
+            if (is_over(run, s, &c, time, stands))
+                return DF_OK;
+            if (!go_on(s, y, time))
+                return df_fail(ctx, DF_E_STOPPED, "stopped at %.3f h of the run", time / 3600.0);
+        }
         if (anew && taken > 0) {
             count_work(run, v->cvode);
             if (CVodeReInit(v->cvode, time, v->state) != CV_SUCCESS)
@@ -738,6 +743,7 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
         s->least_pressure = fmin(LEAST_PRESSURE, 1.5 * lowest_pressure(s, y));
         bool news = mark_gone(run, s, y, time);
         news = mark_empty(run, s, y, time) || news;
+        look = anew || news || flag != CV_SUCCESS || time >= stop || time - run->time >= LEAST_APART;
         if (news) {
             count_work(run, v->cvode);
             if (CVodeReInit(v->cvode, time, v->state) != CV_SUCCESS)

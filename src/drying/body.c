@@ -21,8 +21,7 @@
 #define LEAST_TOTAL 1e-3 /* Pa */
 #define MOST_PECLET 50.0
 #define LEAST_PECLET -3.0 /* vapour that comes back is not drawn in faster than this */
-#define PECLET_STEP 1e-7  /* the last of Newton's steps: its error is of the order of the square */
-#define MOST_ROUNDS 12
+#define ROUNDS 3
 
 int df_species_index(df_system *s, const df_substance *substance) {
     for (size_t i = 0; i < s->species; i++)
@@ -141,7 +140,6 @@ df_status df_body_prepare(df_context *ctx, df_system *s, size_t at) {
     b->c = c;
     b->n = p->n;
     b->hint = &s->hint[at];
-    b->peclet = &s->peclet[at];
     double headspace = (c->container.brim_volume - c->shape.volume) / c->shape.free_area; /* m */
     b->film = FILM * fmax(headspace, 0.0) / c->shape.free_area;
     b->last_film = FILM / OPENNESS * c->shape.thickness / c->shape.free_area;
@@ -292,18 +290,20 @@ static double room_flux(double *slope, const df_body *b, double at) {
  * and the head of the container by diffusion and convection in the gas that is there (Stefan's tube; Bird, Stewart &
  * Lightfoot, Transport Phenomena, ch. 18):
  *     N_i = g_i (p_i - s_i) = K_i [B(-Pe) s_i - B(Pe) q_i],  B(x) = x/(e^x - 1),  Pe = N/(K P),  K_i = K sqrt(Mw/M_i)
- * s_i at the sample's side, q_i in the chamber, N the sum, from the balance of N by Newton's method, begun where it ended last. A
- * strong flow sweeps the other gas away and meets the whole pressure of the chamber; a weak one meets its own through gas
+ * s_i at the sample's side, q_i in the chamber, N the sum, from the balance of N by three steps of Newton's method from
+ * what diffusion alone would carry: a function of the state, without memory. A strong flow sweeps the other gas away and meets the whole pressure of the chamber; a weak one meets its own through gas
  * that stands. */
 static void carried(double *flow, const df_body *b, const double *pressure, const double *conductance,
                     const double *chamber, double total, double per_mole) {
     double g[SPECIES], h[SPECIES]; /* mol/(s Pa), and the same over K_i */
-    double peclet = *b->peclet, out = 1.0, back = 1.0, through = per_mole * fmax(total, LEAST_TOTAL);
+    double peclet = 0.0, out = 1.0, back = 1.0, through = per_mole * fmax(total, LEAST_TOTAL);
     for (size_t i = 0; i < b->n; i++) {
         g[i] = conductance[i] / b->molar_mass[i];
         h[i] = g[i] * b->open[i] * through;
+        peclet += per_mole * g[i] / (1.0 + h[i]) * (pressure[i] - chamber[b->map[i]]);
     }
-    for (int round = 0; round < MOST_ROUNDS; round++) {
+    for (int round = 0;; round++) {
+        peclet = df_within(peclet, LEAST_PECLET, MOST_PECLET);
         double rise, sum = 0.0, slope = 0.0, left = -expm1(-peclet);
         if (fabs(peclet) > 1e-4) { /* B(-Pe), B(Pe) and the slope of both */
             out = peclet / left;
@@ -313,23 +313,16 @@ static void carried(double *flow, const df_body *b, const double *pressure, cons
             rise = 0.5 + peclet / 6.0;
         }
         back = out - peclet;
+        if (round == ROUNDS)
+            break;
         for (size_t i = 0; i < b->n; i++) {
             double p = pressure[i], q = chamber[b->map[i]], part = 1.0 / (h[i] + out), d = g[i] * part;
             double n = d * (out * p - back * q);
             sum += n;
             slope += d * (q + rise * (p - q)) - n * rise * part;
         }
-        double before = peclet;
-        peclet = df_within(peclet - (per_mole * sum - peclet) / fmin(per_mole * slope - 1.0, -0.2), LEAST_PECLET,
-                           MOST_PECLET);
-        if (fabs(peclet - before) < PECLET_STEP) {
-            out += rise * (peclet - before);
-            back = out - peclet;
-            break;
-        }
+        peclet -= (per_mole * sum - peclet) / fmin(per_mole * slope - 1.0, -0.2);
     }
-    if (isfinite(peclet)) /* one bad trial state does not spoil those after it */
-        *b->peclet = peclet;
     for (size_t i = 0; i < b->n; i++)
         flow[i] = conductance[i] / (h[i] + out) * (out * pressure[i] - back * chamber[b->map[i]]);
 }

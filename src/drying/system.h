@@ -45,7 +45,6 @@ typedef struct df_body {
     size_t row;
     bool own_table;    /* else it is that of a class before, alike in what counts */
     size_t *hint;      /* row where the temperature was found last */
-    double *peclet;    /* of the flow through the gas in and over the cake, as found last */
     double kv_area;    /* m2 times the factor of the shelf's coefficient */
     double wall_ratio; /* outer over inner area of a wall on a manifold; 0 on a shelf */
     double conductivity;
@@ -79,7 +78,6 @@ typedef struct df_system {
     double molar_mass[GASES];
     df_body *body; /* one for each class */
     size_t hint[DF_MAX_CLASSES];
-    double peclet[DF_MAX_CLASSES];
     double gas_temperature, start;
     size_t in_deposit[SPECIES]; /* species -> deposit's */
     double deposit_conductivity_ln[SPECIES], deposit_density[SPECIES];

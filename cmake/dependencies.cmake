@@ -3,6 +3,9 @@ find_package(PkgConfig REQUIRED)
 pkg_check_modules(YAML REQUIRED IMPORTED_TARGET yaml-0.1)
 pkg_check_modules(JANSSON REQUIRED IMPORTED_TARGET jansson)
 pkg_check_modules(CAIRO REQUIRED IMPORTED_TARGET cairo-svg pangocairo)
+# Of the server alone.
+pkg_check_modules(MICROHTTPD REQUIRED IMPORTED_TARGET libmicrohttpd)
+find_package(Threads REQUIRED)
 
 # SUNDIALS by its libraries: what its package config offers differs from one distribution to the next.
 find_path(SUNDIALS_INCLUDE_DIR cvode/cvode.h REQUIRED)

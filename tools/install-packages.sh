@@ -3,7 +3,7 @@
 set -eu
 
 packages="build-essential cmake ninja-build pkg-config libsundials-dev libjansson-dev libyaml-dev libcmocka-dev
-libcairo2-dev libpango1.0-dev fonts-dejavu-core
+libcairo2-dev libpango1.0-dev libmicrohttpd-dev fonts-dejavu-core
 libopenmpi-dev openmpi-bin
 python3 python3-scipy"
 

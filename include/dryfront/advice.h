@@ -190,7 +190,10 @@ typedef struct df_progress {
  * df_stand_free. The struct must not be moved while in use (the setup points into it). Errors as df_run_simulate. */
 DF_NODISCARD df_status df_stand_simulate(df_context *ctx, df_stand *stand, const df_job *job, const df_dryer *dryer,
                                          const df_pairs *pairs, const df_progress *progress);
-/* The same, and with `remedies`, where it does not stand rigid, what would have to change. */
+/* The same without how sure it is: bands are NAN, best and worst as the standing. For an answer while one types. */
+DF_NODISCARD df_status df_stand_sketch(df_context *ctx, df_stand *stand, const df_job *job, const df_dryer *dryer,
+                                       const df_pairs *pairs, const df_progress *progress);
+/* df_stand_simulate, and with `remedies`, where it does not stand rigid, what would have to change. */
 DF_NODISCARD df_status df_stand_judge(df_context *ctx, df_stand *stand, const df_job *job, const df_dryer *dryer,
                                       const df_pairs *pairs, bool remedies);
 /* Whether the run comes to a dry product on this dryer: simulated, dry, and not unheld. */

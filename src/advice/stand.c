@@ -219,8 +219,8 @@ static df_status freeze_job(df_context *ctx, df_stand *s, const df_job *job, con
     return status;
 }
 
-df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
-                            const df_pairs *pairs, const df_progress *progress) {
+static df_status simulate(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
+                          const df_pairs *pairs, const df_progress *progress, bool bands) {
     memset(s, 0, sizeof *s);
     df_status status = df_trial_fit(ctx, job, dryer);
     if (status == DF_OK)
@@ -272,11 +272,21 @@ df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, con
         s->acceptable =
             s->standing == DF_RIGID || (s->standing == DF_WETTED && df_purpose_accepts_wetted(job->purpose));
     }
-    if (status == DF_OK && s->simulated)
+    if (status == DF_OK && s->simulated && bands)
         status = df_stand_find_bands(ctx, s, job, pairs);
     if (status != DF_OK)
         df_stand_free(s);
     return status;
+}
+
+df_status df_stand_simulate(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
+                            const df_pairs *pairs, const df_progress *progress) {
+    return simulate(ctx, s, job, dryer, pairs, progress, true);
+}
+
+df_status df_stand_sketch(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
+                          const df_pairs *pairs, const df_progress *progress) {
+    return simulate(ctx, s, job, dryer, pairs, progress, false);
 }
 
 df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,

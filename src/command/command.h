@@ -16,6 +16,15 @@ typedef struct df_option {
 
 typedef struct df_session df_session;
 
+/* Where a session's files are, when it is not the machine's disk: a request to the server brings its own. */
+typedef struct df_files {
+    /* As df_file_read; `path` as the user wrote it. */
+    df_status (*read)(df_session *session, char **buffer, size_t *length, const char *path, const char *where);
+    /* As df_file_write. */
+    df_status (*write)(df_session *session, const char *path, const char *bytes, size_t length, const char *where);
+    void *data;
+} df_files;
+
 /* One row of the table of commands. */
 typedef struct df_command {
     const char *name, *operands, *summary;
@@ -43,8 +52,10 @@ struct df_session {
     df_substances *substances;
     df_pairs *pairs;
     bool json;
-    bool no;     /* the answer is "no" */
-    df_text out; /* written at the very end */
+    bool no;                     /* the answer is "no" */
+    const df_files *files;       /* NULL: the machine's disk */
+    const df_progress *progress; /* told instead of the terminal; NULL: the terminal */
+    df_text out;                 /* written at the very end */
 };
 
 /* The commands, in the order of the help; NULL past the end. */
@@ -78,6 +89,7 @@ df_status df_run_vapour(df_session *session);
 df_status df_run_strip(df_session *session);
 df_status df_run_tune(df_session *session);
 df_status df_run_substances(df_session *session);
+df_status df_run_serve(df_session *session);
 df_status df_run_help(df_session *session);
 
 #endif

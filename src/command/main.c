@@ -1,6 +1,6 @@
 /* dryfront: the program. Reads the command line, runs one command, writes its answer whole or not at all. */
 #include "command.h"
-#include "file.h"
+#include "serve/file.h"
 
 #include <signal.h>
 #include <stdio.h>
@@ -39,9 +39,10 @@ static df_status answer(df_session *s, int count, char *const *words) {
         return DF_OK;
     }
     if (s->command == NULL)
-        return df_fail(s->ctx, DF_E_INPUT,
-                       "say what to do: stand, run, risk, sweep, ceilings, phases, vapour, strip, tune or substances; 'dryfront "
-                       "help' explains them");
+        return df_fail(
+            s->ctx, DF_E_INPUT,
+            "say what to do: stand, run, risk, sweep, routes, compare, ceilings, phases, vapour, strip, tune, "
+            "substances or serve; 'dryfront help' explains them");
     if (s->operands < s->command->least)
         return df_fail(s->ctx, DF_E_INPUT, "%s needs %s: dryfront %s %s", s->command->name, s->command->operand,
                        s->command->name, s->command->operands);

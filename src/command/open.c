@@ -1,6 +1,6 @@
 /* Opening the user's dryers and jobs. */
 #include "open.h"
-#include "file.h"
+#include "serve/file.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -33,6 +33,13 @@ df_status df_open_dryer(df_session *s, df_dryer *dryer, const char *name, const 
             return df_dryer_builtin(s->ctx, dryer, name);
     char before[256] = "", shown[DF_FILE_NAME + 1], *buffer = NULL;
     size_t length = 0;
+    if (s->files != NULL) {
+        df_status status = s->files->read(s, &buffer, &length, name, where);
+        if (status == DF_OK)
+            status = df_dryer_parse(s->ctx, dryer, buffer, length, df_file_name(shown, name));
+        free(buffer);
+        return status;
+    }
     if (where != NULL)
         snprintf(before, sizeof before, "%s: ", where);
     char *path = from != NULL ? df_file_beside(from, name) : df_strdup(name);
@@ -54,11 +61,17 @@ df_status df_open_dryer(df_session *s, df_dryer *dryer, const char *name, const 
 df_status df_open_job(df_session *s, df_job *job, df_dryer *dryer, const char *path) {
     char *buffer = NULL, shown[DF_FILE_NAME + 1];
     size_t length = 0;
-    df_status status = df_file_read(s->ctx, &buffer, &length, path, NULL);
+    df_status status = s->files != NULL ? s->files->read(s, &buffer, &length, path, NULL)
+                                        : df_file_read(s->ctx, &buffer, &length, path, NULL);
     if (status == DF_OK)
         status = df_job_parse(s->ctx, job, s->substances, buffer, length, df_file_name(shown, path));
     free(buffer);
     if (status == DF_OK)
         status = df_open_dryer(s, dryer, job->dryer, path, job->dryer_where);
     return status;
+}
+
+df_status df_write_out(df_session *s, const char *path, const char *bytes, size_t length, const char *where) {
+    return s->files != NULL ? s->files->write(s, path, bytes, length, where)
+                            : df_file_write(s->ctx, path, bytes, length, where);
 }

@@ -11,4 +11,8 @@ DF_NODISCARD df_status df_open_dryer(df_session *session, df_dryer *dryer, const
 /* A job's file and the dryer it names. Errors as df_file_read, df_job_parse and df_open_dryer. */
 DF_NODISCARD df_status df_open_job(df_session *session, df_job *job, df_dryer *dryer, const char *path);
 
+/* As df_file_write, into the session's own files where it has them. */
+DF_NODISCARD df_status df_write_out(df_session *session, const char *path, const char *bytes, size_t length,
+                                    const char *where);
+
 #endif

@@ -34,6 +34,10 @@ df_progress df_bar_begin(df_bar *b, const char *label) {
     return (df_progress){isatty(STDERR_FILENO) ? show : NULL, b};
 }
 
+const df_progress *df_told(const df_session *s, const df_progress *own) {
+    return s->progress != NULL ? s->progress : own->tell != NULL ? own : NULL;
+}
+
 void df_bar_end(const df_bar *b) {
     if (b->shown > 0.0)
         fputs("\r\033[K", stderr);

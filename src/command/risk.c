@@ -43,7 +43,7 @@ df_status df_run_risk(df_session *s) {
         status = df_open_job(s, &w->job, &w->dryer, s->operand[0]);
     if (status == DF_OK) {
         const df_progress progress = df_bar_begin(&bar, "running");
-        task.progress = progress.tell != NULL ? &progress : NULL;
+        task.progress = df_told(s, &progress);
         status = df_risk_assess(s->ctx, &w->risk, &w->job, &w->dryer, s->pairs, &task);
         df_bar_end(&bar);
     }

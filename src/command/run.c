@@ -1,6 +1,6 @@
 /* What each command does: reads its input, asks the library, reports. */
 #include "command.h"
-#include "file.h"
+#include "serve/file.h"
 #include "open.h"
 
 #include <math.h>
@@ -25,7 +25,9 @@ df_status df_run_stand(df_session *s) {
         return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
     df_status status = df_open_job(s, &all->job, &all->dryer, s->operand[0]);
     if (status == DF_OK) {
-        status = df_stand_judge(s->ctx, &all->stand, &all->job, &all->dryer, s->pairs, true);
+        status = df_option_value(s, "--quick", 0) != NULL
+                     ? df_stand_sketch(s->ctx, &all->stand, &all->job, &all->dryer, s->pairs, s->progress)
+                     : df_stand_judge(s->ctx, &all->stand, &all->job, &all->dryer, s->pairs, true);
         if (status >= 0) {
             s->no = !all->stand.acceptable;
             status = s->json ? df_report_stand_json(s->ctx, &s->out, &all->stand, &all->job, &all->dryer)
@@ -173,8 +175,7 @@ df_status df_run_phases(df_session *s) {
         status = s->json ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode)
                          : df_report_phases_text(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode);
     if (status >= 0 && drawn.length > 0) {
-        df_status written =
-            df_file_write(s->ctx, df_option_value(s, "--figure", 0), drawn.data, drawn.length, "--figure");
+        df_status written = df_write_out(s, df_option_value(s, "--figure", 0), drawn.data, drawn.length, "--figure");
         status = written < 0 ? written : status;
     }
     df_text_free(&drawn);

@@ -1,5 +1,5 @@
 /* dryfront run: a job's run as it is, its series and its figure. */
-#include "file.h"
+#include "serve/file.h"
 #include "open.h"
 #include "progress.h"
 
@@ -25,7 +25,7 @@ static df_status simulate(df_session *s, whole *w) {
     df_bar bar;
     const df_progress progress = df_bar_begin(&bar, "drying");
     df_status status =
-        df_stand_simulate(s->ctx, &w->stand, &w->job, &w->dryer, s->pairs, progress.tell != NULL ? &progress : NULL);
+        df_stand_simulate(s->ctx, &w->stand, &w->job, &w->dryer, s->pairs, df_told(s, &progress));
     df_bar_end(&bar);
     return status;
 }
@@ -40,9 +40,9 @@ static df_status report(df_session *s, const whole *w, const char *csv, const ch
     if (status >= 0 && figure != NULL)
         status = df_report_run_figure(s->ctx, &drawn, &w->stand, &w->job);
     if (status >= 0 && csv != NULL)
-        status = df_file_write(s->ctx, csv, df_text_string(&series), series.length, "--csv");
+        status = df_write_out(s, csv, df_text_string(&series), series.length, "--csv");
     if (status >= 0 && figure != NULL)
-        status = df_file_write(s->ctx, figure, df_text_string(&drawn), drawn.length, "--figure");
+        status = df_write_out(s, figure, df_text_string(&drawn), drawn.length, "--figure");
     df_text_free(&series);
     df_text_free(&drawn);
     return status;

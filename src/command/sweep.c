@@ -1,6 +1,6 @@
 /* dryfront sweep: a plan's runs, kept piece by piece in a folder beside the table, so that nothing written is done twice. */
 #include "dryfront/sweep.h"
-#include "file.h"
+#include "serve/file.h"
 #include "hosts.h"
 #include "open.h"
 #include "progress.h"

@@ -12,6 +12,9 @@ static const df_option global_options[] = {
     {"--version", NULL, false, "version of the program"},
 };
 
+static const df_option stand_options[] = {
+    {"--quick", NULL, false, "the run alone: no bands and no remedies"},
+};
 static const df_option run_options[] = {
     {"--csv", "FILE.csv", false, "also write the series into this file"},
     {"--figure", "FILE.svg", false, "also draw the run into this file"},
@@ -71,8 +74,17 @@ static const df_option tune_options[] = {
     {"--try", NULL, false, "write nothing"},
 };
 
+static const df_option serve_options[] = {
+    {"--port", "N", false, "where it listens; 0 takes a free one; without it 8600"},
+    {"--listen", "ADDRESS", false, "of this machine; without it 127.0.0.1, itself alone"},
+    {"--host", "NAME", true, "another name by which it may be called"},
+    {"--workspace", "DIR", false, "where jobs and dryers are kept"},
+    {"--threads", "N", false, "that compute; without it one more than processors"},
+};
+
 static const df_command commands[] = {
-    {"stand", "JOB.yaml", "how a sample stands on its dryer, and why", "a job file", 1, 1, NULL, 0,
+    {"stand", "JOB.yaml", "how a sample stands on its dryer, and why", "a job file", 1, 1, stand_options,
+     COUNT(stand_options),
      "Reads a job (docs/job.md), freezes it, runs its primary drying and judges it:\n"
      "  rigid   every phase present is solid, with the margin asked for\n"
      "  wetted  a crystal framework stands, with liquid held in it\n"
@@ -177,6 +189,15 @@ static const df_command commands[] = {
      "Without NAME the list; with it constants, vapour pressures, densities, heats and\n"
      "the source of each. NAME is a key, a name or an alias (ACN, MeOH, ...).\n",
      df_run_substances},
+    {"serve", "", "answers over HTTP, for pages and other programs", "nothing", 0, 0, serve_options,
+     COUNT(serve_options),
+     "Answers what the other commands answer over HTTP, in the same JSON, and keeps\n"
+     "jobs and dryers in a folder (docs/serve.md). It says where it listens and runs\n"
+     "until it is stopped (Ctrl-C, SIGTERM). It asks for no password: whoever reaches\n"
+     "the address may read and change the folder, so leave it on 127.0.0.1 unless the\n"
+     "network is yours. The folder is --workspace, else dryfront under\n"
+     "$XDG_DATA_HOME or ~/.local/share.\n",
+     df_run_serve},
     {"help", "[COMMAND]", "this overview, or the usage of a command", "a command", 0, 1, NULL, 0, "", df_run_help},
 };
 

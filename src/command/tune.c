@@ -1,6 +1,6 @@
 /* dryfront tune: a dryer's constants from its logs. */
 #include "command.h"
-#include "file.h"
+#include "serve/file.h"
 
 #include <math.h>
 #include <stdio.h>

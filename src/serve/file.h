@@ -1,6 +1,6 @@
 /* Reading the user's files whole. */
-#ifndef DRYFRONT_COMMAND_FILE_H
-#define DRYFRONT_COMMAND_FILE_H
+#ifndef DRYFRONT_SERVE_FILE_H
+#define DRYFRONT_SERVE_FILE_H
 
 #include "dryfront/base.h"
 

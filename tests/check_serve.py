@@ -1,0 +1,327 @@
+#!/usr/bin/env python3
+"""check_serve.py: dryfront serve from outside: every path and method of docs/api/openapi.json, answers held against their
+schemas, who may ask, malformed and huge bodies, writers side by side, work fetched later, stopping.
+
+DRYFRONT_PROGRAM and DRYFRONT_SOURCE_DIR say where things are. Last line: "N passed, N failed".
+"""
+import concurrent.futures
+import http.client
+import json
+import os
+import pathlib
+import random
+import re
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent))
+from check_schema import PROGRAM, ROOT, breaches  # noqa: E402
+
+API = json.loads((ROOT / "docs" / "api" / "openapi.json").read_text(encoding="utf-8"))
+ISLAND = (ROOT / "examples" / "island.yaml").read_text(encoding="utf-8")
+DRYER = (ROOT / "data" / "dryer_bench-55.yaml").read_text(encoding="utf-8")
+MIXTURE = "acetonitrile 30 %v/v, water"
+
+
+class Server:
+    def __init__(self, folder, *words, program=PROGRAM):
+        self.process = subprocess.Popen([program, "serve", "--port", "0", "--workspace", folder, *words],
+                                        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        line = self.process.stdout.readline()
+        self.port = int(re.search(r":(\d+)/", line)[1])
+
+    def ask(self, method, path, body=None, headers=None, kind="application/json", limit=60):
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=limit)
+        if isinstance(body, (dict, list)):
+            body = json.dumps(body)
+        if isinstance(body, str):
+            body = body.encode()
+        given = {"Content-Type": kind} if body is not None else {}
+        given.update(headers or {})
+        try:
+            connection.request(method, path, body, given)
+            answer = connection.getresponse()
+            return answer.status, dict((k.lower(), v) for k, v in answer.getheaders()), answer.read()
+        finally:
+            connection.close()
+
+    def raw(self, data, limit=30):
+        with socket.create_connection(("127.0.0.1", self.port), timeout=limit) as s:
+            s.sendall(data)
+            s.shutdown(socket.SHUT_WR)
+            out = b""
+            while part := s.recv(65536):
+                out += part
+            return out
+
+    def stop(self, how=signal.SIGTERM):
+        self.process.send_signal(how)
+        try:
+            _, said = self.process.communicate(timeout=20)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            _, said = self.process.communicate()
+        return self.process.returncode, said
+
+
+class Tests:
+    def __init__(self):
+        self.passed = self.failed = 0
+
+    def check(self, sound, what):
+        self.passed += bool(sound)
+        self.failed += not sound
+        if not sound:
+            print(f"FAILED: {what}")
+
+
+def own(name):
+    return API["components"]["schemas"][name]
+
+
+def fits(body, name):
+    return breaches(json.loads(body), own(name), own(name))
+
+
+def answer_fits(body, content):
+    reference = content["application/json"]["schema"]["$ref"]
+    if reference.startswith("#"):
+        return fits(body, reference.rpartition("/")[2])
+    schema = json.loads((ROOT / "docs" / "api" / reference).resolve().read_text(encoding="utf-8"))
+    return breaches(json.loads(body), schema, schema)
+
+
+POSTS = {
+    "stand": {"job": ISLAND, "quick": True}, "run": {"job": ISLAND},
+    "risk": {"job": ISLAND, "runs": 16, "indices": 0}, "routes": {"job": ISLAND},
+    "ceilings": {"dryer": "bench-55", "solvent": "acetonitrile"},
+    "phases": {"mixture": MIXTURE, "temperature": ["-30 °C", "-50 °C"]},
+    "vapour": {"mixture": MIXTURE, "temperature": "-30 °C"},
+    "strip": {"mixture": MIXTURE, "pressure": "100 mbar", "until": "acetonitrile 5 %v/v"},
+    "figures/phases": {"mixture": MIXTURE}, "figures/pressure": {"mixture": MIXTURE, "dryer": "bench-55"},
+    "figures/run": {"job": ISLAND},
+}
+
+
+def check_paths(t, server):
+    """Each path and method of the description is answered as it says, and no other method is."""
+    work = json.loads(server.ask("POST", "/api/v1/vapour", POSTS["vapour"], {"Prefer": "respond-async"})[2])["id"]
+    for path, item in API["paths"].items():
+        real = path.replace("{file}", "stand.json").replace("{id}", work)
+        real = real.replace("{name}", "bench-55" if "v1/dryers/" in path else "water" if "substances" in path else "pool-1")
+        status, headers, _ = server.ask("OPTIONS", real)
+        allowed = {m.strip().lower() for m in headers.get("allow", "").split(",")} - {"options", "head", ""}
+        t.check(status == 204 and allowed == set(item), f"{path}: takes {allowed}, described are {set(item)}")
+        for method in {"GET", "POST", "PUT", "DELETE", "PATCH"} - {m.upper() for m in item}:
+            t.check(server.ask(method, real, "{}")[0] == 405, f"{method} {path} is not refused")
+    tables = ["substances", "substances/water", "containers", "solutes", "dryers", "dryers/bench-55"]
+    for path in tables:
+        described = API["paths"]["/api/v1/" + re.sub("/.*", "/{name}", path)]["get"]
+        status, headers, body = server.ask("GET", "/api/v1/" + path)
+        t.check(status == 200 and not answer_fits(body, described["responses"]["200"]["content"]), f"GET {path}: {body[:200]}")
+        again = server.ask("GET", "/api/v1/" + path, headers={"If-None-Match": headers["etag"]})
+        t.check(again[0] == 304 and not again[2], f"GET {path} again: {again[0]}")
+        t.check(server.ask("HEAD", "/api/v1/" + path)[2] == b"", f"HEAD {path} has a body")
+    described = {p.removeprefix("/api/v1/") for p, item in API["paths"].items() if "post" in item}
+    t.check(described == set(POSTS), f"POST is described for {described}")
+    for path, envelope in POSTS.items():
+        if path == "routes":
+            continue  # takes long: fetched later, below
+        status, headers, body = server.ask("POST", "/api/v1/" + path, envelope)
+        content = API["paths"]["/api/v1/" + path]["post"]["responses"]["200"]["content"]
+        if path.startswith("figures"):
+            t.check(status == 200 and headers["content-type"] == "image/svg+xml" and b"</svg>" in body, f"{path}: {body[:200]}")
+        else:
+            found = answer_fits(body, content) if status == 200 else [body[:300]]
+            t.check(not found, f"POST {path}: {status} {found[:3]}")
+        t.check("default-src 'self'" in headers["content-security-policy"] and headers["x-content-type-options"] == "nosniff"
+                and "referrer-policy" in headers and "access-control-allow-origin" not in headers, f"{path}: headers {headers}")
+    status, _, body = server.ask("GET", "/api/v1/openapi.json")
+    t.check(status == 200 and json.loads(body) == API, "openapi.json is another than docs/api/openapi.json")
+    t.check(server.ask("GET", "/")[0] == 200, "nothing at /")
+
+
+def check_as_command(t, server):
+    """The same bytes as the command's own."""
+    done = subprocess.run([PROGRAM, "phases", MIXTURE, "--json"], capture_output=True, check=False)
+    t.check(server.ask("POST", "/api/v1/phases", {"mixture": MIXTURE})[2] == done.stdout, "phases: not what the command says")
+    done = subprocess.run([PROGRAM, "stand", ROOT / "examples" / "island.yaml", "--json"], capture_output=True, check=False)
+    t.check(server.ask("POST", "/api/v1/stand", {"job": ISLAND})[2] == done.stdout, "stand: not what the command says")
+
+
+def check_refusals(t, server):
+    good = POSTS["vapour"]
+    own_host = f"127.0.0.1:{server.port}"
+
+    def refused(status, what, *words, **more):
+        got = server.ask(*words, **more)
+        sound = got[0] == status and (not got[2] or not fits(got[2], "error"))
+        t.check(sound, f"{what}: {got[0]} {got[2][:200]}")
+
+    for host in ("example.net", "127.0.0.1", f"evil.test:{server.port}", "127.0.0.1:1", "", "[", f"localhost.:{server.port}"):
+        refused(403, f"Host {host!r}", "POST", "/api/v1/vapour", good, {"Host": host})
+    t.check(server.ask("POST", "/api/v1/vapour", good, {"Host": f"localhost:{server.port}"})[0] == 200, "localhost is refused")
+    for origin in ("http://evil.test", "null", f"https://{own_host}", f"http://{own_host}.evil.test"):
+        refused(403, f"Origin {origin!r}", "POST", "/api/v1/vapour", good, {"Origin": origin})
+    t.check(server.ask("POST", "/api/v1/vapour", good, {"Origin": f"http://{own_host}"})[0] == 200, "own origin is refused")
+    refused(403, "another site", "GET", "/api/v1/substances", headers={"Sec-Fetch-Site": "cross-site"})
+    refused(415, "text/plain", "POST", "/api/v1/vapour", json.dumps(good), kind="text/plain")
+    refused(404, "no such path", "GET", "/api/v1/nothing")
+    refused(404, "no such substance", "GET", "/api/v1/substances/unobtainium")
+    refused(422, "no such mixture", "POST", "/api/v1/vapour", {"mixture": "unobtainium, water", "temperature": "-30 °C"})
+    for wrong in ("", "[]", "{", '{"mixture": 3}', '{"mixture": "water", "mixture": "water"}', '{"figure": "/tmp/x.svg", "mixture": "water"}',
+                  '{"temperature": "-30 °C"}', '{"mixture": "water", "csv": "x.csv"}', "[" * 100000):
+        refused(400, f"body {wrong[:50]!r}", "POST", "/api/v1/vapour", wrong)
+    for path in ("/etc/passwd", "../bench-55.yaml", "dryers/../../x.yaml", "unknown"):
+        refused(422, f"dryer {path}", "POST", "/api/v1/stand", {"job": ISLAND.replace("dryer: bench-55", f"dryer: {path}")})
+    brought = {"job": ISLAND.replace("dryer: bench-55", "dryer: attic"), "dryers": {"attic": DRYER}, "quick": True}
+    t.check(server.ask("POST", "/api/v1/stand", brought)[0] == 200, "a dryer brought along is not found")
+    for path in ("/../../etc/passwd", "/%2e%2e/%2e%2e/etc/passwd", "/api/schema/..%2f..%2fetc%2fpasswd",
+                 "/api/v1/workspace/jobs/..%2f..%2fx", "/api/v1/workspace/jobs/.hidden", "/api/v1/workspace/jobs/a%00b/"):
+        status = server.ask("GET", path)[0]
+        t.check(status in (400, 404, 422), f"{path}: {status}")
+    refused(413, "five MiB", "POST", "/api/v1/vapour", b" " * (5 << 20))
+    answer = server.raw(f"POST /api/v1/vapour HTTP/1.1\r\nHost: {own_host}\r\nContent-Length: 99999999999\r\n\r\n".encode())
+    t.check(b" 413 " in answer[:20], f"a stated length of 100 GB: {answer[:60]}")
+
+
+def check_fuzz(t, server, count):
+    dice = random.Random(7)
+    seed = json.dumps({"job": ISLAND, "quick": True}).encode()
+    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
+    seen = {}
+    for _ in range(count):
+        body = bytearray(seed if dice.random() < 0.3 else json.dumps(POSTS["vapour"]).encode())
+        for _ in range(dice.randint(1, 6)):
+            at = dice.randrange(len(body) + 1)
+            how = dice.randrange(3)
+            if how == 0:
+                body[at:at + dice.randint(1, 8)] = b""
+            elif how == 1:
+                body[at:at] = bytes(dice.randrange(256) for _ in range(dice.randint(1, 4)))
+            elif at < len(body):
+                body[at] = dice.randrange(256)
+        connection.request("POST", "/api/v1/stand" if b"job" in body else "/api/v1/vapour", bytes(body),
+                           {"Content-Type": "application/json"})
+        answer = connection.getresponse()
+        text = answer.read()
+        seen[answer.status] = seen.get(answer.status, 0) + 1
+        if answer.status != 200 and fits(text, "error"):
+            t.check(False, f"{bytes(body)!r}: {answer.status} {text[:200]}")
+    connection.close()
+    t.check(set(seen) <= {200, 400, 422} and seen.get(400, 0) > count // 10, f"mutations: {seen}")
+
+
+def check_workspace(t, server):
+    jobs = "/api/v1/workspace/jobs"
+    yaml = {"kind": "application/yaml"}
+    status, headers, body = server.ask("PUT", jobs + "/pool-1", ISLAND, **yaml)
+    first = headers.get("etag")
+    t.check(status == 201 and not fits(body, "kept"), f"new job: {status} {body}")
+    t.check(server.ask("GET", jobs + "/pool-1")[2].decode() == ISLAND, "a job comes back changed")
+    t.check(server.ask("PUT", jobs + "/pool-1", ISLAND, **yaml)[0] == 428, "overwritten without If-Match")
+    changed = ISLAND.replace("240", "200")
+    status, headers, _ = server.ask("PUT", jobs + "/pool-1", changed, {"If-Match": first}, **yaml)
+    t.check(status == 200 and headers["etag"] != first, f"replaced: {status}")
+    t.check(server.ask("PUT", jobs + "/pool-1", ISLAND, {"If-Match": first}, **yaml)[0] == 412, "a stale tag overwrites")
+    status, _, body = server.ask("PUT", jobs + "/pool-2", "job: [", **yaml)
+    t.check(status == 422 and "pool-2.yaml" in json.loads(body)["error"]["message"], f"unsound job: {status} {body}")
+    t.check(server.ask("PUT", jobs + "/pool-2?draft=1", "job: [", **yaml)[0] == 201, "draft refused")
+    status, _, body = server.ask("GET", jobs)
+    t.check(not fits(body, "kept_jobs") and [(j["name"], j["sound"]) for j in json.loads(body)["jobs"]] ==
+            [("pool-1", True), ("pool-2", False)], f"list: {body}")
+    for name in ("bench-55", "a b", "x.yaml", "..", "a" * 65):
+        got = server.ask("PUT", "/api/v1/workspace/dryers/" + name.replace(" ", "%20"), DRYER, **yaml)[0]
+        t.check(got == 422, f"dryer called {name!r}: {got}")
+    t.check(server.ask("PUT", "/api/v1/workspace/dryers/attic", DRYER, **yaml)[0] == 201, "dryer refused")
+    there = {"job": ISLAND.replace("dryer: bench-55", "dryer: attic"), "quick": True}
+    t.check(server.ask("POST", "/api/v1/stand", there)[0] == 200, "a dryer of the workspace is not found")
+    # Twenty writers who have all seen the same version: one of them writes.
+    tag = server.ask("GET", jobs + "/pool-1")[1]["etag"]
+    with concurrent.futures.ThreadPoolExecutor(20) as pool:
+        got = list(pool.map(lambda i: server.ask("PUT", jobs + "/pool-1", ISLAND.replace("240", str(100 + i)),
+                                                 {"If-Match": tag}, **yaml)[0], range(20)))
+    t.check(sorted(got) == [200] + [412] * 19, f"writers: {got}")
+    t.check(server.ask("DELETE", jobs + "/pool-1", headers={"If-Match": tag})[0] == 412, "a stale tag removes")
+    tag = server.ask("GET", jobs + "/pool-1")[1]["etag"]
+    t.check(server.ask("DELETE", jobs + "/pool-1", headers={"If-Match": tag})[0] == 204, "not removed")
+    t.check(server.ask("GET", jobs + "/pool-1")[0] == 404, "still there")
+
+
+def events(server, path, limit=60):
+    """The events of a stream, to its end."""
+    text = server.ask("GET", path, headers={"Accept": "text/event-stream"}, limit=limit)[2].decode()
+    for block in filter(None, text.split("\n\n")):
+        lines = block.split("\n")
+        yield lines[0].removeprefix("event: "), "\n".join(line.removeprefix("data: ") for line in lines[1:])
+
+
+def check_later(t, server):
+    prefer = {"Prefer": "respond-async"}
+    risk = {"job": ISLAND, "runs": 256, "indices": 0}
+    status, headers, body = server.ask("POST", "/api/v1/risk", risk, prefer)
+    t.check(status == 202 and not fits(body, "work"), f"later: {status} {body}")
+    heard = list(events(server, headers["location"]))
+    names = [name for name, _ in heard]
+    t.check(names[-1] == "result" and set(names[:-1]) == {"progress"}, f"events: {names}")
+    t.check(server.ask("GET", headers["location"])[2].decode().rstrip() == heard[-1][1].rstrip(), "another result than the event's")
+    shares = [json.loads(data)["share"] for name, data in heard[:-1]]
+    t.check(shares == sorted(shares), f"shares fall: {shares}")
+    long = {"job": ISLAND, "runs": 1000000, "indices": 0}
+    status, headers, _ = server.ask("POST", "/api/v1/risk", long, prefer)
+    time.sleep(0.5)
+    started = time.monotonic()
+    t.check(server.ask("DELETE", headers["location"])[0] == 204 and server.ask("GET", headers["location"])[0] == 404, "not stopped")
+    t.check(server.ask("POST", "/api/v1/vapour", POSTS["vapour"])[0] == 200 and time.monotonic() - started < 10, "busy afterwards")
+
+
+def check_clients(t, server):
+    with concurrent.futures.ThreadPoolExecutor(20) as pool:
+        got = list(pool.map(lambda _: server.ask("POST", "/api/v1/stand", POSTS["stand"]), range(40)))
+    t.check({g[0] for g in got} == {200} and len({g[2] for g in got}) == 1, f"20 at once: {[g[0] for g in got]}")
+    slow = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(20)]
+    for s in slow:
+        s.sendall(b"POST /api/v1/vapour HTTP/1.1\r\nHost: 127")
+    t.check(server.ask("POST", "/api/v1/vapour", POSTS["vapour"], limit=10)[0] == 200, "slow clients hold the others up")
+    for s in slow:
+        s.close()
+
+
+def check_stop(t, folder, program=PROGRAM):
+    server = Server(folder, program=program)
+    with concurrent.futures.ThreadPoolExecutor(1) as pool:
+        waiting = pool.submit(server.ask, "POST", "/api/v1/risk", {"job": ISLAND, "runs": 1000000, "indices": 0})
+        time.sleep(1.0)
+        code, said = server.stop()
+        status = waiting.result(timeout=20)[0]
+    t.check(code == 0 and not said and status == 503, f"stopped in the middle: {code} {said!r}, answered {status}")
+
+
+def main():
+    t = Tests()
+    sanitized = ROOT / "build" / "asan" / "dryfront"
+    with tempfile.TemporaryDirectory() as folder:
+        server = Server(folder + "/a")
+        for check in (check_paths, check_as_command, check_refusals, check_workspace, check_later, check_clients):
+            check(t, server)
+        check_fuzz(t, server, 400)
+        code, said = server.stop(signal.SIGINT)
+        t.check(code == 0 and not said, f"stopped: {code} {said!r}")
+        check_stop(t, folder + "/b")
+        if sanitized.exists():
+            server = Server(folder + "/c", program=str(sanitized))
+            for check in (check_refusals, check_workspace):
+                check(t, server)
+            check_fuzz(t, server, 60)
+            code, said = server.stop()
+            t.check(code == 0 and not said, f"sanitized: {code} {said[:2000]!r}")
+    print(f"{t.passed} passed, {t.failed} failed")
+    return 1 if t.failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -130,7 +130,7 @@ def check_paths(t, server):
     t.check(described == set(POSTS), f"POST is described for {described}")
     for path, envelope in POSTS.items():
         if path == "routes":
-            continue  # takes long: fetched later, below
+            continue  # takes too long for this check: its answer is not tested here
         status, headers, body = server.ask("POST", "/api/v1/" + path, envelope)
         content = API["paths"]["/api/v1/" + path]["post"]["responses"]["200"]["content"]
         if path.startswith("figures"):

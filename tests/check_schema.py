@@ -170,10 +170,11 @@ def main():
         found = open_objects(schemas[path.stem])
         check(not found, f"{path.name}: lets further keys through at {found}")
     check(set(schemas) == {"stand", "run", "risk", "sweep", "routes", "compare", "ceilings", "phases", "vapour",
-                            "strip", "substances", "tune"},
+                            "strip", "substances", "tune", "recipe"},
           f"schemas: {sorted(schemas)}")
     cases = CASES + [(command, [command, str(job)]) for job in sorted((ROOT / "examples").glob("*.yaml"))
                      for command in ("stand", "run")]
+    cases += [("recipe", ["recipe", str(ROOT / "examples" / "island.yaml"), "--pressure", "0 mbar"])]
     check(any(name == "stand" for name, _ in cases), "no job under examples/")
     for name, words in cases:
         shown = "dryfront " + " ".join(words)

@@ -14,7 +14,8 @@ ROOMS = ["base", "substance", "mixture", "sample", "dryer", "drying", "advice", 
          "command"]
 NOT_LIBRARY = {"serve", "command"}
 # Public headers that a room has beside the one of its own name.
-FURTHER_HEADERS = {"secondary": "drying", "transient": "drying", "uncertain": "advice", "sweep": "advice", "routes": "advice"}
+FURTHER_HEADERS = {"secondary": "drying", "transient": "drying", "uncertain": "advice", "sweep": "advice", "routes": "advice",
+                   "recipe": "advice"}
 BANNED = re.compile(r"(?<![\w.>])(printf|puts|putchar|fprintf|vprintf|vfprintf|perror|exit|_exit|abort|quick_exit|"
                     r"setlocale|putenv|setenv|strtok|rand|srand)\s*\(")
 

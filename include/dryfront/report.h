@@ -4,6 +4,7 @@
 
 #include "dryfront/routes.h"
 #include "dryfront/uncertain.h"
+#include "dryfront/recipe.h"
 #include "dryfront/watch.h"
 
 #ifdef __cplusplus
@@ -50,6 +51,19 @@ DF_NODISCARD df_status df_report_compare_text(df_context *ctx, df_text *out, con
 DF_NODISCARD df_status df_report_compare_json(df_context *ctx, df_text *out, const df_comparison *cell,
                                               const df_job *job, size_t n, const df_dryer *dryer,
                                               const char *const *name, size_t m);
+/* The fastest recipe of a job; `stand`: a full run of what is to be taken (of the job's own where there is none); `space` may be
+ * NULL. */
+DF_NODISCARD df_status df_report_recipe_text(df_context *ctx, df_text *out, const df_recipe_advice *advice,
+                                             const df_stand *stand, const df_job *job, const df_dryer *dryer,
+                                             const df_space *space);
+DF_NODISCARD df_status df_report_recipe_json(df_context *ctx, df_text *out, const df_recipe_advice *advice,
+                                             const df_stand *stand, const df_job *job, const df_dryer *dryer,
+                                             const df_space *space);
+/* A design space: a row for each cell, the unit in the name of each column (docs/recipe.md); and as one SVG page of 12 cm width.
+ * `first` as given to df_space_find. */
+DF_NODISCARD df_status df_report_space_csv(df_context *ctx, df_text *out, const df_space *space);
+DF_NODISCARD df_status df_report_space_figure(df_context *ctx, df_text *out, const df_space *space, const df_job *job,
+                                              const df_dryer *dryer, const df_recipe *first);
 
 /* Ceilings of n solvents on a dryer. */
 DF_NODISCARD df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceiling *ceiling, size_t n,

@@ -83,6 +83,7 @@ df_status df_run_risk(df_session *session);
 df_status df_run_sweep(df_session *session);
 df_status df_run_routes(df_session *session);
 df_status df_run_compare(df_session *session);
+df_status df_run_recipe(df_session *session);
 df_status df_run_ceilings(df_session *session);
 df_status df_run_phases(df_session *session);
 df_status df_run_vapour(df_session *session);

@@ -34,6 +34,13 @@ static const df_option routes_options[] = {
 static const df_option compare_options[] = {
     {"--dryer", "NAME|FILE", true, "a dryer to compare; repeat it"},
 };
+static const df_option recipe_options[] = {
+    {"--warmest", "T", false, "the shelf is never warmer, e.g. \"20 °C\""},
+    {"--pressure", "P", false, "hold this pressure, e.g. \"0.08 mbar\"; 0 mbar: none"},
+    {"--ramp", "R", false, "between holds, e.g. \"0.2 K/min\""},
+    {"--csv", "FILE.csv", false, "also write the design space into this file"},
+    {"--figure", "FILE.svg", false, "also draw the design space into this file"},
+};
 static const df_option ceilings_options[] = {
     {"--solvent", "NAME", true, "only this solvent; may be repeated"},
 };
@@ -136,6 +143,18 @@ static const df_command commands[] = {
      "shelf reaches. The dryer that a job names itself is not run unless it is named.\n"
      "Exit status 1: no job is acceptable on any of the dryers.\n",
      df_run_compare},
+    {"recipe", "JOB.yaml", "the fastest set points within the limits", "a job file", 1, 1, recipe_options,
+     COUNT(recipe_options),
+     "Looks for the shelf temperature over time, and the chamber pressure where the\n"
+     "dryer holds one, that dries the job fastest while the hottest frozen point and\n"
+     "the glass of the dried cake keep the margin, the dryer carries off the vapour and\n"
+     "the shelf keeps its ramp; then the same in one, two and three holds, and what\n"
+     "each costs. The recipe is written as it goes into the job (docs/recipe.md).\n"
+     "With --csv or --figure: primary drying over shelf temperature and pressure, its\n"
+     "limits and its time. Without --warmest the shelf stays at or below the warmest\n"
+     "set point of the job, or 25 °C: what the product stands is not known here.\n"
+     "Exit status 1: no recipe keeps the limits.\n",
+     df_run_recipe},
     {"ceilings", "DRYER.yaml|NAME ...", "the fraction up to which a dryer takes a solvent", "a dryer", 1, 8,
      ceilings_options, COUNT(ceilings_options),
      "For each solvent in water: the highest fraction at which the dryer's reference\n"

@@ -1,0 +1,217 @@
+/* Runs of one job under other set points, and how far they stay within the limits. */
+#include "advice/quest.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define FAR 50.0       /* K: more than this counts as this */
+#define SCALE 10.0     /* K for all of a share */
+#define PATIENCE 300.0 /* s that a pressure has been asked for before it is judged */
+#define STILL 0.1      /* K that the shelf may rise while it waits */
+#define LOST 5.0       /* K, at least, by which a lost framework is out */
+
+/* ---- what all searches share ---------------------------------------------------------------------------------- */
+
+static bool planned(const df_event *e) {
+    return e->kind == DF_EVENT_DEFROST || e->kind == DF_EVENT_REFILL;
+}
+
+df_status df_ground_prepare(df_context *ctx, df_ground *g, const df_job *job, const df_dryer *dryer,
+                            const df_pairs *pairs, bool whole) {
+    bool on_shelf = false;
+    g->job = job;
+    g->dryer = dryer;
+    for (size_t i = 0; i < job->groups; i++)
+        on_shelf = on_shelf || job->group[i].place == DF_PLACE_SHELF;
+    if (!on_shelf)
+        return df_fail(ctx, DF_E_INPUT,
+                       "%s: no container stands on a shelf: the room gives the heat, and there are no "
+                       "set points to look for",
+                       job->group[0].where);
+    df_status status = df_trial_fit(ctx, job, dryer);
+    if (status == DF_OK)
+        status = df_trial_path(ctx, &g->path, job, pairs);
+    if (status == DF_OK)
+        status = df_deposit_make(ctx, &g->deposit, pairs, &job->composition);
+    if (status >= 0)
+        status =
+            df_trial_fill(ctx, &g->setup, job, dryer, &g->path, &g->deposit, df_trial_loaded(job, &g->path), whole);
+    if (status != DF_OK)
+        return status;
+    g->setup.whole_recipe = false;
+    g->setup.events = g->left_out = 0;
+    for (size_t i = 0; i < job->events; i++)
+        if (planned(&job->event[i]))
+            g->setup.event[g->setup.events++] = job->event[i];
+        else
+            g->left_out++;
+    g->framework = 0;
+    for (size_t i = 1; i < g->path.n; i++)
+        if (g->path.volume_fraction[i] > g->path.volume_fraction[g->framework])
+            g->framework = i;
+    g->framework_limit = NAN;
+    for (size_t i = g->path.points; i-- > 0;)
+        if (g->path.solid_volume[i] >= job->least_framework) {
+            g->framework_limit = g->path.lowest + g->path.step * (double)i;
+            break;
+        }
+    return DF_OK;
+}
+
+df_status df_quest_open(df_quest *q, const df_ground *ground) {
+    memset(q, 0, sizeof *q);
+    q->ground = ground;
+    q->choke = DF_HOLD_CHOKE;
+    q->guard = DF_QUEST_GUARD;
+    q->early = DF_QUEST_EARLY;
+    if (df_context_create(&q->ctx) != DF_OK)
+        return DF_E_MEMORY;
+    q->setup = malloc(sizeof *q->setup);
+    if (q->setup == NULL)
+        return df_fail(q->ctx, DF_E_MEMORY, "out of memory");
+    *q->setup = ground->setup;
+    return DF_OK;
+}
+
+void df_quest_close(df_quest *q) {
+    free(q->setup);
+    q->setup = NULL;
+    df_context_destroy(q->ctx);
+    q->ctx = NULL;
+}
+
+/* ---- a run and its limits ------------------------------------------------------------------------------------- */
+
+df_status df_quest_run(df_quest *q, df_run *run, bool *sound, const df_recipe *recipe, double until,
+                       double tolerance) {
+    q->setup->recipe = *recipe;
+    q->setup->time_limit = until;
+    q->setup->tolerance = tolerance > 0.0 ? tolerance : q->ground->setup.tolerance;
+    q->setup->stop_short = tolerance > 0.0 && !q->wetted; /* a trial need not tell what follows */
+    q->runs++;
+    df_status status = df_run_simulate(q->ctx, run, q->setup);
+    *sound = status == DF_OK;
+    return status == DF_E_CONVERGENCE ? DF_OK : status;
+}
+
+static void tighten(df_slack *s, double kelvin, df_bound bound, double time) {
+    if (kelvin < s->kelvin)
+        *s = (df_slack){kelvin, bound, time};
+}
+
+/* Where the shelf was when what held it down last changed: when a class's solvent or framework had gone. */
+typedef struct wait {
+    double until, held; /* s, K */
+    double shelf;       /* K, at the moment before; 0: there was none */
+    bool wet, frozen;
+} wait;
+
+/* Of a class at one moment: frozen part, or the dried cake once the framework has left. A run need not go to the minute as
+ * computed: for a while after a change the shelf is not to rise (trials alone). */
+static void look_at_class(df_slack *s, wait *w, const df_quest *q, const df_run *run, const df_moment *m, size_t k) {
+    const df_class_moment *c = &m->container[k];
+    double margin = q->setup->margin + q->guard, solvent = run->classes[k].solvent_time, limit = c->limit;
+    bool wet = isnan(solvent) || m->time < solvent, frozen = !isnan(limit);
+    if (w->shelf > 0.0 && (wet != w->wet || frozen != w->frozen)) {
+        w->until = m->time + fmax(DF_QUEST_WAIT, DF_QUEST_LATE * m->time);
+        w->held = w->shelf;
+    }
+    if (q->guard > 0.0 && m->time < w->until)
+        tighten(s, w->held + STILL - m->shelf, DF_BOUND_PRODUCT, m->time);
+    w->shelf = m->shelf;
+    w->wet = wet;
+    w->frozen = frozen;
+    if (!frozen) {
+        if (isfinite(c->glass))
+            tighten(s, fmin(c->glass - c->front - margin, FAR), DF_BOUND_GLASS, m->time);
+        return;
+    }
+    if (q->wetted && wet)
+        limit = q->ground->framework_limit;
+    if (q->guard > 0.0 && m->time < DF_QUEST_EARLY_TIME)
+        margin += q->early;
+    tighten(s, fmax(limit - c->hottest - margin, -FAR), DF_BOUND_PRODUCT, m->time);
+}
+
+/* The framework's vapour over the set point; 0 where none is held, or not for long enough to be judged. */
+static double load_at(const df_quest *q, const df_run *run, const df_moment *m) {
+    const df_substance *framework = q->ground->job->composition.component[q->ground->framework];
+    const df_recipe *r = &q->setup->recipe;
+    if (!m->settled || !(m->wanted > 0.0) || !(df_interpolate(r->time, r->pressure, r->n, m->time - PATIENCE) > 0.0))
+        return 0.0;
+    for (size_t i = 0; i < run->species; i++)
+        if (run->substance[i] == framework)
+            return m->chamber[i] / m->wanted;
+    return 0.0;
+}
+
+df_slack df_quest_slack(const df_quest *q, const df_run *run, double from, double to) {
+    df_slack s = {FAR, DF_BOUND_NONE, NAN};
+    wait w[DF_MAX_CLASSES] = {0};
+    for (size_t k = 0; k < run->class_count; k++)
+        w[k].until = -INFINITY;
+    for (size_t i = 0; i < run->moments; i++) {
+        const df_moment *m = &run->moment[i];
+        if (m->time > to)
+            break;
+        df_slack now = {FAR, DF_BOUND_NONE, NAN};
+        for (size_t k = 0; k < run->class_count; k++)
+            look_at_class(&now, &w[k], q, run, m, k);
+        if (m->time <= from)
+            continue;
+        tighten(&s, now.kelvin, now.bound, now.time);
+        if (!m->settled)
+            continue;
+        tighten(&s, SCALE * (q->choke - m->choked) - 3.0 * q->guard, DF_BOUND_CHOKE, m->time);
+        double load = load_at(q, run, m);
+        if (load > 0.0)
+            tighten(&s, SCALE * (DF_HOLD_PRESSURE - load) - 3.0 * q->guard, DF_BOUND_PRESSURE, m->time);
+    }
+    if (run->end == DF_END_FRAMEWORK_LOST && run->time <= to)
+        tighten(&s, -LOST, DF_BOUND_PRODUCT, run->time);
+    return s;
+}
+
+double df_quest_load(const df_quest *q, const df_run *run) {
+    double load = 0.0;
+    for (size_t i = 0; i < run->moments; i++)
+        load = fmax(load, load_at(q, run, &run->moment[i]));
+    return load;
+}
+
+df_status df_quest_plan(df_quest *q, df_recipe_plan *plan, double until, double tolerance, double guard) {
+    df_run run;
+    bool sound;
+    double usual = q->guard;
+    plan->kept = plan->dry = false;
+    plan->broken = DF_BOUND_PRODUCT;
+    plan->time = plan->primary_time = NAN;
+    df_status status = df_quest_run(q, &run, &sound, &plan->recipe, until, tolerance);
+    if (status != DF_OK || !sound)
+        return status;
+    q->guard = guard;
+    df_slack s = df_quest_slack(q, &run, -INFINITY, INFINITY);
+    if (run.end == DF_END_SHORT)
+        tighten(&s, -q->guard - 1e-9, DF_BOUND_PRODUCT, run.time);
+    q->guard = usual;
+    plan->dry = run.end == DF_END_DRY;
+    plan->time = run.time;
+    plan->primary_time = run.primary_time;
+    plan->margin = plan->glass_margin = INFINITY;
+    plan->choke = run.highest_choke;
+    for (size_t k = 0; k < run.class_count; k++) {
+        plan->margin = fmin(plan->margin, run.classes[k].least_margin);
+        plan->glass_margin = fmin(plan->glass_margin, run.classes[k].least_glass_margin);
+    }
+    plan->load = df_quest_load(q, &run);
+    plan->broken = s.kelvin < 0.0        ? s.bound
+                   : run.trap_full       ? DF_BOUND_TRAP
+                   : run.pump_overloaded ? DF_BOUND_OIL
+                                         : DF_BOUND_NONE;
+    plan->kept = plan->broken == DF_BOUND_NONE;
+    if (plan->kept && !plan->dry)
+        plan->broken = DF_BOUND_TIME;
+    df_run_free(&run);
+    return DF_OK;
+}

@@ -1,0 +1,319 @@
+/* The search for recipes on random jobs: the path against every recipe of one and two holds on a grid, against an integral for one
+ * vial, against model (b); and that more room never costs time. */
+#include "chance.h"
+#include "kit.h"
+
+#include "advice/quest.h"
+#include "dryfront/transient.h"
+
+static uint64_t seed = 0x5DEECE66D1234567u;
+
+static double between(double low, double high) {
+    return low + (high - low) * uniform(&seed);
+}
+
+typedef struct plan {
+    df_job job;
+    df_dryer dryer;
+    df_recipe_advice advice;
+    char text[1200];
+} plan;
+
+static void read_plan(const kit *k, plan *p, const char *dryer) {
+    if (df_job_parse(k->ctx, &p->job, k->substances, p->text, strlen(p->text), "job.yaml") != DF_OK ||
+        df_dryer_builtin(k->ctx, &p->dryer, dryer) != DF_OK)
+        fail_msg("%s\n%s", df_context_message(k->ctx), p->text);
+}
+
+static const char *const solvents[] = {"water", "acetonitrile %.1f %%v/v, water", "tert-butanol %.1f %%v/v, water",
+                                       "1,4-dioxane %.1f %%v/v, water"};
+
+static plan *make_plan(const kit *k, int trial, bool edge) {
+    static const char *const dryers[] = {"bench-55", "bench-85", "deep-105"};
+    static const char *const solutes[] = {"sucrose", "trehalose", "mannitol", "small_molecule"};
+    char composition[100], spots[40] = "";
+    plan *p = calloc(1, sizeof *p);
+    assert_non_null(p);
+    snprintf(composition, sizeof composition, solvents[trial % 4], between(3.0, 25.0));
+    long count = (long)between(40.0, 400.0);
+    if (edge)
+        snprintf(spots, sizeof spots, ", edge: %ld", count / 4);
+    snprintf(p->text, sizeof p->text,
+             "job: random %d\npurpose: archive\ndryer: any\nsample:\n  composition: %s\n  solutes:\n"
+             "    - {name: %s, concentration: %.1f g/L}\n"
+             "containers:\n  - {type: vial_20R, count: %ld%s, fill: %.2f mL, place: shelf}\n"
+             "freezing: {means: liquid_nitrogen}\n"
+             "recipe:\n  - {time: 0 h, shelf_temperature: %.1f °C}\n"
+             "limits: {margin: %.2f K, time: 300 h}\n"
+             "cake: {r0: %.4g m/s, a1: %.4g 1/s}\n",
+             trial, composition, solutes[below(&seed, 4)], between(10.0, 80.0), count, spots, between(1.5, 6.0),
+             between(-35.0, 10.0), between(0.5, 3.0), between(5e3, 4e4), between(1e6, 3e7));
+    read_plan(k, p, dryers[trial % 3]);
+    return p;
+}
+
+static double pressure_of(int trial) {
+    static const double pressures[] = {0.0, 6.0, 10.0, 20.0};
+    return pressures[trial % 4 == 0 ? trial / 4 % 4 : (trial / 4 + trial) % 4];
+}
+
+/* The shortest time of all recipes of one and two holds on a grid that keep the limits, with a degree and four hours between. */
+static double best_of_grid(const kit *k, const plan *p, double pressure, long *tried) {
+    df_ground *ground = calloc(1, sizeof *ground);
+    df_quest q;
+    double best = INFINITY, low = p->advice.coldest, high = p->advice.warmest;
+    assert_non_null(ground);
+    if (df_ground_prepare(k->ctx, ground, &p->job, &p->dryer, k->pairs, true) != DF_OK ||
+        df_quest_open(&q, ground) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    for (double first = low; first <= high; first += 4.0) {
+        for (double until = 2.0; until <= 20.0; until *= 1.8) {
+            bool any = false;
+            double top = high;
+            for (double second = low + 1.0; second <= top; second += 3.0) {
+                df_recipe_plan trial = {.recipe = {.n = 3}};
+                df_recipe *r = &trial.recipe;
+                r->time[1] = 3600.0 * until;
+                r->time[2] = r->time[1] + fmax(fabs(second - first) / p->advice.shelf_ramp, 1.0);
+                r->shelf_temperature[0] = r->shelf_temperature[1] = first;
+                r->shelf_temperature[2] = second;
+                r->pressure[0] = r->pressure[1] = r->pressure[2] = pressure;
+                if (df_quest_plan(&q, &trial, fmin(best, p->job.time_limit), 1e-4, 0.0) != DF_OK)
+                    fail_msg("%s", df_context_message(q.ctx));
+                ++*tried;
+                any = any || trial.kept;
+                if (!trial.kept && second > low + 1.0)
+                    break; /* warmer still is none the better */
+                if (trial.kept && trial.dry)
+                    best = fmin(best, trial.time);
+            }
+            if (!any)
+                break;
+        }
+    }
+    df_quest_close(&q);
+    free(ground);
+    return best;
+}
+
+static void no_grid_is_faster(void **state) {
+    const kit *k = *state;
+    int with = 0;
+    for (int trial = 0; trial < 20; trial++) {
+        plan *p = make_plan(k, trial, trial % 5 == 4);
+        double pressure = pressure_of(trial);
+        long tried = 0;
+        const df_recipe_task task = {between(270.0, 300.0), pressure, NAN};
+        if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &task) != DF_OK)
+            fail_msg("trial %d: %s", trial, df_context_message(k->ctx));
+        const df_recipe_advice *a = &p->advice;
+        double grid = best_of_grid(k, p, pressure, &tried);
+        if (getenv("DRYFRONT_SHOW") != NULL) {
+            printf("%2d %-36.36s path %6.2f h grid %6.2f h of %ld; holds", trial,
+                   strstr(p->text, "composition: ") + 13, a->path.time / 3600.0, grid / 3600.0, tried);
+            for (size_t n = 0; n < DF_MOST_HOLDS; n++)
+                printf(" %6.2f", a->hold[n].kept && a->hold[n].dry ? a->hold[n].time / 3600.0 : NAN);
+            printf(" best %zu, %ld runs %s\n", a->best, a->runs, a->because);
+        }
+        if (!a->found) {
+            if (isfinite(grid))
+                fail_msg("trial %d: nothing found, and yet %.2f h by the grid; %s\n%s", trial, grid / 3600.0,
+                         a->because, p->text);
+            free(p);
+            continue;
+        }
+        with++;
+        assert_true(a->path.kept && a->path.dry);
+        if (!(a->path.time <= 1.005 * grid))
+            fail_msg("trial %d: path %.3f h, grid %.3f h\n%s", trial, a->path.time / 3600.0, grid / 3600.0, p->text);
+        for (size_t n = 0; n < DF_MOST_HOLDS; n++) {
+            const df_recipe_plan *h = &a->hold[n];
+            if (!h->kept || !h->dry)
+                continue;
+            df_recipe_plan again;
+            if (!(a->path.time <= 1.005 * h->time))
+                fail_msg("trial %d: path %.3f h, %zu holds %.3f h", trial, a->path.time / 3600.0, n + 1,
+                         h->time / 3600.0);
+            assert_int_equal(h->recipe.n, 2 * n + 1);
+            if (df_recipe_check(k->ctx, &again, &p->job, &p->dryer, k->pairs, &h->recipe, false) != DF_OK)
+                fail_msg("%s", df_context_message(k->ctx));
+            assert_true(again.kept && again.dry && again.margin >= p->job.margin);
+            for (size_t i = 0; i < h->recipe.n; i++) {
+                near(remainder(h->recipe.time[i], 1800.0), 0.0, 1e-6, "half hours");
+                near(remainder(h->recipe.shelf_temperature[i] - DF_ZERO_CELSIUS, 1.0), 0.0, 1e-6, "whole degrees");
+                near(remainder(h->recipe.pressure[i], 1.0), 0.0, 1e-9, "hundredths of a mbar");
+                if (i > 0 && !(fabs(h->recipe.shelf_temperature[i] - h->recipe.shelf_temperature[i - 1]) <=
+                               1.0001 * a->ramp * (h->recipe.time[i] - h->recipe.time[i - 1])))
+                    fail_msg("trial %d: a ramp is too steep", trial);
+            }
+        }
+        for (size_t i = 0; i < a->path.recipe.n; i++) {
+            const df_recipe *r = &a->path.recipe;
+            assert_true(r->shelf_temperature[i] >= a->coldest - 1e-9 && r->shelf_temperature[i] <= a->warmest + 1e-9);
+            if (i > 0 && !(fabs(r->shelf_temperature[i] - r->shelf_temperature[i - 1]) <=
+                           1.0001 * a->shelf_ramp * (r->time[i] - r->time[i - 1]) + 1e-6))
+                fail_msg("trial %d: the path passes the shelf's ramp", trial);
+        }
+        free(p);
+    }
+    assert_true(with >= 15);
+}
+
+/* A vial of sugar water that rides its limit: the wall at T, the front colder by what the ice needs to conduct, the flow by the
+ * resistance of what is dry. Time as an integral over depth, from 5 to 95 % dried, apart from the program's own model but for vapour
+ * pressure and shape. */
+static void path_follows_the_integral(void **state) {
+    const kit *k = *state;
+    plan *p = calloc(1, sizeof *p);
+    assert_non_null(p);
+    snprintf(
+        p->text, sizeof p->text,
+        "job: integral\npurpose: archive\ndryer: any\nsample:\n  composition: water 100 %%v/v\n  solutes:\n"
+        "    - {name: something, concentration: 1 g/L, critical_temperature: -30 °C}\n"
+        "containers:\n  - {type: vial_20R, count: 20, fill: 4 mL, place: shelf}\nfreezing: {means: liquid_nitrogen}\n"
+        "recipe:\n  - {time: 0 h, shelf_temperature: -30 °C}\nlimits: {margin: 2 K, time: 300 h}\n"
+        "cake: {r0: 3e5 m/s, a1: 3e7 1/s}\n");
+    read_plan(k, p, "deep-105");
+    const df_recipe_task task = {330.0, 0.0, NAN};
+    df_ground *g = calloc(1, sizeof *g);
+    assert_non_null(g);
+    if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &task) != DF_OK ||
+        df_ground_prepare(k->ctx, g, &p->job, &p->dryer, k->pairs, true) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    const df_class *c = &g->setup.classes[0];
+    const double limit = 243.15 - 2.0, sublimation = 2.838e6, ice = 488.0 / 241.0; /* J/kg, W/(m K): from memory */
+    double area = c->shape.volume / c->shape.thickness, time = 0.0, from = NAN, to = NAN;
+    const df_substance *water = kit_substance(k, "water");
+    df_run run;
+    g->setup.recipe = p->advice.path.recipe;
+    if (df_run_simulate(k->ctx, &run, &g->setup) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    double around = 0.0; /* Pa of vapour in the chamber, half-way */
+    for (size_t i = 1; i < run.moments; i++) {
+        const df_moment *m = &run.moment[i - 1], *n = &run.moment[i];
+        double a = m->container[0].left[0], b = n->container[0].left[0];
+        if (a > 0.95 && b <= 0.95)
+            from = m->time + (n->time - m->time) * (a - 0.95) / (a - b);
+        if (a > 0.5 && b <= 0.5)
+            around = n->chamber[0];
+        if (a > 0.05 && b <= 0.05)
+            to = m->time + (n->time - m->time) * (a - 0.05) / (a - b);
+    }
+    const int steps = 4000;
+    for (int i = steps / 20; i < steps - steps / 20; i++) {
+        double part = (i + 0.5) / steps, depth = part * c->shape.thickness, rest = c->shape.thickness - depth;
+        double resistance = 3e5 + 3e7 * depth, low = 180.0, high = limit;
+        for (int n = 0; n < 60; n++) { /* conduction to the front = heat of sublimation there */
+            double t = 0.5 * (low + high), flux = (df_solid_pressure(water, t) - around) / resistance;
+            *(ice * (limit - t) / rest > flux * sublimation ? &low : &high) = t;
+        }
+        time += c->mass / steps / ((df_solid_pressure(water, low) - around) / resistance * area);
+    }
+    if (getenv("DRYFRONT_SHOW") != NULL)
+        printf("path %.2f h, integral %.2f h, %.2f Pa\n", (to - from) / 3600.0, time / 3600.0, around);
+    near((to - from) / time, 1.0, 0.02, "ride of a limit, %.2f h by the integral", time / 3600.0);
+    df_run_free(&run);
+    free(g);
+    free(p);
+}
+
+static void more_room_is_no_slower(void **state) {
+    const kit *k = *state;
+    for (int trial = 0; trial < 4; trial++) {
+        plan *p = make_plan(k, 4 * trial + trial % 2, false);
+        df_recipe_task task = {283.15, trial % 2 == 0 ? 8.0 : 0.0, NAN};
+        double time[4];
+        for (int step = 0; step < 4; step++) {
+            if (step == 1)
+                p->job.margin += 2.0;
+            if (step == 2)
+                p->job.margin -= 2.0;
+            if (step == 2)
+                task.warmest = 263.15;
+            if (step == 3) {
+                task.warmest = 283.15;
+                p->dryer.shelf.ramp = 0.1 / 60.0;
+            }
+            df_ground *g = calloc(1, sizeof *g);
+            df_quest q;
+            df_recipe_plan path;
+            df_slack worst;
+            assert_non_null(g);
+            if (df_ground_prepare(k->ctx, g, &p->job, &p->dryer, k->pairs, true) != DF_OK ||
+                df_quest_open(&q, g) != DF_OK)
+                fail_msg("%s", df_context_message(k->ctx));
+            q.coldest = p->dryer.shelf.lowest;
+            q.warmest = task.warmest;
+            q.ramp = df_shelf_ramp(&p->dryer);
+            if (df_quest_ride(&q, &path, &worst, task.pressure, false) != DF_OK)
+                fail_msg("%s", df_context_message(q.ctx));
+            time[step] = path.kept && path.dry ? path.time : INFINITY;
+            df_quest_close(&q);
+            free(g);
+        }
+        for (int step = 1; step < 4; step++)
+            if (!(time[step] >= 0.997 * time[0]))
+                fail_msg("trial %d: with less room (%d) %.3f h, with more %.3f h\n%s", trial, step,
+                         time[step] / 3600.0, time[0] / 3600.0, p->text);
+        free(p);
+    }
+}
+
+/* The path under model (b): where that says it agrees, no frozen point comes nearer to its limit than the margin less the half
+ * kelvin to which the two agree. */
+static void the_reference_keeps_the_margin(void **state) {
+    const kit *k = *state;
+    int agreeing = 0;
+    for (int trial = 0; trial < 6; trial++) {
+        plan *p = make_plan(k, 4 * trial, false); /* water: one limit throughout */
+        df_ground *g = calloc(1, sizeof *g);
+        df_quest q;
+        df_recipe_plan path;
+        df_slack worst;
+        df_run run;
+        df_transient t;
+        df_transient_range r;
+        df_transient_options o;
+        assert_non_null(g);
+        df_transient_defaults(&o);
+        if (df_ground_prepare(k->ctx, g, &p->job, &p->dryer, k->pairs, false) != DF_OK ||
+            df_quest_open(&q, g) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        q.coldest = p->dryer.shelf.lowest;
+        q.warmest = 283.15;
+        q.ramp = df_shelf_ramp(&p->dryer);
+        if (df_quest_ride(&q, &path, &worst, pressure_of(trial), false) != DF_OK)
+            fail_msg("%s", df_context_message(q.ctx));
+        assert_true(path.kept && path.dry);
+        g->setup.recipe = path.recipe;
+        if (df_run_simulate(k->ctx, &run, &g->setup) != DF_OK ||
+            df_transient_range_find(k->ctx, &r, &g->setup, &run, 0, &o.pores) != DF_OK ||
+            df_transient_replay(k->ctx, &t, &g->setup, &run, 0, &o) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        double limit = run.classes[0].least_margin_limit,
+               allowed = r.agrees ? DF_RANGE_TEMPERATURE : 2.0 * fabs(r.temperature);
+        agreeing += r.agrees;
+        if (getenv("DRYFRONT_SHOW") != NULL)
+            printf("%d limit %.2f (a) margin %.2f (b) %.2f of %.2f; agrees %d, estimated %+.2f K; (b) hottest at "
+                   "%.2f h, (a) %.2f h, dry (a) %.2f h (b) %.2f h\n",
+                   trial, limit - 273.15, run.classes[0].least_margin, limit - t.hottest, p->job.margin, r.agrees,
+                   r.temperature, t.hottest_time / 3600.0, run.classes[0].least_margin_time / 3600.0,
+                   run.primary_time / 3600.0, t.time_dry / 3600.0);
+        if (!(limit - t.hottest >= p->job.margin - allowed - 0.1))
+            fail_msg("trial %d: %.2f K from the limit in model (b), %.2f K asked for\n%s", trial, limit - t.hottest,
+                     p->job.margin, p->text);
+        df_transient_free(&t);
+        df_run_free(&run);
+        df_quest_close(&q);
+        free(g);
+        free(p);
+    }
+    assert_true(agreeing >= 2);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(path_follows_the_integral), cmocka_unit_test(more_room_is_no_slower),
+        cmocka_unit_test(the_reference_keeps_the_margin), cmocka_unit_test(no_grid_is_faster)};
+    return cmocka_run_group_tests(tests, kit_open, kit_close);
+}

@@ -4,6 +4,7 @@
 #include "kit.h"
 
 #include "advice/quest.h"
+#include "dryfront/report.h"
 #include "dryfront/transient.h"
 
 static uint64_t seed = 0x5DEECE66D1234567u;
@@ -311,9 +312,60 @@ static void the_reference_keeps_the_margin(void **state) {
     assert_true(agreeing >= 2);
 }
 
+/* A cell is what a run of its own gives; a warmer shelf dries sooner and comes nearer to the limit. */
+static void space_is_made_of_runs(void **state) {
+    const kit *k = *state;
+    plan *p = make_plan(k, 0, false);
+    df_space s;
+    df_ground *g = calloc(1, sizeof *g);
+    df_text csv = {0}, drawn = {0};
+    assert_non_null(g);
+    p->dryer.chamber.control = DF_CONTROL_BLEED;
+    if (df_space_find(k->ctx, &s, &p->job, &p->dryer, k->pairs, 8, 228.15, 288.15, 6, 4.0, 60.0, NULL) != DF_OK ||
+        df_ground_prepare(k->ctx, g, &p->job, &p->dryer, k->pairs, false) != DF_OK ||
+        df_report_space_csv(k->ctx, &csv, &s) != DF_OK ||
+        df_report_space_figure(k->ctx, &drawn, &s, &p->job, &p->dryer, NULL) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    size_t rows = 0;
+    for (const char *c = csv.data; *c != '\0'; c++)
+        rows += *c == '\n';
+    assert_int_equal(rows, 1 + 8 * 6);
+    assert_non_null(strstr(drawn.data, "</svg>"));
+    for (size_t j = 0; j < s.pressures; j++)
+        for (size_t i = 0; i < s.shelves; i++) {
+            const df_space_cell *c = &s.cell[j * s.shelves + i];
+            if (i > 0) {
+                const df_space_cell *colder = c - 1;
+                assert_true(isnan(c->time) || isnan(colder->time) || c->time <= 1.001 * colder->time);
+                assert_true(c->product <= colder->product + 0.02);
+            }
+            if ((i + j) % 5 != 0)
+                continue;
+            df_run run;
+            g->setup.recipe = (df_recipe){.n = 1, .shelf_temperature = {s.shelf[i]}, .pressure = {s.pressure[j]}};
+            if (df_run_simulate(k->ctx, &run, &g->setup) != DF_OK)
+                fail_msg("%s", df_context_message(k->ctx));
+            if (run.end == DF_END_DRY)
+                near(c->time / run.primary_time, 1.0, 2e-3, "time of cell %zu, %zu", i, j);
+            near(c->product, run.classes[0].least_margin - p->job.margin, 0.05, "margin of cell %zu, %zu", i, j);
+            df_run_free(&run);
+        }
+    if (s.fastest != SIZE_MAX)
+        assert_int_equal(s.cell[s.fastest].broken, DF_BOUND_NONE);
+    df_space_free(&s);
+    p->dryer.chamber.control = DF_CONTROL_NONE;
+    assert_int_equal(df_space_find(k->ctx, &s, &p->job, &p->dryer, k->pairs, 8, 228.15, 288.15, 6, 4.0, 60.0, NULL),
+                     DF_E_INPUT);
+    df_text_free(&csv);
+    df_text_free(&drawn);
+    free(g);
+    free(p);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(path_follows_the_integral), cmocka_unit_test(more_room_is_no_slower),
-        cmocka_unit_test(the_reference_keeps_the_margin), cmocka_unit_test(no_grid_is_faster)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(path_follows_the_integral),
+                                       cmocka_unit_test(more_room_is_no_slower),
+                                       cmocka_unit_test(the_reference_keeps_the_margin),
+                                       cmocka_unit_test(no_grid_is_faster), cmocka_unit_test(space_is_made_of_runs)};
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

@@ -5,11 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define GLASS_HEAT 830.0   /* J/(kg K), borosilicate glass, common practice */
-#define SOLUTE_HEAT 1250.0 /* J/(kg K), sugars and peptides, common practice */
 #define LAG 0.02           /* fraction behind the framework's front over which a pocket opens */
 #define LEAST_CONTACT 0.02 /* of the heated wall: the last of the cake still touches the glass */
-#define MOST_CAUGHT 0.9    /* of a species in a container that the cake may hold */
 #define AIR_DIFFUSION                                                                                                \
     1.713e-5          /* m2/s of water vapour in air at 240 K and one atmosphere: Fuller, Schettler & Giddings, Ind. \
                                 * Eng. Chem. 58 (1966) no. 5, 18; others by sqrt(Mw/M) */
@@ -33,12 +30,6 @@ int df_species_index(df_system *s, const df_substance *substance) {
     return (int)s->species++;
 }
 
-/* W/(m K) of a species in the frozen body: ice by the usual 488/T at 240 K, organic solids and liquids 0.25
- * (Poling, Prausnitz & O'Connell give 0.1 to 0.25 for organic liquids; solids near twice that). */
-static double solid_conductivity(const df_substance *substance) {
-    return substance->is_water ? 2.0 : 0.25;
-}
-
 /* A table of the load's pure substances (by 1 K) at T. */
 static double of_load(const double *table, double t) {
     return df_table_at(table, t - DF_DEPOSIT_FIRST, DF_DEPOSIT_POINTS);
@@ -50,7 +41,7 @@ enum { LIQUID_LN, LIQUID, FREED, HELD };     /* of a bound component */
 /* Components that the cake holds. */
 static void find_bound(df_body *b, const df_class *c) {
     for (size_t i = 0; i < b->n; i++) {
-        double all = b->initial[i], caught = fmin(c->sorption[i].bound * c->solids, MOST_CAUGHT * all);
+        double all = b->initial[i], caught = fmin(c->sorption[i].bound * c->solids, DF_MOST_CAUGHT * all);
         if (!(caught > 0.0))
             continue;
         b->caught[i] = caught;
@@ -156,7 +147,7 @@ df_status df_body_prepare(df_context *ctx, df_system *s, size_t at) {
                          ? df_port_conductance(fmin(s->dryer->manifold.port_diameter, c->container.port_diameter),
                                                0.05, sub->molar_mass, s->gas_temperature)
                          : INFINITY;
-        conductivity += p->volume_fraction[i] * log(solid_conductivity(sub));
+        conductivity += p->volume_fraction[i] * log(df_solid_conductivity(sub));
     }
     if (s->setup->secondary && c->solids > 0.0)
         find_bound(b, c);
@@ -168,8 +159,7 @@ df_status df_body_prepare(df_context *ctx, df_system *s, size_t at) {
         b->kv_area = c->kv_factor * (c->container.kind == DF_FLASK ? c->shape.contact[DF_SHAPE_POINTS - 1]
                                                                    : M_PI / 4.0 * outer * outer);
     b->conductivity = c->conductivity > 0.0 ? c->conductivity : exp(conductivity);
-    double wetted_glass = fmin(1.0, c->shape.volume / c->container.brim_volume + 0.1);
-    b->rest = c->container.glass_mass * wetted_glass * GLASS_HEAT + c->solids * SOLUTE_HEAT;
+    b->rest = df_wetted_glass(&c->container, c->shape.volume) + c->solids * DF_SOLUTE_HEAT;
     b->solidus = df_effective_solidus(p, s->setup->trace_liquid);
     return make_rows(ctx, s, at);
 }

@@ -1,5 +1,5 @@
 /* Tables of what lies on a trap: pure species, and water and organics that melt into one another. */
-#include "dryfront/drying.h"
+#include "drying/material.h"
 
 #include <math.h>
 #include <string.h>
@@ -7,18 +7,13 @@
 #define GAS_TEMPERATURE                                                                                              \
     294.15 /* K from which vapour is cooled; a few kelvin of the room's change nothing that counts */
 
-/* ln of the formula pressure (p1 + 2 p2, Pa) of a substance at a total pressure of its own. */
-static double formula_ln(const df_substance *s, double t, double total) {
-    return log(2.0 * total - df_monomer_pressure(s, t, total));
-}
-
 static void pure_tables(df_deposit *d, size_t i) {
     const df_substance *s = d->substance[i];
     bool crystal = s->crystallises == DF_CRYSTAL_READILY;
     for (size_t k = 0; k < DF_DEPOSIT_POINTS; k++) {
         double t = DF_DEPOSIT_FIRST + (double)k;
         bool solid = crystal && t < s->melting_temperature;
-        d->pressure_ln[i][k] = formula_ln(s, t, solid ? df_solid_pressure(s, t) : df_liquid_pressure(s, t));
+        d->pressure_ln[i][k] = df_condensed_ln(s, t);
         double heat = solid ? df_sublimation_enthalpy(s, t) : df_vaporisation_enthalpy(s, t);
         d->enthalpy[i][k] =
             (heat + df_gas_heat_capacity(s, 0.5 * (t + GAS_TEMPERATURE)) * (GAS_TEMPERATURE - t)) / s->molar_mass;
@@ -44,16 +39,13 @@ static df_status mixed_row(df_context *ctx, df_deposit *d, size_t row, const df_
         df_mixture_vapour(pressure, monomer, dimer, m, t, a.activity_ln);
         for (size_t i = 0; i < d->n; i++) {
             const df_substance *s = d->substance[i];
-            bool crystal = s->crystallises == DF_CRYSTAL_READILY && t < s->melting_temperature;
             double liquid = 0.0, all = 0.0;
             for (size_t l = 0; l < a.liquids; l++)
                 liquid += a.liquid[l][i];
             for (size_t q = 0; q < df_mixture_solids(m); q++)
                 all += a.solid[q] * df_mixture_solid(m, q)->formula[i];
             all += liquid;
-            d->activity_ln[row][i][k] =
-                log(monomer[i] + 2.0 * dimer[i]) -
-                formula_ln(s, t, crystal ? df_solid_pressure(s, t) : df_liquid_pressure(s, t));
+            d->activity_ln[row][i][k] = log(monomer[i] + 2.0 * dimer[i]) - df_condensed_ln(s, t);
             d->liquid[row][i][k] = all > 0.0 ? liquid / all : 0.0;
         }
     }

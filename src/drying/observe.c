@@ -103,12 +103,12 @@ static void watch_cake(df_class_run *r, df_class_moment *m, const df_class_momen
             asked = true;
             met = met && m->bound[i] <= s->setup->target[i] * (1.0 + 1e-6);
         }
-        if (before != NULL && framed < LAST)
+        if (before != NULL && framed < DF_LAST_FRAMEWORK)
             r->exposure[i] +=
                 0.5 * step *
                 (df_sorption_rate(&c->sorption[i], before->front) + df_sorption_rate(&c->sorption[i], m->front));
     }
-    if (framed < LAST) {
+    if (framed < DF_LAST_FRAMEWORK) {
         r->cake_hottest = fmax(r->cake_hottest, m->front);
         double margin = m->glass - m->front;
         if (margin < r->least_glass_margin) {
@@ -198,7 +198,7 @@ static bool observe_class(df_run *run, df_system *s, size_t k, const double *own
     if (b->bound > 0)
         watch_cake(r, now, before != NULL ? &before->container[k] : NULL, run, s, k, own, framed, m->time,
                    before != NULL ? m->time - before->time : 0.0);
-    if (framed < LAST)
+    if (framed < DF_LAST_FRAMEWORK)
         return true; /* the framework has left as vapour; traces that stay behind lie in the dry cake */
     if (watch_frozen(r, now, run, s, k, &l, others, m->time))
         return true;

@@ -214,7 +214,7 @@ static int events(realtype time, N_Vector state, realtype *g, void *data) {
         for (size_t i = 0; i < b->n; i++)
             g[e++] = b->gone[i] ? 1.0 : own[i] / b->initial[i] - GONE;
         /* the last moment at which the framework's temperature counts is seen, as a rule its hottest */
-        g[e++] = own[b->framework] / b->initial[b->framework] - 1.0001 * LAST;
+        g[e++] = own[b->framework] / b->initial[b->framework] - 1.0001 * DF_LAST_FRAMEWORK;
         for (size_t j = 0; j < b->bound; j++) { /* a target; its distance where there is none never changes sign */
             double target = s->setup->target[b->held[j]];
             g[e++] = target > 0.0 ? own[b->n + j] / (target * b->c->solids) - 1.0 : 1.0;

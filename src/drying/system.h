@@ -11,13 +11,11 @@
 #define DRYFRONT_DRYING_SYSTEM_H
 
 #include "drying/arrow.h"
+#include "drying/material.h"
 
 enum { SPECIES = DF_MAX_COMPONENTS, GASES = SPECIES + 1 }; /* most; air is the last gas */
 #define AIR_MOLAR_MASS 0.0289652                           /* kg/mol, dry air, ISO 2533 */
 #define GONE 1e-7                                          /* fraction of a species left that counts as gone */
-/* Fraction of the framework left under which its temperature no longer counts: the last specks warm as their contact with
- * the wall is a guess. */
-#define LAST 0.01
 
 /* Derived quantities of one class at one state. */
 typedef struct df_look {

@@ -2,6 +2,7 @@
 #include "base/solver.h"
 #include "drying/border.h"
 #include "drying/column.h"
+#include "drying/material.h"
 #include "drying/newton.h"
 
 #include <ida/ida.h>
@@ -10,15 +11,11 @@
 #include <string.h>
 
 #define N DF_MAX_COMPONENTS
-#define GLASS_HEAT 830.0   /* J/(kg K), as in model (a) */
-#define SOLUTE_HEAT 1250.0 /* J/(kg K), as in model (a) */
 #define LEAST_HEAT                                                                                                   \
     1250.0 /* J/(m3 K) that a body without solutes keeps: no cell is ever empty of heat; 1e-3 of ice's */
 #define LEAST_GLASS 1e-3 /* J/K: a wall without heat would keep the balance of heat no better than its own equation */
 #define LEAST_SLOPE 200.0 /* J/(kg K) of a species in the body */
-#define MOST_CAUGHT 0.9   /* of the water that the solids may hold, as in model (a) */
 #define GONE 1e-5         /* share of a species left that counts as gone */
-#define LAST 0.01         /* share of the framework under which the hottest frozen point is no longer judged */
 #define MOST_STEPS 200000
 
 void df_transient_defaults(df_transient_options *o) {
@@ -317,16 +314,6 @@ static bool settle(df_column *s, double *y, double *yp, double *work, double tim
 
 /* ---- setting up ------------------------------------------------------------------------------------------------ */
 
-static double conductivity_of(const df_substance *s) {
-    return s->is_water ? 2.0 : 0.25; /* as in model (a) */
-}
-
-static double condensed_ln(const df_substance *s, double t) {
-    bool solid = s->crystallises == DF_CRYSTAL_READILY && t < s->melting_temperature;
-    double total = solid ? df_solid_pressure(s, t) : df_liquid_pressure(s, t);
-    return log(2.0 * total - df_monomer_pressure(s, t, total));
-}
-
 static df_status check(df_context *ctx, const df_class *c, const df_transient_options *o) {
     if ((c->shape.kind == DF_FLASK) != (c->shape.lie == DF_LIE_SHELL))
         return df_fail(ctx, DF_E_INPUT,
@@ -366,9 +353,8 @@ static df_status prepare(df_context *ctx, df_column *s, const df_class *c, const
     s->contact = c->shape.heated_area;
     s->room_area = b->room_area;
     s->solids = c->solids;
-    s->heat = fmax(c->solids * SOLUTE_HEAT, LEAST_HEAT * s->volume);
-    s->glass = fmax(c->container.glass_mass * fmin(1.0, s->volume / c->container.brim_volume + 0.1) * GLASS_HEAT,
-                    LEAST_GLASS);
+    s->heat = fmax(c->solids * DF_SOLUTE_HEAT, LEAST_HEAT * s->volume);
+    s->glass = fmax(df_wetted_glass(&c->container, s->volume), LEAST_GLASS);
     df_composition_fractions(fraction, &c->composition, DF_BASIS_MASS);
     for (size_t i = 1; i < s->n; i++)
         if (p->volume_fraction[i] > p->volume_fraction[s->w])
@@ -382,10 +368,10 @@ static df_status prepare(df_context *ctx, df_column *s, const df_class *c, const
         s->port[i] = b->port_diameter > 0.0
                          ? 1.0 / df_port_conductance(b->port_diameter, 0.05, sub->molar_mass, b->room_temperature)
                          : 0.0;
-        log_conductivity += p->volume_fraction[i] * log(conductivity_of(sub));
+        log_conductivity += p->volume_fraction[i] * log(df_solid_conductivity(sub));
         for (size_t k = 0; k < p->points; k++) {
             double t = p->lowest + p->step * (double)k;
-            s->pure_ln[i][k] = condensed_ln(sub, t);
+            s->pure_ln[i][k] = df_condensed_ln(sub, t);
             s->condensed[i][k] = p->species_enthalpy[i][k];
             if (k > 0) /* a species that freezes while another melts would make a cell without that other ambiguous */
                 s->condensed[i][k] = fmax(s->condensed[i][k], s->condensed[i][k - 1] + LEAST_SLOPE * p->step);
@@ -410,7 +396,7 @@ static df_status prepare(df_context *ctx, df_column *s, const df_class *c, const
     s->q = 1;
     if (o->secondary && c->solids > 0.0 && q->known && (int)s->w == p->water) {
         s->q = 2;
-        s->bound = fmin(q->bound * c->solids, MOST_CAUGHT * s->initial[s->w]);
+        s->bound = fmin(q->bound * c->solids, DF_MOST_CAUGHT * s->initial[s->w]);
         s->initial[s->w] -= s->bound;
         for (size_t k = 0; k < p->points; k++) {
             const df_substance *water = c->composition.component[s->w];
@@ -502,7 +488,7 @@ static bool observe(df_transient *out, df_column *s, const double *y, double tim
         m->left[i] = s->left[i];
         m->flow[i] = s->gone[i] ? 0.0 : y[s->at_flow + i];
     }
-    if (!s->gone[s->w] && s->left[s->w] >= LAST && m->hottest > out->hottest) {
+    if (!s->gone[s->w] && s->left[s->w] >= DF_LAST_FRAMEWORK && m->hottest > out->hottest) {
         out->hottest = m->hottest;
         out->hottest_time = time;
     }

@@ -124,7 +124,7 @@ static void a_coil(void **state) {
     }
 }
 
-/* Kv = m dh/(A t dT) by hand: 1 g of ice in 2 h through 7.0686 cm2 and 12 K; dh of ice at 240 K 2838 kJ/kg (Feistel & Wagner,
+/* Kv = m dh/(A t dT) by hand: 1 g of ice in 2 h through 7.0686 cm2 and 12 K; dh of ice at 240 K 2838 kJ/kg (from memory: Feistel & Wagner,
  * J. Phys. Chem. Ref. Data 35 (2006) 1021; Murphy & Koop, Q. J. R. Meteorol. Soc. 131 (2005) 1539 give the same to 0.1 %):
  * 46.5 W/(m2 K). */
 static void a_vial(void **state) {

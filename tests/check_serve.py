@@ -189,6 +189,29 @@ def check_refusals(t, server):
     t.check(b" 413 " in answer[:20], f"a stated length of 100 GB: {answer[:60]}")
 
 
+def check_places(t, server):
+    """An error about a text says where it lies."""
+    def place(body, path="stand"):
+        status, _, answer = server.ask("POST", "/api/v1/" + path, body)
+        error = json.loads(answer)["error"]
+        t.check(status == 422 and not fits(answer, "error"), f"{path}: {status} {answer[:300]}")
+        return error["file"], error["line"], error["field"]
+
+    def line(text, start):
+        return 1 + [row.strip().startswith(start) for row in text.splitlines()].index(True)
+
+    changed = ISLAND.replace("purpose: ", "purpose: un")
+    t.check(place({"job": changed}) == ("job", line(changed, "purpose"), "purpose"), "place of a choice")
+    changed = ISLAND + "limits: [\n"
+    t.check(place({"job": changed})[0] == "job" and place({"job": changed})[1:] == (len(changed.splitlines()) + 1, None), "place of no YAML")
+    changed = ISLAND.replace("dryer: bench-55", "dryer: nowhere")
+    t.check(place({"job": changed}) == ("job", line(changed, "dryer"), "dryer"), "place of a dryer's name")
+    wrong = DRYER.replace("kind: oil_sealed", "kind: oily")
+    brought = {"job": ISLAND.replace("dryer: bench-55", "dryer: attic"), "dryers": {"attic": wrong}}
+    t.check(place(brought) == ("attic", line(wrong, "kind"), "pump.kind"), "place in a dryer brought along")
+    t.check(place({"mixture": "unobtainium, water", "temperature": "-30 °C"}, "vapour") == (None, None, None), "place in no text")
+
+
 def check_fuzz(t, server, count):
     dice = random.Random(7)
     seed = json.dumps({"job": ISLAND, "quick": True}).encode()
@@ -306,7 +329,7 @@ def main():
     sanitized = ROOT / "build" / "asan" / "dryfront"
     with tempfile.TemporaryDirectory() as folder:
         server = Server(folder + "/a")
-        for check in (check_paths, check_as_command, check_refusals, check_workspace, check_later, check_clients):
+        for check in (check_paths, check_as_command, check_refusals, check_places, check_workspace, check_later, check_clients):
             check(t, server)
         check_fuzz(t, server, 400)
         code, said = server.stop(signal.SIGINT)

@@ -67,8 +67,17 @@ void df_context_destroy(df_context *ctx);                   /* takes NULL */
 const char *df_context_message(const df_context *ctx);      /* one sentence, "" if nothing failed; owned by ctx */
 void df_context_clear(df_context *ctx);
 
+/* Where the last failure lies, as far as it is known: file as in the sentence ("": not known), line from 1 (0: not known), field
+ * as "sample.solutes[0].concentration" ("": of no field). Owned by ctx. */
+typedef struct df_fault {
+    const char *file;
+    size_t line;
+    const char *field;
+} df_fault;
+df_fault df_context_fault(const df_context *ctx);
+
 /* Records one sentence (printf form, cut at 1023 bytes) and returns `status`, so that `return df_fail(...)` works.
- * `ctx` may be NULL: nothing is recorded. */
+ * `ctx` may be NULL: nothing is recorded. A sentence that begins "FILE:LINE: " or "FILE:LINE: FIELD: " sets df_context_fault. */
 df_status df_fail(df_context *ctx, df_status status, const char *format, ...) DF_PRINTF(3, 4);
 
 /* ---- text ----------------------------------------------------------------------------------------------------- */
@@ -190,6 +199,9 @@ const df_yaml_node *df_yaml_get(const df_yaml_node *map, const char *key); /* NU
 const char *df_yaml_where(char *out, size_t size, const df_yaml_node *node);
 /* Failure at a node: "file:line: path: sentence". */
 df_status df_yaml_fail(df_context *ctx, const df_yaml_node *node, const char *format, ...) DF_PRINTF(3, 4);
+/* The same where `map` lacks a key: the sentence is the map's, the field of df_context_fault is the key. */
+df_status df_yaml_missing(df_context *ctx, const df_yaml_node *map, const char *key, const char *format, ...)
+    DF_PRINTF(4, 5);
 
 /* Refuses keys of `map` that are not in the list, naming the nearest; refuses a node that is no map. */
 DF_NODISCARD df_status df_yaml_check_keys(df_context *ctx, const df_yaml_node *map, const char *const *keys,

@@ -140,7 +140,7 @@ static df_status read_sample(df_context *ctx, df_job *job, const df_substances *
     static const char *const keys[] = {"composition", "solutes", "crystallises", "stays_liquid"};
     const df_yaml_node *map = df_yaml_get(root, "sample");
     if (map == NULL)
-        return df_yaml_fail(ctx, root, "the section 'sample' is missing");
+        return df_yaml_missing(ctx, root, "sample", "the section 'sample' is missing");
     char where[200], text[512] = "";
     df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
     STEP(df_yaml_text(ctx, text, sizeof text, map, "composition", true));
@@ -168,9 +168,9 @@ static df_status read_freezing(df_context *ctx, df_job *job, const df_yaml_node 
     static const char *const keys[] = {"means", "temperature"};
     const df_yaml_node *map = df_yaml_get(root, "freezing");
     if (map == NULL)
-        return df_yaml_fail(ctx, root,
-                            "the section 'freezing' is missing; say means: freezer, dry_ice_bath, "
-                            "liquid_nitrogen or shelf");
+        return df_yaml_missing(ctx, root, "freezing",
+                               "the section 'freezing' is missing; say means: freezer, dry_ice_bath, "
+                               "liquid_nitrogen or shelf");
     const char *means[4];
     for (int i = 0; i < 4; i++)
         means[i] = df_means_name((df_means)i);
@@ -350,7 +350,7 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     STEP(read_dryers(ctx, job, root));
     const df_yaml_node *list = df_yaml_get(root, "containers");
     if (status == DF_OK && list == NULL)
-        status = df_yaml_fail(ctx, root, "the list 'containers' is missing");
+        status = df_yaml_missing(ctx, root, "containers", "the list 'containers' is missing");
     if (status == DF_OK &&
         (df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) == 0 || df_yaml_count(list) > DF_MAX_GROUPS))
         status = df_yaml_fail(ctx, list, "should be a list of 1 to %d groups of containers", DF_MAX_GROUPS);
@@ -365,8 +365,8 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     for (size_t i = 0; i < job->groups; i++)
         on_shelf = on_shelf || job->group[i].place == DF_PLACE_SHELF;
     if (status == DF_OK && on_shelf && !job->recipe_given)
-        status =
-            df_yaml_fail(ctx, root, "containers stand on a shelf, but there is no 'recipe' with its temperature");
+        status = df_yaml_missing(ctx, root, "recipe",
+                                 "containers stand on a shelf, but there is no 'recipe' with its temperature");
     df_yaml_free(yaml);
     return status;
 }

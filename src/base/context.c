@@ -5,10 +5,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "fault.h"
 #include "utf8.h"
 
 struct df_context {
     char message[1024];
+    char file[128], field[256];
+    size_t line;
 };
 
 const char *df_status_name(df_status status) {
@@ -47,8 +50,57 @@ const char *df_context_message(const df_context *ctx) {
 }
 
 void df_context_clear(df_context *ctx) {
-    if (ctx)
+    if (ctx) {
         ctx->message[0] = '\0';
+        df_context_put_fault(ctx, "", 0, "");
+    }
+}
+
+df_fault df_context_fault(const df_context *ctx) {
+    return ctx != NULL ? (df_fault){ctx->file, ctx->line, ctx->field} : (df_fault){"", 0, ""};
+}
+
+void df_context_put_fault(df_context *ctx, const char *file, size_t line, const char *field) {
+    if (ctx == NULL)
+        return;
+    bool fits = strlen(file) < sizeof ctx->file && strlen(field) < sizeof ctx->field;
+    ctx->line = line;
+    snprintf(ctx->file, sizeof ctx->file, "%s", fits ? file : "");
+    snprintf(ctx->field, sizeof ctx->field, "%s", fits ? field : "");
+}
+
+static bool is_digit(char c) {
+    return c >= '0' && c <= '9';
+}
+
+static bool is_word(char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '_' || is_digit(c);
+}
+
+/* Bytes of a path "sample.solutes[0].name" that ends in ": "; 0: no path stands there. A key below the first may hold spaces. */
+static size_t path_length(const char *text) {
+    const char *end = strstr(text, ": "), *at = text;
+    while (at != end && is_word(*at))
+        at++;
+    bool path = end != NULL && at > text && (at == end || *at == '.' || *at == '[');
+    return path ? (size_t)(end - text) : 0;
+}
+
+/* Sentences about a file begin with "FILE:LINE: PATH: " (df_yaml_where). */
+static void read_fault(df_context *ctx) {
+    const char *end = strstr(ctx->message, ": "), *digits = end;
+    char file[sizeof ctx->file], field[sizeof ctx->field];
+    df_context_put_fault(ctx, "", 0, "");
+    while (digits != NULL && digits > ctx->message && is_digit(digits[-1]))
+        digits--;
+    if (digits == end || digits - ctx->message < 2 || digits[-1] != ':')
+        return;
+    size_t path = path_length(end + 2), name = (size_t)(digits - 1 - ctx->message);
+    if (name >= sizeof file || path >= sizeof field)
+        return;
+    snprintf(file, sizeof file, "%.*s", (int)name, ctx->message);
+    snprintf(field, sizeof field, "%.*s", (int)path, end + 2);
+    df_context_put_fault(ctx, file, strtoul(digits, NULL, 10), field);
 }
 
 df_status df_fail(df_context *ctx, df_status status, const char *format, ...) {
@@ -85,5 +137,6 @@ df_status df_fail(df_context *ctx, df_status status, const char *format, ...) {
         in += width;
     }
     ctx->message[out] = '\0';
+    read_fault(ctx);
     return status;
 }

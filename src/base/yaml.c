@@ -9,6 +9,7 @@
 
 #include <yaml.h>
 
+#include "fault.h"
 #include "quantity.h"
 
 #define LARGEST ((size_t)4 << 20)      /* bytes of a document */
@@ -350,7 +351,7 @@ static df_status read_document(reader *r) {
     if (status < 0)
         return status;
     if (r->event.type == YAML_STREAM_END_EVENT)
-        return df_fail(r->ctx, DF_E_INPUT, "%s: the document is empty", yaml->name);
+        return df_fail(r->ctx, DF_E_INPUT, "%s:1: the document is empty", yaml->name);
     status = next_event(r);
     if (status == DF_OK)
         status = read_node(r, &yaml->root, take(yaml, 1), event_line(r), 1);
@@ -362,7 +363,7 @@ static df_status read_document(reader *r) {
         status = df_fail(r->ctx, DF_E_INPUT, "%s:%zu: a second document begins here; only one is read", yaml->name,
                          event_line(r));
     if (status == DF_OK && yaml->root->kind == DF_YAML_SCALAR && yaml->root->text[0] == '\0')
-        status = df_fail(r->ctx, DF_E_INPUT, "%s: the document is empty", yaml->name);
+        status = df_fail(r->ctx, DF_E_INPUT, "%s:1: the document is empty", yaml->name);
     return status;
 }
 
@@ -457,14 +458,32 @@ const char *df_yaml_where(char *out, size_t size, const df_yaml_node *node) {
     return out;
 }
 
+static df_status fail_at(df_context *ctx, const df_yaml_node *node, const char *sentence) {
+    df_status status = df_fail(ctx, DF_E_INPUT, "%s:%zu: %s%s%s", node->file, node->line, node->path,
+                               colon_after(node->path), sentence);
+    df_context_put_fault(ctx, node->file, node->line, node->path);
+    return status;
+}
+
 df_status df_yaml_fail(df_context *ctx, const df_yaml_node *node, const char *format, ...) {
     char sentence[1024];
     va_list arguments;
     va_start(arguments, format);
     (void)vsnprintf(sentence, sizeof sentence, format, arguments);
     va_end(arguments);
-    return df_fail(ctx, DF_E_INPUT, "%s:%zu: %s%s%s", node->file, node->line, node->path, colon_after(node->path),
-                   sentence);
+    return fail_at(ctx, node, sentence);
+}
+
+df_status df_yaml_missing(df_context *ctx, const df_yaml_node *map, const char *key, const char *format, ...) {
+    char sentence[1024], path[256];
+    va_list arguments;
+    va_start(arguments, format);
+    (void)vsnprintf(sentence, sizeof sentence, format, arguments);
+    va_end(arguments);
+    df_status status = fail_at(ctx, map, sentence);
+    (void)snprintf(path, sizeof path, "%s%s%s", map->path, *map->path ? "." : "", key);
+    df_context_put_fault(ctx, map->file, map->line, path);
+    return status;
 }
 
 /* ---- fields --------------------------------------------------------------------------------------------------- */
@@ -483,7 +502,7 @@ static df_status find_field(df_context *ctx, const df_yaml_node **node, const df
         return df_yaml_fail(ctx, map, "a map with the key '%s' is wanted here", key);
     *node = df_yaml_get(map, key);
     if (!*node && required)
-        return df_yaml_fail(ctx, map, "the key '%s' is missing; it takes %s", key, wanted);
+        return df_yaml_missing(ctx, map, key, "the key '%s' is missing; it takes %s", key, wanted);
     return DF_OK;
 }
 

@@ -17,7 +17,8 @@ static df_status read_curve(df_context *ctx, df_curve *out, const df_yaml_node *
                             df_dimension y_dimension) {
     const df_yaml_node *list = df_yaml_get(map, key);
     if (list == NULL)
-        return df_yaml_fail(ctx, map, "%s is missing; give a list of points with %s and %s", key, x_key, y_key);
+        return df_yaml_missing(ctx, map, key, "%s is missing; give a list of points with %s and %s", key, x_key,
+                               y_key);
     size_t n = df_yaml_count(list);
     if (df_yaml_node_kind(list) != DF_YAML_LIST || n < 1 || n > DF_CURVE_POINTS)
         return df_yaml_fail(ctx, list, "should be a list of 1 to %d points with %s and %s", DF_CURVE_POINTS, x_key,
@@ -43,7 +44,7 @@ static df_status section(df_context *ctx, const df_yaml_node **out, const df_yam
                          bool required, const char *const *keys, size_t count) {
     *out = df_yaml_get(root, key);
     if (*out == NULL)
-        return required ? df_yaml_fail(ctx, root, "the section '%s' is missing", key) : DF_OK;
+        return required ? df_yaml_missing(ctx, root, key, "the section '%s' is missing", key) : DF_OK;
     return df_yaml_check_keys(ctx, *out, keys, count);
 }
 
@@ -186,7 +187,7 @@ static df_status read_shelf(df_context *ctx, df_dryer *d, const df_yaml_node *ro
     d->shelf.ramp = DF_SHELF_RAMP;
     STEP(df_yaml_quantity_in(ctx, &d->shelf.ramp, map, "ramp", DF_DIM_RATE, false, 1e-5, 1.0));
     if (status == DF_OK && !(d->shelf.highest > d->shelf.lowest))
-        return df_yaml_fail(ctx, map, "highest should lie above lowest");
+        return df_yaml_fail(ctx, df_yaml_get(map, "highest"), "highest should lie above lowest");
     return status;
 }
 
@@ -252,13 +253,15 @@ static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node
     d->reference.lie = (df_lie)lie;
     const df_yaml_node *recipe = df_yaml_get(map, "recipe");
     if (status == DF_OK && place == DF_PLACE_SHELF && recipe == NULL)
-        return df_yaml_fail(ctx, map, "containers stand on a shelf, but there is no 'recipe' with its temperature");
+        return df_yaml_missing(ctx, map, "recipe",
+                               "containers stand on a shelf, but there is no 'recipe' with its temperature");
     if (recipe != NULL)
         STEP(df_recipe_parse(ctx, &d->reference.recipe, recipe));
     if (status == DF_OK && place == DF_PLACE_SHELF && !d->shelf.present)
-        return df_yaml_fail(ctx, map, "place is 'shelf', but the dryer has no section 'shelf'");
+        return df_yaml_fail(ctx, df_yaml_get(map, "place"), "place is 'shelf', but the dryer has no section 'shelf'");
     if (status == DF_OK && place == DF_PLACE_MANIFOLD && !d->manifold.present)
-        return df_yaml_fail(ctx, map, "place is 'manifold', but the dryer has no section 'manifold'");
+        return df_yaml_fail(ctx, df_yaml_get(map, "place"),
+                            "place is 'manifold', but the dryer has no section 'manifold'");
     return status;
 }
 

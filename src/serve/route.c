@@ -318,7 +318,7 @@ static void serve_kept(df_context *ctx, df_reply *reply, const errand *e) {
     free(text);
     reply->status = http_of_kept(kept);
     if (kept != DF_KEPT_DONE && kept != DF_KEPT_NEW)
-        df_reply_error(reply, reply->status, word_of_kept(kept), "%s", df_context_message(ctx));
+        df_reply_refused(reply, reply->status, word_of_kept(kept), ctx);
     else if (e->method == DF_METHOD_PUT)
         df_text_printf(&reply->body, "{\"name\": \"%s\", \"etag\": \"%.16s\"}\n", e->item, reply->etag + 1);
     else if (e->method == DF_METHOD_DELETE)

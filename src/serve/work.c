@@ -50,28 +50,47 @@ static double now(void) {
 
 /* ---- replies -------------------------------------------------------------------------------------------------- */
 
+static json_t *text_or_null(const char *text) {
+    return text[0] != '\0' ? json_string(text) : json_null();
+}
+
+static void put_error(df_reply *reply, unsigned http, const char *status, const char *sentence,
+                      const df_fault *place) {
+    df_text_free(&reply->body);
+    reply->status = http;
+    reply->type = "application/json";
+    reply->etag[0] = '\0';
+    json_t *root = json_pack("{s:{s:s, s:s, s:o, s:o, s:o}}", "error", "status", status, "message", sentence, "file",
+                             text_or_null(place->file), "line",
+                             place->line > 0 ? json_integer((json_int_t)place->line) : json_null(), "field",
+                             text_or_null(place->field));
+    char *bytes = root != NULL ? json_dumps(root, JSON_INDENT(2)) : NULL;
+    df_text_puts(&reply->body, bytes != NULL
+                                   ? bytes
+                                   : "{\"error\": {\"status\": \"internal\", \"message\": \"?\", \"file\": null, "
+                                     "\"line\": null, \"field\": null}}");
+    df_text_puts(&reply->body, "\n");
+    free(bytes);
+    json_decref(root);
+}
+
 void df_reply_error(df_reply *reply, unsigned http, const char *status, const char *format, ...) {
     char sentence[1200];
     va_list arguments;
     va_start(arguments, format);
     vsnprintf(sentence, sizeof sentence, format, arguments);
     va_end(arguments);
-    df_text_free(&reply->body);
-    reply->status = http;
-    reply->type = "application/json";
-    reply->etag[0] = '\0';
-    json_t *root = json_pack("{s:{s:s, s:s}}", "error", "status", status, "message", sentence);
-    char *bytes = root != NULL ? json_dumps(root, JSON_INDENT(2)) : NULL;
-    df_text_puts(&reply->body, bytes != NULL ? bytes : "{\"error\": {\"status\": \"internal\", \"message\": \"?\"}}");
-    df_text_puts(&reply->body, "\n");
-    free(bytes);
-    json_decref(root);
+    put_error(reply, http, status, sentence, &(df_fault){"", 0, ""});
+}
+
+void df_reply_refused(df_reply *reply, unsigned http, const char *status, const df_context *ctx) {
+    const char *sentence = df_context_message(ctx);
+    df_fault place = df_context_fault(ctx);
+    put_error(reply, http, status, sentence[0] != '\0' ? sentence : status, &place);
 }
 
 void df_reply_failed(df_reply *reply, unsigned http, df_status status, const df_context *ctx) {
-    const char *sentence = df_context_message(ctx);
-    df_reply_error(reply, http, df_status_name(status), "%s",
-                   sentence[0] != '\0' ? sentence : df_status_name(status));
+    df_reply_refused(reply, http, df_status_name(status), ctx);
 }
 
 void df_reply_free(df_reply *reply) {

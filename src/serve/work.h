@@ -22,9 +22,10 @@ typedef struct df_reply {
     df_text body;
 } df_reply;
 
-/* {"error": {"status", "message"}}, with the status of HTTP. */
+/* {"error": {"status", "message", "file", "line", "field"}}, with the status of HTTP; the last three are null here. */
 void df_reply_error(df_reply *reply, unsigned http, const char *status, const char *format, ...) DF_PRINTF(4, 5);
-/* The same from a failure of the library. */
+/* The same from a failure of the library, with where it lies. */
+void df_reply_refused(df_reply *reply, unsigned http, const char *status, const df_context *ctx);
 void df_reply_failed(df_reply *reply, unsigned http, df_status status, const df_context *ctx);
 void df_reply_free(df_reply *reply);
 

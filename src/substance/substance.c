@@ -585,7 +585,7 @@ static df_status read_curve(df_context *ctx, df_correlation *k, const df_yaml_no
                             const df_substance *s) {
     const df_yaml_node *node = df_yaml_get(map, key);
     if (node == NULL)
-        return df_yaml_fail(ctx, map, "%s is missing", key);
+        return df_yaml_missing(ctx, map, key, "%s is missing", key);
     k->grade = DF_GRADE_ESTIMATED;
     k->source = s->source;
     k->scale = 1.0;
@@ -614,7 +614,8 @@ static df_status read_curve(df_context *ctx, df_correlation *k, const df_yaml_no
     const df_yaml_node *list = df_yaml_get(node, "coefficients");
     if (list == NULL || df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) > 6 ||
         (int)df_yaml_count(list) < forms[form].coefficients)
-        return df_yaml_fail(ctx, node, "coefficients should be a list of %d to 6 numbers", forms[form].coefficients);
+        return df_yaml_fail(ctx, list != NULL ? list : node, "coefficients should be a list of %d to 6 numbers",
+                            forms[form].coefficients);
     for (size_t i = 0; i < df_yaml_count(list); i++) {
         char where[200];
         if (df_yaml_node_kind(df_yaml_item(list, i)) != DF_YAML_SCALAR)
@@ -704,7 +705,7 @@ static df_status read_substance(df_context *ctx, df_substances *set, df_substanc
     double ratio = df_liquid_pressure(s, s->boiling_temperature) / DF_ATMOSPHERE;
     if (!(fabs(ratio - 1.0) < 0.1))
         return df_yaml_fail(
-            ctx, map,
+            ctx, df_yaml_get(map, "vapour_pressure"),
             "the vapour pressure at the boiling temperature is %.4g Pa and should be 101325 Pa within 10 %%",
             ratio * DF_ATMOSPHERE);
     return DF_OK;

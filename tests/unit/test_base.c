@@ -644,9 +644,9 @@ static void wrong_documents(void **state) {
     static const struct {
         const char *text, *says;
     } rows[] = {
-        {"", "job.yaml: the document is empty"},
-        {"# only a note\n", "job.yaml: the document is empty"},
-        {"---\n", "job.yaml: the document is empty"},
+        {"", "job.yaml:1: the document is empty"},
+        {"# only a note\n", "job.yaml:1: the document is empty"},
+        {"---\n", "job.yaml:1: the document is empty"},
         {"a: 1\nb: 2\na: 3\n", "job.yaml:3: a: this key was already given on line 1"},
         {"x:\n  - b: 2\n    \"b\": 3\n", "job.yaml:3: x[0].b: this key was already given on line 2"},
         {"a: 1\n---\nb: 2\n", "job.yaml:2: a second document begins here"},

@@ -1,0 +1,104 @@
+/* What freezing makes of the sample, from the first ice to the last liquid. */
+import { useEffect } from "preact/hooks";
+import { useSignal } from "@preact/signals";
+import type { Phases } from "../../api/types";
+import { ask, Refused, Unreachable } from "../../api/client";
+import type { FigureNumbers, Line } from "../../parts/figure";
+import { Plot } from "../../parts/plot";
+import { duration, number, show } from "../../store/quantity";
+import { Yaml } from "../../store/yaml";
+import { t, textOf } from "../../text/text";
+import type { JobGiven } from "../job";
+import { ServerFigure } from "../../parts/server_figure";
+
+export function FreezingPage({ kept, judge }: JobGiven) {
+  const phases = useSignal<Phases | null>(null);
+  const yaml = new Yaml(kept.text.value);
+  const mixture = yaml.at(["sample", "composition"]);
+  const solids = yaml.at(["model", "solids"]);
+  useEffect(() => {
+    const abort = new AbortController();
+    const wait = setTimeout(() => {
+      ask<Phases>("phases", { mixture, ...(solids === "" ? {} : { solids }) }, abort.signal).then(
+        (answer) => (phases.value = answer),
+        (problem: unknown) => {
+          if (!(problem instanceof Refused || problem instanceof Unreachable || problem instanceof DOMException)) throw problem;
+        },
+      );
+    }, 150);
+    return () => {
+      clearTimeout(wait);
+      abort.abort();
+    };
+  }, [mixture, solids]);
+  const answer = judge.answer.value;
+  return (
+    <div class="stack">
+      {answer !== null && (
+        <section class="sheet stack" aria-label={t("freezing.vessel")}>
+          <h2>{t("freezing.vessel")}</h2>
+          <div class="scroll" tabIndex={0} role="region" aria-label={t("freezing.vessel")}>
+            <table>
+              <thead>
+                <tr><th>{t("freezing.container")}</th><th class="n">{t("form.fill")}</th><th class="n">{t("freezing.solid")}</th><th class="n">{t("freezing.target")}</th></tr>
+              </thead>
+              <tbody>
+                {answer.sample.freezing.map((f) => (
+                  <tr key={f.container}>
+                    <td>{f.count} × {f.container.replace(/_/g, " ")}</td>
+                    <td class="n">{number(f.fill_mL)} mL</td>
+                    <td class="n">{f.solid_s === null ? t("freezing.never") : duration(f.solid_s / 3600)}</td>
+                    <td class="n">{f.target_s === null ? t("freezing.never") : `${duration(f.target_s / 3600)} (${show(f.target_C, "temperature")})`}</td>
+                  </tr>
+                ))}
+              </tbody>
+            </table>
+          </div>
+          <p class="small quiet">{t("freezing.loaded", { temperature: show(answer.sample.loaded_at_C, "temperature"), share: number(answer.sample.framework_when_loaded_percent_v_v) })}</p>
+        </section>
+      )}
+      {phases.value !== null && <Path phases={phases.value} />}
+      {mixture !== "" && (
+        <section class="sheet" aria-label={t("freezing.map")}>
+          <ServerFigure name="phases" title={t("freezing.map")} request={{ mixture, ...(solids === "" ? {} : { solids }) }} />
+        </section>
+      )}
+    </div>
+  );
+}
+
+function Path({ phases }: { phases: Phases }) {
+  const figure = pathFigure(phases);
+  return (
+    <section class="sheet stack" aria-label={t("freezing.path")}>
+      <Plot figure={figure} />
+      <ol class="stack small">
+        {phases.changes.map((change, i) => (
+          <li key={i}>
+            <span class="number">{show(change.temperature_C, "temperature")}</span> {change.temperature_sigma_K !== null && <span class="faint">± {number(change.temperature_sigma_K, 2)} K</span>} {change.on_cooling}
+          </li>
+        ))}
+      </ol>
+      <p class="small faint">{t("freezing.grade", { grade: textOf(`grade.${phases.trust.grade}`, phases.trust.grade) })}</p>
+    </section>
+  );
+}
+
+/** Mass shares of each phase along the temperature. */
+function pathFigure(phases: Phases): FigureNumbers {
+  const rows = [...phases.table].sort((a, b) => a.temperature_C - b.temperature_C);
+  const solids = [...new Set(rows.flatMap((row) => row.solids.map((s) => (s as { solid: string }).solid)))];
+  const lines: Line[] = solids.map((solid, i) => ({
+    label: solid.replace(/_/g, " "),
+    colour: ((i % 7) + 1) as Line["colour"],
+    values: rows.map((row) => (row.solids as { solid: string; percent_w_w: number }[]).find((s) => s.solid === solid)?.percent_w_w ?? 0),
+  }));
+  lines.push({ label: t("freezing.liquid"), colour: 2, dash: [6, 4], values: rows.map((row) => row.liquids.reduce((sum, liquid) => sum + (liquid.percent_w_w ?? 0), 0)) });
+  return {
+    key: "freezing",
+    title: t("freezing.path"),
+    x: { label: t("run.temperature"), quantity: "temperature", values: rows.map((row) => row.temperature_C) },
+    y: { label: t("freezing.share"), quantity: "none", unit: "% w/w", from: 0, to: 102 },
+    lines,
+  };
+}

@@ -1,0 +1,5 @@
+import type { JobGiven } from "../job";
+
+export function RecipePage(_: JobGiven) {
+  return null;
+}

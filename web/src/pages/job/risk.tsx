@@ -1,0 +1,5 @@
+import type { JobGiven } from "../job";
+
+export function RiskPage(_: JobGiven) {
+  return null;
+}

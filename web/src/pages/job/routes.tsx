@@ -1,0 +1,5 @@
+import type { JobGiven } from "../job";
+
+export function RoutesPage(_: JobGiven) {
+  return null;
+}

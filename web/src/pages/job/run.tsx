@@ -1,0 +1,78 @@
+/* The run over time: temperatures, pressures, what is left, with one cursor over all of them. */
+import { useComputed } from "@preact/signals";
+import type { RunRun } from "../../api/types";
+import type { FigureNumbers, Line } from "../../parts/figure";
+import { Plot } from "../../parts/plot";
+import { adjust, place } from "../../store/place";
+import { duration } from "../../store/quantity";
+import { t, textOf } from "../../text/text";
+import type { JobGiven } from "../job";
+
+type Colour = Line["colour"];
+const dashes: (number[] | undefined)[] = [undefined, [6, 4], [2, 3], [9, 3, 2, 3]];
+const name = (key: string) => textOf(`gas.${key}`, key.replace(/_/g, " "));
+
+/** The figures of a run, from its series. */
+export function runFigures(run: RunRun, limit: number | null): FigureNumbers[] {
+  const series = run.series.filter((moment) => moment.time_h >= 0);
+  const x = { label: t("run.time"), quantity: "time" as const, values: series.map((moment) => moment.time_h) };
+  const marks = run.classes.flatMap((c) => [
+    ...(c.solvent_gone_h === null ? [] : [{ at: c.solvent_gone_h, label: t("run.solvent_gone", { class: c.name }) }]),
+    ...(c.dry_h === null ? [] : [{ at: c.dry_h, label: t("run.dry", { class: c.name }) }]),
+  ]);
+  const many = run.classes.length > 1;
+  const of = (c: RunRun["classes"][number]) => (many ? `, ${c.name}` : "");
+  const temperatures: Line[] = [
+    { label: t("run.shelf"), colour: 7, dash: [6, 4], values: series.map((m) => m.shelf_C) },
+    { label: t("run.trap"), colour: 3, values: series.map((m) => m.trap_surface_C[0] ?? null) },
+    ...run.classes.slice(0, 4).map((c, i): Line => ({ label: t("run.hottest") + of(c), colour: 2, ...(dashes[i] ? { dash: dashes[i]! } : {}), values: series.map((m) => m.classes[i]?.hottest_C ?? null) })),
+    ...run.classes.slice(0, 4).map((c, i): Line => ({ label: t("run.front") + of(c), colour: 1, ...(dashes[i] ? { dash: dashes[i]! } : {}), values: series.map((m) => m.classes[i]?.front_C ?? null) })),
+  ];
+  if (limit !== null) temperatures.push({ label: t("run.limit"), colour: 4, dash: [2, 3], values: series.map(() => limit) });
+  if (series.some((m) => m.classes.some((c) => c.glass_C !== null && c.glass_C < 60)))
+    temperatures.push({ label: t("run.glass"), colour: 5, dash: [3, 3], values: series.map((m) => m.classes[0]?.glass_C ?? null) });
+  const gases = Object.keys(series[0]?.chamber_mbar ?? {});
+  const pressures: Line[] = gases.map((gas, i) => ({ label: name(gas), colour: ((i % 7) + 1) as Colour, values: series.map((m) => positive(m.chamber_mbar[gas])) }));
+  pressures.push({ label: t("run.total"), colour: 7, width: 2.2, values: series.map((m) => positive(Object.values(m.chamber_mbar).reduce<number>((sum, p) => sum + (p ?? 0), 0))) });
+  if (series.some((m) => m.set_point_mbar !== null)) pressures.push({ label: t("run.set_point"), colour: 7, dash: [6, 4], steps: true, values: series.map((m) => m.set_point_mbar) });
+  const species = Object.keys(series[0]?.classes[0]?.left_percent ?? {});
+  const left: Line[] = species.flatMap((key, k) =>
+    run.classes.slice(0, 4).map((c, i): Line => ({ label: name(key) + of(c), colour: ((k % 7) + 1) as Colour, ...(dashes[i] ? { dash: dashes[i]! } : {}), values: series.map((m) => m.classes[i]?.left_percent[key] ?? null) })),
+  );
+  return [
+    { key: "temperatures", title: t("run.temperatures"), x, marks, y: { label: t("run.temperature"), quantity: "temperature" }, lines: temperatures },
+    { key: "pressures", title: t("run.pressures"), x, marks, y: { label: t("run.pressure"), quantity: "pressure", logarithmic: true }, lines: pressures },
+    { key: "left", title: t("run.left"), x, marks, y: { label: t("run.left_axis"), quantity: "none", unit: "%", from: 0, to: 102 }, lines: left },
+  ];
+}
+
+const positive = (p: number | null | undefined) => (p === null || p === undefined || p < 1e-6 ? null : p);
+
+export function RunPage({ judge }: JobGiven) {
+  const run = judge.answer.value?.run ?? null;
+  const figures = useComputed(() => {
+    const answer = judge.answer.value;
+    if (answer?.run === undefined || answer.run === null) return [];
+    const limits = answer.run.classes.map((c) => c.limit_C).filter((v): v is number => v !== null);
+    return runFigures(answer.run, limits.length === 0 ? null : Math.min(...limits));
+  });
+  if (run === null) return <p class="quiet">{judge.fault.value === null ? t("run.none") : ""}</p>;
+  const { from, to } = place.value.query;
+  const range: [number, number] | null = from !== undefined && to !== undefined ? [Number(from), Number(to)] : null;
+  const onRange = (next: [number, number] | null) =>
+    adjust(next === null ? { from: "", to: "" } : { from: next[0].toPrecision(5), to: next[1].toPrecision(5) });
+  return (
+    <div class={judge.stale.value ? "stack stale" : "stack"}>
+      <p class="small quiet">
+        {run.classes.map((c) => (c.dry_h === null ? t("run.class_not", { class: c.name }) : t("run.class_dry", { class: c.name, time: duration(c.dry_h) }))).join("; ")}
+        {". "}
+        {range === null ? t("run.drag") : <button class="plain" onClick={() => onRange(null)}>{t("figure.whole")}</button>}
+      </p>
+      {figures.value.map((figure) => (
+        <section class="sheet" key={figure.key} aria-label={figure.title}>
+          <Plot figure={figure} joined="run" range={range} onRange={onRange} height={figure.key === "temperatures" ? 260 : 200} />
+        </section>
+      ))}
+    </div>
+  );
+}

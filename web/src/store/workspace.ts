@@ -1,0 +1,123 @@
+/* What the workspace and the program hold: lists that many pages show. */
+import { signal } from "@preact/signals";
+import { get, onReturn, put, Unreachable } from "../api/client";
+import { type Kind, onOtherTab, tellOtherTabs } from "./kept";
+
+export interface Listed {
+  name: string;
+  etag: string;
+  bytes: number;
+  sound: boolean;
+  problem: string | null;
+}
+
+export interface BuiltInDryer {
+  key: string;
+  name: string;
+  description: string;
+}
+
+export interface Substance {
+  key: string;
+  name: string;
+  aliases: string[];
+  cas: string;
+  formula: string;
+  family: string;
+  has_vapour: boolean;
+  melting_C: number | null;
+  boiling_C: number | null;
+  crystallises: string;
+  own?: boolean;
+}
+
+export interface Container {
+  key: string;
+  name: string;
+  kind: string;
+  brim_volume_mL: number;
+  inner_diameter_mm: number;
+  own?: boolean;
+}
+
+export interface Solute {
+  key: string;
+  name: string;
+  crystallises: boolean;
+  critical_temperature_C: number | null;
+  critical_kind: string;
+  grade: string;
+  source: string;
+  own?: boolean;
+}
+
+export const jobs = signal<Listed[] | null>(null);
+export const dryers = signal<Listed[] | null>(null);
+export const builtInDryers = signal<BuiltInDryer[]>([]);
+export const substances = signal<Substance[]>([]);
+export const containers = signal<Container[]>([]);
+export const solutes = signal<Solute[]>([]);
+/** Rises whenever something that a judgement may rest on has changed in the workspace. */
+export const generation = signal(0);
+
+async function list<T>(path: string, field: string): Promise<T[]> {
+  return ((await get(path)).body as Record<string, T[]>)[field] ?? [];
+}
+
+/** Reads the lists of the workspace anew. */
+export async function refresh(): Promise<void> {
+  try {
+    const [j, d] = await Promise.all([list<Listed>("workspace/jobs", "jobs"), list<Listed>("workspace/dryers", "dryers")]);
+    jobs.value = j;
+    dryers.value = d;
+  } catch (problem) {
+    if (!(problem instanceof Unreachable)) throw problem;
+  }
+}
+
+/** Reads what the program itself knows, and the workspace's own beside it. */
+export async function refreshTables(): Promise<void> {
+  try {
+    const [b, s, c, u] = await Promise.all([
+      list<BuiltInDryer>("dryers", "dryers"),
+      list<Substance>("substances", "substances"),
+      list<Container>("containers", "containers"),
+      list<Solute>("solutes", "solutes"),
+    ]);
+    builtInDryers.value = b;
+    substances.value = s;
+    containers.value = c;
+    solutes.value = u;
+  } catch (problem) {
+    if (!(problem instanceof Unreachable)) throw problem;
+  }
+}
+
+/** Puts a new text into the workspace under the first free name that begins like `wish`; returns the name. */
+export async function add(kind: Kind, wish: string, text: string): Promise<string> {
+  const stem = wish.normalize("NFKD").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 40) || "new";
+  const taken = new Set((await list<Listed>(`workspace/${kind}`, kind)).map((one) => one.name));
+  let name = stem;
+  for (let i = 2; taken.has(name); i++) name = `${stem}-${i}`;
+  await put(`workspace/${kind}/${encodeURIComponent(name)}?draft=1`, text, null);
+  tellOtherTabs(kind, name);
+  changed(kind);
+  return name;
+}
+
+/** To be called after a text of this kind has been saved or removed. */
+export function changed(kind: Kind): void {
+  if (kind !== "jobs") generation.value = generation.peek() + 1;
+  if (kind === "jobs" || kind === "dryers") void refresh();
+  else void refreshTables();
+}
+
+onOtherTab(() => {
+  generation.value = generation.peek() + 1;
+  void refresh();
+  void refreshTables();
+});
+onReturn(() => {
+  void refresh();
+  void refreshTables();
+});

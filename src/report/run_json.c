@@ -72,6 +72,7 @@ json_t *df_part_sample_json(const df_stand *s, const df_job *job) {
         json_array_append_new(freezing, f);
     }
     df_json_put(o, "freezing", freezing);
+    df_json_put(o, "cautions", df_part_cautions_json(s, job));
     return o;
 }
 

@@ -388,9 +388,9 @@ void df_part_stand_trust_text(df_text *out, const df_stand *s, const df_job *job
             df_layout_printf(out, "", "%s: critical temperature: %s", job->solute[i].name, job->solute[i].source);
 }
 
-void df_part_caution_text(df_text *out, const df_stand *s, const df_job *job) {
+/* Hands each caution of a job to `say`: of its substances, of what its solutes give off, of coolants, glass, and the last word. */
+static void each_caution(const df_stand *s, const df_job *job, void (*say)(void *to, const char *text), void *to) {
     char line[400], mbar[32];
-    const char *label = "caution";
     bool nitrogen = job->cooling.means == DF_MEANS_LIQUID_NITROGEN;
     bool dry_ice = job->cooling.means == DF_MEANS_DRY_ICE_BATH;
     for (size_t j = 0; j < s->setup.dryer->traps; j++) {
@@ -400,10 +400,8 @@ void df_part_caution_text(df_text *out, const df_stand *s, const df_job *job) {
     }
     for (size_t i = 0; i < job->composition.n; i++) {
         df_report_caution(line, sizeof line, job->composition.component[i]);
-        if (line[0] == '\0')
-            continue;
-        df_layout_paragraph(out, label, line);
-        label = "";
+        if (line[0] != '\0')
+            say(to, line);
     }
     for (size_t i = 0; i < job->solutes; i++) {
         const df_substance *water = s->path.water >= 0 ? job->composition.component[s->path.water] : NULL;
@@ -413,30 +411,51 @@ void df_part_caution_text(df_text *out, const df_stand *s, const df_job *job) {
         if (!job->solute[i].known || !df_part_breaks_up(line, sizeof line, &job->solute[i].substance, water,
                                                         isfinite(hottest) ? hottest : s->start_temperature))
             continue;
-        df_layout_printf(
-            out, label,
-            "%s; %s mbar at 20 °C. It leaves with the ice and afterwards, passes the trap in part and "
-            "reaches the pump: not simulated. Ammonia is toxic and attacks copper and brass: exhaust "
-            "to a hood",
-            line, df_part_mbar(mbar, sizeof mbar, df_dissociation_pressure(&job->solute[i].substance, 293.15, NAN)));
-        label = "";
+        char whole[sizeof line + 256];
+        snprintf(whole, sizeof whole,
+                 "%s; %s mbar at 20 °C. It leaves with the ice and afterwards, passes the trap in part and "
+                 "reaches the pump: not simulated. Ammonia is toxic and attacks copper and brass: exhaust "
+                 "to a hood",
+                 line,
+                 df_part_mbar(mbar, sizeof mbar, df_dissociation_pressure(&job->solute[i].substance, 293.15, NAN)));
+        say(to, whole);
     }
-    if (nitrogen) {
-        df_layout_paragraph(out, label,
-                            "liquid nitrogen: cold burns, and it displaces oxygen; ventilate, never seal "
-                            "a vessel, wear face and hand protection; a finger colder than -183 °C that meets air "
-                            "fills with liquid oxygen: never let air in over it");
-        label = "";
-    }
-    if (dry_ice) {
-        df_layout_paragraph(out, label, "dry ice: ventilate, never seal a vessel; the bath liquid may be flammable");
-        label = "";
-    }
+    if (nitrogen)
+        say(to, "liquid nitrogen: cold burns, and it displaces oxygen; ventilate, never seal "
+                "a vessel, wear face and hand protection; a finger colder than -183 °C that meets air "
+                "fills with liquid oxygen: never let air in over it");
+    if (dry_ice)
+        say(to, "dry ice: ventilate, never seal a vessel; the bath liquid may be flammable");
     for (size_t i = 0; i < job->groups; i++)
         if (job->group[i].container.kind == DF_FLASK) {
-            df_layout_paragraph(out, label, "glass under vacuum: only round, unscratched flasks, behind a shield");
-            label = "";
+            say(to, "glass under vacuum: only round, unscratched flasks, behind a shield");
             break;
         }
-    df_layout_paragraph(out, label, "local rules, safety data sheets and qualified people come first");
+    say(to, "local rules, safety data sheets and qualified people come first");
+}
+
+typedef struct {
+    df_text *out;
+    const char *label; /* of the next paragraph */
+} paragraphs;
+
+static void say_text(void *to, const char *text) {
+    paragraphs *p = to;
+    df_layout_paragraph(p->out, p->label, text);
+    p->label = "";
+}
+
+void df_part_caution_text(df_text *out, const df_stand *s, const df_job *job) {
+    paragraphs p = {out, "caution"};
+    each_caution(s, job, say_text, &p);
+}
+
+static void say_json(void *to, const char *text) {
+    json_array_append_new(to, df_json_text(text));
+}
+
+json_t *df_part_cautions_json(const df_stand *s, const df_job *job) {
+    json_t *list = json_array();
+    each_caution(s, job, say_json, list);
+    return list;
 }

@@ -64,6 +64,7 @@ void df_part_caution_text(df_text *out, const df_stand *stand, const df_job *job
 /* Puts job, dryer, standing, cause, purpose, bands ... into an object. */
 void df_part_head_json(json_t *object, const df_stand *stand, const df_job *job, const df_dryer *dryer);
 json_t *df_part_sample_json(const df_stand *stand, const df_job *job);
+json_t *df_part_cautions_json(const df_stand *stand, const df_job *job);
 /* docs/schema/run.json, "run". NULL with the failure in ctx. */
 json_t *df_part_run_json(df_context *ctx, const df_stand *stand, const df_job *job, const df_dryer *dryer);
 

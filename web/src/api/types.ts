@@ -607,6 +607,8 @@ export type RunSample = {
     target_s: number | null;
     outer_coefficient_W_m2_K: number;
   })[];
+  /** the usual cautions for what is in this job, the last of them where to look */
+  cautions: string[];
 };
 
 export type RunComponent = {

@@ -123,6 +123,14 @@ const unitTable = {
 
 export type FieldUnit = keyof typeof unitTable;
 
+/** A quantity as it is written, in the first unit of its kind; null where it is none, or in a unit that is not offered. */
+export function amountOf(text: string, unit: FieldUnit): number | null {
+  const [written, own] = splitQuantity(text);
+  const scale = (unitTable[unit] as Record<string, [number, number]>)[own.replace("µ", "u")];
+  const value = Number(written.replace("−", "-").replace(",", "."));
+  return scale === undefined || written === "" || !Number.isFinite(value) ? null : value * scale[0] + scale[1];
+}
+
 /** Number and unit of a quantity as it is written; the unit is "" where none is. */
 export function splitQuantity(text: string): [string, string] {
   const match = /^\s*([-+−]?[\d.,]*(?:[eE][-+]?\d+)?)\s*(.*?)\s*$/.exec(text);

@@ -42,7 +42,7 @@ export default function JobPage() {
 function Bench({ name }: { name: string }) {
   const kept = useMemo(() => new Kept("jobs", name), [name]);
   const judge = useMemo(() => new Judge(kept), [kept]);
-  const side = useSignal<"sample" | "answer">("sample");
+  const side = useSignal<"sample" | "answer">(path.value[2] === undefined ? "sample" : "answer");
   useEffect(() => {
     void kept.load();
     return () => {

@@ -184,11 +184,11 @@ export function QuantityInput(props: {
         aria-invalid={props.invalid}
         aria-describedby={props.describedBy}
         value={typed.value ?? writtenNumber}
-        placeholder={writtenNumber === "" ? otherNumber : undefined}
+        placeholder={writtenNumber === "" ? otherNumber || props.otherwise : undefined}
         onInput={input}
         onBlur={() => (typed.value = null)}
       />
-      <select aria-label={t("field.unit")} value={writtenNumber === "" && otherUnit !== "" && writtenUnit === "" ? otherUnit : unit} onChange={pick}>
+      <select aria-label={t("field.unit")} value={writtenNumber === "" && writtenUnit === "" && otherNumber !== "" && offered.includes(otherUnit) ? otherUnit : unit} onChange={pick}>
         {!offered.includes(unit) && <option>{unit}</option>}
         {offered.map((one) => <option key={one}>{one}</option>)}
       </select>

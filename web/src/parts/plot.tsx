@@ -55,7 +55,9 @@ export function Plot({ figure, joined, height = 220, range = null, onRange }: Gi
       },
       axes: [
         { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule, size: 4 }, font, labelFont: font, label: axisTitle(f.x), labelSize: 18, size: 26, values: (_, ticks) => ticks.map((v) => String(v).replace("-", "−")) },
-        { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule, size: 4 }, font, labelFont: font, label: axisTitle(f.y), labelSize: 18, size: 48, values: (_, ticks) => ticks.map((v) => (v === null ? "" : String(Number(v.toPrecision(6))).replace("-", "−"))) },
+        { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule, size: 4 }, font, labelFont: font, label: axisTitle(f.y), labelSize: 18, size: 48, values: (_, ticks) => ticks.map((v) => (v === null ? "" : String(Number(v.toPrecision(6))).replace("-", "−"))),
+          // Of a logarithmic axis only the decades, as lines and as words.
+          ...(f.y.logarithmic ? { filter: (_: uPlot, ticks: number[]) => ticks.map((v) => (isDecade(v) ? v : null)), splits: decades } : {}) },
       ],
       series: [
         {},
@@ -178,6 +180,15 @@ export function Plot({ figure, joined, height = 220, range = null, onRange }: Gi
       </figcaption>
     </figure>
   );
+}
+
+const isDecade = (v: number) => Math.abs(Math.log10(v) - Math.round(Math.log10(v))) < 1e-6;
+
+function decades(_: uPlot, __: number, from: number, to: number): number[] {
+  const first = Math.ceil(Math.log10(from) - 1e-9);
+  const last = Math.floor(Math.log10(to) + 1e-9);
+  const every = Math.max(1, Math.ceil((last - first) / 6));
+  return Array.from({ length: Math.floor((last - first) / every) + 1 }, (_, i) => 10 ** (first + i * every));
 }
 
 function dataOf(f: FigureNumbers): uPlot.AlignedData {

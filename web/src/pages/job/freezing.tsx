@@ -6,20 +6,34 @@ import { ask, Refused, Unreachable } from "../../api/client";
 import type { FigureNumbers, Line } from "../../parts/figure";
 import { Plot } from "../../parts/plot";
 import { duration, number, show } from "../../store/quantity";
+import { parseComposition } from "../../store/composition";
+import { adjust, place } from "../../store/place";
 import { Yaml } from "../../store/yaml";
-import { t, textOf } from "../../text/text";
+import { t } from "../../text/text";
 import type { JobGiven } from "../job";
 import { ServerFigure } from "../../parts/server_figure";
+
+/* Every 2.5 K from room temperature to where little changes any more. */
+const temperatures = Array.from({ length: 49 }, (_, i) => `${20 - 2.5 * i} °C`);
 
 export function FreezingPage({ kept, judge }: JobGiven) {
   const phases = useSignal<Phases | null>(null);
   const yaml = new Yaml(kept.text.value);
   const mixture = yaml.at(["sample", "composition"]);
-  const solids = yaml.at(["model", "solids"]);
+  const freezing = yaml.at(["model", "solids"]);
+  const crystallises = yaml.list(["sample", "crystallises"]);
+  const stays = yaml.list(["sample", "stays_liquid"]);
+  const about = {
+    mixture,
+    ...(freezing === "" ? {} : { freezing }),
+    ...(crystallises.length === 0 ? {} : { crystallises }),
+    ...(stays.length === 0 ? {} : { stays_liquid: stays }),
+  };
+  const asked = JSON.stringify(about);
   useEffect(() => {
     const abort = new AbortController();
     const wait = setTimeout(() => {
-      ask<Phases>("phases", { mixture, ...(solids === "" ? {} : { solids }) }, abort.signal).then(
+      ask<Phases>("phases", { ...about, temperature: temperatures }, abort.signal).then(
         (answer) => (phases.value = answer),
         (problem: unknown) => {
           if (!(problem instanceof Refused || problem instanceof Unreachable || problem instanceof DOMException)) throw problem;
@@ -30,7 +44,7 @@ export function FreezingPage({ kept, judge }: JobGiven) {
       clearTimeout(wait);
       abort.abort();
     };
-  }, [mixture, solids]);
+  }, [asked]);
   const answer = judge.answer.value;
   return (
     <div class="stack">
@@ -58,12 +72,41 @@ export function FreezingPage({ kept, judge }: JobGiven) {
         </section>
       )}
       {phases.value !== null && <Path phases={phases.value} />}
-      {mixture !== "" && (
-        <section class="sheet" aria-label={t("freezing.map")}>
-          <ServerFigure name="phases" title={t("freezing.map")} request={{ mixture, ...(solids === "" ? {} : { solids }) }} />
-        </section>
-      )}
+      {mixture !== "" && <Picture about={about} dryer={yaml.at(["dryer"])} parts={parseComposition(mixture)?.parts.length ?? 0} />}
     </div>
+  );
+}
+
+/* The picture that suits the number of components: temperature against composition, a triangle at one temperature, or
+   the vapour pressures beside what trap and pump stand. */
+function Picture({ about, dryer, parts }: { about: object; dryer: string; parts: number }) {
+  const { picture = parts === 2 || parts === 3 ? "phases" : "pressure", at = "-45" } = place.value.query;
+  const triangle = picture === "phases" && parts === 3;
+  const { mixture, ...how } = about as { mixture: string };
+  return (
+    <section class="sheet stack" aria-label={t("freezing.map")}>
+      <div class="row no-print">
+        {(parts === 2 || parts === 3) && (
+          <div class="segments" role="group" aria-label={t("freezing.picture")}>
+            <button aria-pressed={picture === "phases"} onClick={() => adjust({ picture: "phases" })}>{t("freezing.map")}</button>
+            <button aria-pressed={picture === "pressure"} onClick={() => adjust({ picture: "pressure" })}>{t("freezing.pressures")}</button>
+          </div>
+        )}
+        {triangle && (
+          <label class="row small">
+            {t("freezing.at")}
+            <select value={at} style={{ width: "auto" }} onChange={(event) => adjust({ at: event.currentTarget.value })}>
+              {["0", "-10", "-20", "-30", "-40", "-45", "-50", "-60", "-70", "-80"].map((one) => <option key={one} value={one}>{show(Number(one), "temperature")}</option>)}
+            </select>
+          </label>
+        )}
+      </div>
+      <ServerFigure
+        name={picture === "phases" ? "phases" : "pressure"}
+        title={picture === "phases" ? t("freezing.map") : t("freezing.pressures")}
+        request={picture === "phases" ? { mixture, ...how, ...(triangle ? { temperature: [`${at} °C`] } : {}) } : { mixture, ...how, ...(dryer === "" ? {} : { dryer }) }}
+      />
+    </section>
   );
 }
 
@@ -79,7 +122,18 @@ function Path({ phases }: { phases: Phases }) {
           </li>
         ))}
       </ol>
-      <p class="small faint">{t("freezing.grade", { grade: textOf(`grade.${phases.trust.grade}`, phases.trust.grade) })}</p>
+      <p class="small quiet">{t("freezing.alone")}</p>
+      <details>
+        <summary>{t("freezing.trust", { grade: phases.trust.grade })}</summary>
+        <ul class="stack small">
+          {phases.trust.pairs.map((pair) => (
+            <li key={pair.substances.join()}>
+              <strong>{pair.substances.join(" + ")}</strong>: {pair.grade}
+              {pair.from_C !== null && pair.to_C !== null && `, ${show(pair.from_C, "temperature")} … ${show(pair.to_C, "temperature")}`}; {pair.source}
+            </li>
+          ))}
+        </ul>
+      </details>
     </section>
   );
 }
@@ -93,7 +147,7 @@ function pathFigure(phases: Phases): FigureNumbers {
     colour: ((i % 7) + 1) as Line["colour"],
     values: rows.map((row) => (row.solids as { solid: string; percent_w_w: number }[]).find((s) => s.solid === solid)?.percent_w_w ?? 0),
   }));
-  lines.push({ label: t("freezing.liquid"), colour: 2, dash: [6, 4], values: rows.map((row) => row.liquids.reduce((sum, liquid) => sum + (liquid.percent_w_w ?? 0), 0)) });
+  lines.push({ label: t("freezing.liquid"), colour: 7, dash: [6, 4], values: rows.map((row) => row.liquids.reduce((sum, liquid) => sum + (liquid.percent_w_w ?? 0), 0)) });
   return {
     key: "freezing",
     title: t("freezing.path"),

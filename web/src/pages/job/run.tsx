@@ -29,8 +29,10 @@ export function runFigures(run: RunRun, limit: number | null): FigureNumbers[] {
     ...run.classes.slice(0, 4).map((c, i): Line => ({ label: t("run.front") + of(c), colour: 1, ...(dashes[i] ? { dash: dashes[i]! } : {}), values: series.map((m) => m.classes[i]?.front_C ?? null) })),
   ];
   if (limit !== null) temperatures.push({ label: t("run.limit"), colour: 4, dash: [2, 3], values: series.map(() => limit) });
-  if (series.some((m) => m.classes.some((c) => c.glass_C !== null && c.glass_C < 60)))
-    temperatures.push({ label: t("run.glass"), colour: 5, dash: [3, 3], values: series.map((m) => m.classes[0]?.glass_C ?? null) });
+  /* The glass of a cake that has hardly begun lies far above all else and would only flatten the figure. */
+  const warmest = Math.max(...series.map((m) => m.shelf_C), ...series.flatMap((m) => m.classes.map((c) => c.hottest_C ?? -300)));
+  const glass = series.map((m) => m.classes[0]?.glass_C ?? null).map((g) => (g !== null && g < warmest + 15 ? g : null));
+  if (glass.some((g) => g !== null)) temperatures.push({ label: t("run.glass"), colour: 5, dash: [3, 3], values: glass });
   const gases = Object.keys(series[0]?.chamber_mbar ?? {});
   const pressures: Line[] = gases.map((gas, i) => ({ label: name(gas), colour: ((i % 7) + 1) as Colour, values: series.map((m) => positive(m.chamber_mbar[gas])) }));
   pressures.push({ label: t("run.total"), colour: 7, width: 2.2, values: series.map((m) => positive(Object.values(m.chamber_mbar).reduce<number>((sum, p) => sum + (p ?? 0), 0))) });

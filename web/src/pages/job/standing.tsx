@@ -3,6 +3,9 @@ import type { Standing } from "../../api/types";
 import { StandingBadge } from "../../parts/standing";
 import { duration, fixed, number, show } from "../../store/quantity";
 import { t, type TextKey, textOf } from "../../text/text";
+import { address } from "../../store/place";
+import { useContext, useEffect, useMemo, useState } from "preact/hooks";
+import { FormContext } from "../../parts/fields";
 import type { JobGiven } from "../job";
 
 export function StandingPage({ kept, judge }: JobGiven) {
@@ -49,6 +52,7 @@ export function StandingPage({ kept, judge }: JobGiven) {
           </ul>
         </section>
       )}
+      {answer.run !== null && <Why answer={answer} name={kept.name} />}
       {answer.run !== null && answer.run.notices.length > 0 && <Notices answer={answer} />}
       <Cautions answer={answer} />
     </div>
@@ -59,6 +63,37 @@ export function StandingPage({ kept, judge }: JobGiven) {
 function takeable(remedy: object): string | null {
   const job = (remedy as { job?: string | null }).job;
   return typeof job === "string" ? job : null;
+}
+
+/** The evidence in one figure; its code comes when the answer already stands. */
+function Why({ answer, name }: { answer: Standing; name: string }) {
+  const [parts, setParts] = useState<{ Plot: typeof import("../../parts/plot").Plot; figures: typeof import("./run").runFigures } | null>(null);
+  useEffect(() => {
+    void Promise.all([import("../../parts/plot"), import("./run")]).then(([plot, run]) => setParts({ Plot: plot.Plot, figures: run.runFigures }));
+  }, []);
+  const figure = useMemo(() => {
+    if (parts === null || answer.run === null) return null;
+    const limits = answer.run.classes.map((c) => c.limit_C).filter((v): v is number => v !== null);
+    const found = parts.figures(answer.run, limits.length === 0 ? null : Math.min(...limits))[0]!;
+    return { ...found, key: "why", title: t("run.why") };
+  }, [parts, answer]);
+  return (
+    <section class="sheet" aria-label={t("run.why")} style={{ minHeight: "290px" }}>
+      {parts !== null && figure !== null && <parts.Plot figure={figure} height={200} />}
+      <p class="row small no-print">
+        <a href={address(["job", name, "run"])}>{t("run.more")}</a>
+        <CeilingsLink answer={answer} />
+      </p>
+    </section>
+  );
+}
+
+/* Where the richest solvent of this job lies on its dryer's ceilings. */
+function CeilingsLink({ answer }: { answer: Standing }) {
+  const { yaml } = useContext(FormContext);
+  const richest = [...answer.sample.composition].filter((one) => one.substance !== "water").sort((a, b) => b.percent_v_v - a.percent_v_v)[0];
+  const query = { dryers: yaml.at(["dryer"]), ...(richest === undefined ? {} : { solvent: richest.substance, percent: richest.percent_v_v.toPrecision(3) }) };
+  return <a href={address(["ceilings"], query)}>{t("standing.ceilings")}</a>;
 }
 
 function Key({ answer }: { answer: Standing }) {
@@ -73,7 +108,7 @@ function Key({ answer }: { answer: Standing }) {
       <div><dt>{t("key.solidus")}</dt><dd>{show(answer.sample.solidus_C, "temperature")}{band(answer.sample.solidus_sigma_K, "K")}</dd></div>
       {answer.sample.solute_critical_C !== null && <div><dt>{t("key.critical")}</dt><dd>{show(answer.sample.solute_critical_C, "temperature")}</dd></div>}
       {run !== null && margin !== null && Number.isFinite(margin) && (
-        <div><dt>{t("key.margin")}</dt><dd>{show(margin, "temperature difference")}{band(answer.bands?.least_margin_sigma_K, "K")} {hottest?.least_margin_h !== null && <small>{t("at_time", { time: duration(hottest?.least_margin_h) })}</small>}</dd></div>
+        <div><dt>{t("key.margin")}</dt><dd>{show(margin, "temperature difference")}{band(answer.bands?.least_margin_sigma_K, "K")}</dd>{hottest?.least_margin_h != null && <dd class="small faint">{t("at_time", { time: duration(Math.max(hottest.least_margin_h, 0)) })}</dd>}</div>
       )}
       <div><dt>{t("key.freezing")}</dt><dd>{duration(solid / 3600)}</dd></div>
       {run !== null && <div><dt>{t("key.drying")}</dt><dd>{run.primary_h === null ? t("key.not_dry", { time: duration(run.time_h) }) : duration(run.primary_h)}{band(answer.bands?.primary_drying_sigma_h, "h")}</dd></div>}
@@ -82,6 +117,8 @@ function Key({ answer }: { answer: Standing }) {
     </dl>
   );
 }
+
+const sentence = (text: string) => (/[.!?]$/.test(text) ? text : `${text}.`);
 
 function Notices({ answer }: { answer: Standing }) {
   return (
@@ -96,7 +133,12 @@ function Notices({ answer }: { answer: Standing }) {
               <span>{notice.what}</span>
               {notice.class !== null && <span class="faint small">{notice.class}</span>}
             </div>
-            <p class="small quiet">{notice.evidence}. <em>{t("notice.action")}</em> {notice.action}.</p>
+            {(notice.evidence !== "" || notice.action !== "") && (
+              <p class="small quiet">
+                {notice.evidence !== "" && `${sentence(notice.evidence)} `}
+                {notice.action !== "" && <><em>{t("notice.action")}</em> {notice.action}.</>}
+              </p>
+            )}
           </li>
         ))}
       </ol>
@@ -106,12 +148,13 @@ function Notices({ answer }: { answer: Standing }) {
 
 /** The usual cautions, beside the answer that they belong to; the words about each substance come from the server. */
 function Cautions({ answer }: { answer: Standing }) {
-  const said = (answer as { cautions?: string[] }).cautions ?? [];
   return (
     <section class="caution small" aria-label={t("caution.title")}>
       <h3>{t("caution.title")}</h3>
-      {said.map((text) => <p key={text}>{text}</p>)}
-      <p>{t("caution.always")}</p>
+      <ul class="stack" style={{ gap: "4px" }}>
+        {answer.sample.cautions.slice(0, -1).map((text) => <li key={text}>{sentence(text.replace(/; local rules and its safety data sheet come first$/, ""))}</li>)}
+        <li>{t("caution.always")}</li>
+      </ul>
     </section>
   );
 }

@@ -25,7 +25,7 @@ const withinOneStep = 900; // ms between edits of one field that undo together
 
 const channel = typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel("dryfront");
 
-function recall<T>(store: Storage, key: string): T | null {
+export function recall<T>(store: Storage, key: string): T | null {
   try {
     const text = store.getItem(key);
     return text === null ? null : (JSON.parse(text) as T);
@@ -34,7 +34,7 @@ function recall<T>(store: Storage, key: string): T | null {
   }
 }
 
-function keep(store: Storage, key: string, value: unknown): void {
+export function keep(store: Storage, key: string, value: unknown): void {
   try {
     store.setItem(key, JSON.stringify(value));
   } catch {
@@ -278,8 +278,7 @@ export class Kept {
   async remove(): Promise<void> {
     clearTimeout(this.timer);
     if (this.etag !== null) await remove(this.path, this.etag);
-    for (const what of ["unsaved", "known"]) localStorage.removeItem(this.key(what));
-    sessionStorage.removeItem(this.key("steps"));
+    forget(this.kind, this.name);
     this.state.value = "absent";
     channel?.postMessage({ kind: this.kind, name: this.name });
   }
@@ -289,6 +288,12 @@ export class Kept {
     if (this.state.value === "unsaved") void this.save();
     for (const end of this.endings) end();
   }
+}
+
+/** Lets go of what this browser has kept of a text that has been removed. */
+export function forget(kind: Kind, name: string): void {
+  for (const what of ["unsaved", "known"]) localStorage.removeItem(`dryfront/${what}/${kind}/${name}`);
+  sessionStorage.removeItem(`dryfront/steps/${kind}/${name}`);
 }
 
 /** Hears of every text that another tab has saved or removed. */

@@ -1,7 +1,7 @@
 /* What the workspace and the program hold: lists that many pages show. */
-import { signal } from "@preact/signals";
-import { get, onReturn, put, Unreachable } from "../api/client";
-import { type Kind, onOtherTab, tellOtherTabs } from "./kept";
+import { batch, signal } from "@preact/signals";
+import { get, onReturn, put, Refused, remove, Unreachable } from "../api/client";
+import { forget, keep, type Kind, onOtherTab, recall, tellOtherTabs } from "./kept";
 
 export interface Listed {
   name: string;
@@ -64,14 +64,28 @@ async function list<T>(path: string, field: string): Promise<T[]> {
   return ((await get(path)).body as Record<string, T[]>)[field] ?? [];
 }
 
+/* Lists as they were last read, for when the server is gone and the page is opened all the same. */
+const remembered = "dryfront/lists";
+type Lists = Partial<Record<"jobs" | "dryers" | "builtIn" | "substances" | "containers" | "solutes", unknown[]>>;
+
+function remember(lists: Lists): void {
+  keep(localStorage, remembered, { ...recall<Lists>(localStorage, remembered), ...lists });
+}
+
 /** Reads the lists of the workspace anew. */
 export async function refresh(): Promise<void> {
   try {
     const [j, d] = await Promise.all([list<Listed>("workspace/jobs", "jobs"), list<Listed>("workspace/dryers", "dryers")]);
-    jobs.value = j;
-    dryers.value = d;
+    batch(() => {
+      jobs.value = j;
+      dryers.value = d;
+    });
+    remember({ jobs: j, dryers: d });
   } catch (problem) {
     if (!(problem instanceof Unreachable)) throw problem;
+    const known = recall<Lists>(localStorage, remembered);
+    if (jobs.value === null) jobs.value = (known?.jobs ?? []) as Listed[];
+    if (dryers.value === null) dryers.value = (known?.dryers ?? []) as Listed[];
   }
 }
 
@@ -88,8 +102,15 @@ export async function refreshTables(): Promise<void> {
     substances.value = s;
     containers.value = c;
     solutes.value = u;
+    remember({ builtIn: b, substances: s, containers: c, solutes: u });
   } catch (problem) {
     if (!(problem instanceof Unreachable)) throw problem;
+    const known = recall<Lists>(localStorage, remembered);
+    if (known === null || containers.value.length > 0) return;
+    builtInDryers.value = (known.builtIn ?? []) as BuiltInDryer[];
+    substances.value = (known.substances ?? []) as Substance[];
+    containers.value = (known.containers ?? []) as Container[];
+    solutes.value = (known.solutes ?? []) as Solute[];
   }
 }
 
@@ -103,6 +124,43 @@ export async function add(kind: Kind, wish: string, text: string): Promise<strin
   tellOtherTabs(kind, name);
   changed(kind);
   return name;
+}
+
+/** One text that stood in the workspace, to be put back. */
+export interface Removed {
+  kind: Kind;
+  name: string;
+  text: string;
+}
+
+/** Removes a text as it is now; returns it, or null where it is not there any more. */
+export async function take(kind: Kind, name: string): Promise<Removed | null> {
+  const path = `workspace/${kind}/${encodeURIComponent(name)}`;
+  try {
+    const now = await get(path);
+    await remove(path, now.etag ?? "");
+    forget(kind, name);
+    tellOtherTabs(kind, name);
+    return { kind, name, text: now.body as string };
+  } catch (problem) {
+    if (problem instanceof Refused && problem.status === 404) return null;
+    throw problem;
+  }
+}
+
+/** Puts texts where nothing of their name stands; what stands there stays. Returns how many were put. */
+export async function putBack(texts: readonly Removed[]): Promise<number> {
+  let count = 0;
+  for (const { kind, name, text } of texts) {
+    try {
+      await put(`workspace/${kind}/${encodeURIComponent(name)}?draft=1`, text, null);
+      tellOtherTabs(kind, name);
+      count++;
+    } catch (problem) {
+      if (!(problem instanceof Refused && (problem.status === 412 || problem.status === 428))) throw problem;
+    }
+  }
+  return count;
 }
 
 /** To be called after a text of this kind has been saved or removed. */

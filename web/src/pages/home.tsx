@@ -238,7 +238,7 @@ function Samples({ empty, create, onRemove, onProblem, isDemo }: SamplesGiven) {
         </div>
       </div>
       {shown.length === 0 ? <p class="quiet">{t("home.none_found")}</p> : (
-        <table class="cards" role="table">
+        <table class="samples" role="table">
           <thead role="rowgroup">
             <tr role="row">{head("name")}{head("standing")}{head("dryer")}{head("purpose")}{head("time", true)}<th role="columnheader"><span class="only-read">{t("home.actions")}</span></th></tr>
           </thead>

@@ -102,6 +102,13 @@ typedef struct df_job {
 /* Reads a job from YAML (docs/job.md). The dryer it names is not opened here. */
 DF_NODISCARD df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const char *buffer,
                                     size_t length, const char *name);
+/* The job as YAML, sections and fields in the order of docs/job.md; a field that says what holds anyhow is left out unless
+ * `original` states it. Every number reads back to the same double, in the unit that people write where one has such digits.
+ * `original` (may be NULL) is an older text of the job: its comments go before the fields they stood at, those of a list before
+ * the list, what has lost its field to the end. `note` (may be NULL): lines, without '#', that become comments before the first
+ * field, behind those that stand there. DF_E_MEMORY. */
+DF_NODISCARD df_status df_job_write(df_context *ctx, df_text *out, const df_job *job, const char *original,
+                                    const char *note);
 
 /* The dryer's reference load with `composition` in it, frozen in a dry-ice bath (liquid nitrogen where a component melts
  * lower than 20 K above the bath), default margin, 60 days. */

@@ -117,6 +117,8 @@ DF_NODISCARD df_status df_dryer_parse(df_context *ctx, df_dryer *out, const char
                                       const char *name);
 /* Reads a list of set points (time, shelf_temperature, chamber_pressure), each taking over what it leaves out. */
 DF_NODISCARD df_status df_recipe_parse(df_context *ctx, df_recipe *recipe, const df_yaml_node *list);
+/* Writes such a list, a line for each set point behind `indent`; every number reads back to the same double. */
+void df_recipe_write(df_text *out, const df_recipe *recipe, const char *indent);
 /* A dryer that ships with the program ("bench-55", "bench-85", "deep-105"); DF_E_UNKNOWN_NAME otherwise. */
 DF_NODISCARD df_status df_dryer_builtin(df_context *ctx, df_dryer *out, const char *name);
 /* Name of the shipped dryer `index`, NULL past the end. */

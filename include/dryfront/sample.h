@@ -31,6 +31,11 @@ typedef struct df_composition {
  * twice; DF_E_UNKNOWN_NAME with near names. */
 DF_NODISCARD df_status df_composition_parse(df_context *ctx, df_composition *out, const df_substances *substances,
                                             const char *text, const char *where);
+/* Writes a composition in its basis, water taking the rest, so that it reads back to the same mole fractions: with the fewest digits
+ * that do, else with all seventeen after some trial; where none is found (not seen yet) to 1e-15. */
+void df_composition_write(df_text *out, const df_composition *composition);
+/* Rounds the amounts to so many significant digits of its basis; water, or what there is most of, takes the rest. */
+void df_composition_round(df_composition *composition, int digits);
 /* From fractions of the basis (normalised; parts of 0 are left out). */
 void df_composition_set(df_composition *out, const df_substance *const *component, const double *fraction, size_t n,
                         df_basis basis);
@@ -51,6 +56,7 @@ double df_composition_molar_mass(const df_composition *composition); /* kg/mol, 
 /* ---- solutes -------------------------------------------------------------------------------------------------- */
 
 #define DF_MAX_SOLUTES 6
+#define DF_SOLUTE_DENSITY 1400.0 /* kg/m3 of one that the user describes and gives no density: assumption */
 
 /* What is to be dried. Named in data/solutes.csv or described by the user. */
 typedef struct df_solute {

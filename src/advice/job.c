@@ -37,7 +37,7 @@ static df_status read_solute(df_context *ctx, df_solute *out, const df_substance
         df_context_clear(ctx);
         memset(out, 0, sizeof *out);
         snprintf(out->name, sizeof out->name, "%s", name);
-        out->density = 1400.0;
+        out->density = DF_SOLUTE_DENSITY;
         out->critical_temperature = NAN;
     }
     STEP(df_yaml_quantity_in(ctx, &out->concentration, map, "concentration", DF_DIM_MASS_CONCENTRATION, true, 0.0,

@@ -41,13 +41,17 @@ static bool is_sigma(size_t i) {
     return i == DF_UNCERTAIN_THERMODYNAMICS || i >= DF_UNCERTAIN_BOUND;
 }
 
+static df_dimension dimension_of(size_t i) {
+    return is_kelvin(i) ? DF_DIM_TEMPERATURE_STEP : is_sigma(i) ? DF_DIM_NUMBER : DF_DIM_PERCENT;
+}
+
 static df_status read_one(df_context *ctx, df_uncertain_stated *s, const df_yaml_node *map, size_t i) {
     static const char *const fields[] = {"spread", "distribution", "correlation"};
     const df_yaml_node *node = df_yaml_get(map, keys[i]);
     if (node == NULL)
         return DF_OK;
     bool whole = df_yaml_node_kind(node) == DF_YAML_MAP; /* else the spread alone */
-    df_dimension dimension = is_kelvin(i) ? DF_DIM_TEMPERATURE_STEP : is_sigma(i) ? DF_DIM_NUMBER : DF_DIM_PERCENT;
+    df_dimension dimension = dimension_of(i);
     double most = is_kelvin(i) ? 50.0 : is_sigma(i) ? 5.0 : 3.0;
     int distribution = 0;
     df_status status = whole ? df_yaml_check_keys(ctx, node, fields, COUNT(fields)) : DF_OK;
@@ -78,6 +82,37 @@ df_status df_uncertain_read(df_context *ctx, df_uncertain_stated stated[DF_UNCER
     for (size_t i = 0; i < DF_UNCERTAINS && status == DF_OK && map != NULL; i++)
         status = read_one(ctx, &stated[i], map, i);
     return status;
+}
+
+void df_uncertain_write(df_yaml_writer *w, const df_uncertain_stated stated[DF_UNCERTAINS]) {
+    bool begun = false;
+    for (size_t i = 0; i < DF_UNCERTAINS; i++) {
+        const df_uncertain_stated *s = &stated[i];
+        const char *before = "";
+        if (!s->spread_stated && !s->distribution_stated && !s->correlation_stated)
+            continue;
+        if (!begun) {
+            df_yaml_section(w, "uncertainty");
+            df_text_puts(w->out, "\n");
+            begun = true;
+        }
+        df_yaml_field(w, keys[i]);
+        df_text_puts(w->out, " {");
+        if (s->spread_stated) {
+            df_text_puts(w->out, "spread: ");
+            df_put_quantity(w->out, s->spread, dimension_of(i), NULL);
+            before = ", ";
+        }
+        if (s->distribution_stated) {
+            df_text_printf(w->out, "%sdistribution: %s", before, distributions[s->distribution]);
+            before = ", ";
+        }
+        if (s->correlation_stated) {
+            df_text_printf(w->out, "%scorrelation: ", before);
+            df_put_quantity(w->out, s->correlation, DF_DIM_NUMBER, NULL);
+        }
+        df_text_puts(w->out, "}\n");
+    }
 }
 
 /* ---- the table ------------------------------------------------------------------------------------------------ */

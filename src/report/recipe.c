@@ -44,17 +44,6 @@ static bool has_solvent(const df_job *job) {
 
 /* ---- text ----------------------------------------------------------------------------------------------------- */
 
-static void yaml_lines(df_text *out, const df_recipe *r) {
-    df_text_puts(out, "recipe:\n");
-    for (size_t i = 0; i < r->n; i++) {
-        df_text_printf(out, "  - {time: %.4g h, shelf_temperature: %.4g °C", r->time[i] / 3600.0,
-                       df_celsius(r->shelf_temperature[i]));
-        if (r->pressure[i] > 0.0)
-            df_text_printf(out, ", chamber_pressure: %.4g mbar", r->pressure[i] / 100.0);
-        df_text_puts(out, "}\n");
-    }
-}
-
 static void plan_line(df_text *out, const char *label, const char *what, const df_recipe_plan *p, double fastest) {
     char time[32], primary[48] = "";
     if (p->recipe.n == 0) {
@@ -141,7 +130,8 @@ df_status df_report_recipe_text(df_context *ctx, df_text *out, const df_recipe_a
                          job->target[0] > 0.0 || best->time > 1.001 * best->primary_time ? " as asked for" : "",
                          df_part_duration(time, sizeof time, best->time));
         df_text_puts(out, "\n");
-        yaml_lines(out, &best->recipe);
+        df_text_puts(out, "recipe:\n");
+        df_recipe_write(out, &best->recipe, "  ");
         df_text_puts(out, "\n");
     }
     if (a->found) {

@@ -261,3 +261,146 @@ df_status df_composition_note(df_context *ctx, df_composition *c, const df_subst
     return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%s%s is not in the composition", where != NULL ? where : "",
                    where != NULL ? ": " : "", s->name);
 }
+
+/* ---- writing -------------------------------------------------------------------------------------------------- */
+
+#define TRIALS 20000
+
+/* Amounts in per cent as they would be read; `rest`: the part that goes without one, n where all are stated. */
+typedef struct amounts {
+    double percent[DF_MAX_COMPONENTS];
+    size_t rest;
+} amounts;
+
+static size_t rest_of(const df_composition *c) {
+    double f[DF_MAX_COMPONENTS];
+    size_t most = 0;
+    df_composition_fractions(f, c, c->basis);
+    for (size_t i = 0; i < c->n; i++) {
+        if (c->component[i]->is_water)
+            return i;
+        most = f[i] > f[most] ? i : most;
+    }
+    return most;
+}
+
+/* What df_composition_parse makes of them. */
+static void read_amounts(df_composition *out, const df_composition *c, const amounts *a) {
+    double fraction[DF_MAX_COMPONENTS], total = 0.0;
+    for (size_t i = 0; i < c->n; i++) {
+        fraction[i] = a->percent[i];
+        total += i == a->rest ? 0.0 : a->percent[i];
+    }
+    if (a->rest < c->n)
+        fraction[a->rest] = fmax(100.0 - total, 0.0);
+    df_composition_set(out, c->component, fraction, c->n, c->basis);
+}
+
+static bool is_same(const df_composition *c, const amounts *a) {
+    df_composition back;
+    double total = 0.0;
+    for (size_t i = 0; i < c->n; i++)
+        total += i == a->rest ? 0.0 : a->percent[i];
+    if (a->rest < c->n ? total > 100.0 : fabs(total - 100.0) > 0.009)
+        return false;
+    read_amounts(&back, c, a);
+    return back.n == c->n && memcmp(back.x, c->x, c->n * sizeof c->x[0]) == 0;
+}
+
+static double rounded(double value, int digits) {
+    char text[40];
+    snprintf(text, sizeof text, "%.*g", digits, value);
+    df_number_scan(&value, NULL, text);
+    return value;
+}
+
+static uint64_t next_bits(uint64_t *s) { /* xorshift: the same trials every time */
+    *s ^= *s << 13;
+    *s ^= *s >> 7;
+    *s ^= *s << 17;
+    return *s;
+}
+
+/* Moves each amount to a neighbour that reads back to its mole fraction, as long as the sum stays what it is. */
+static void adjust(amounts *a, const df_composition *c) {
+    double total = 0.0;
+    for (size_t i = 0; i < c->n; i++)
+        total += a->percent[i] / df_basis_measure(c->component[i], c->basis);
+    for (size_t i = 0; i < c->n; i++)
+        for (int step = 0; step < 6; step++) {
+            double x = a->percent[i] / df_basis_measure(c->component[i], c->basis) / total;
+            if (x == c->x[i])
+                break;
+            a->percent[i] = nextafter(a->percent[i], x < c->x[i] ? 200.0 : 0.0);
+        }
+}
+
+/* Amounts that read back to the composition, as few digits as will do. With all digits rounding on the way back meets some mole
+ * fractions and misses others; which ones changes with the sum, which may lie beside 100 % by a hundredth. */
+static bool find_amounts(amounts *out, int *digits, const df_composition *c) {
+    double f[DF_MAX_COMPONENTS];
+    size_t rest = rest_of(c);
+    bool plain_water = c->component[0]->is_water && c->basis == DF_BASIS_VOLUME;
+    df_composition_fractions(f, c, c->basis);
+    for (*digits = 1; *digits <= 17; ++*digits)
+        for (int all = c->n == 1 && !plain_water; all < 2; all++) { /* one alone needs its unit */
+            out->rest = all ? c->n : rest;
+            for (size_t i = 0; i < c->n; i++)
+                out->percent[i] = rounded(100.0 * f[i], *digits);
+            if (is_same(c, out))
+                return true;
+        }
+    *digits = 17;
+    out->rest = c->n;
+    uint64_t state = 0x9E3779B97F4A7C15u;
+    for (int trial = 0; trial < TRIALS; trial++) {
+        double sum = 100.0 + 1e-15 * (double)(next_bits(&state) % 1000000000000u);
+        for (size_t i = 0; i < c->n; i++)
+            out->percent[i] = sum * f[i];
+        for (int again = 0; again < 3; again++) {
+            adjust(out, c);
+            if (is_same(c, out))
+                return true;
+        }
+    }
+    for (size_t i = 0; i < c->n; i++)
+        out->percent[i] = 100.0 * f[i];
+    return false;
+}
+
+/* " 30 %v/v": without an exponent where that is short. */
+static void put_amount(df_text *out, double percent, int digits, df_basis basis) {
+    char text[40];
+    snprintf(text, sizeof text, "%.*g", digits, percent);
+    if (strchr(text, 'e') != NULL && percent >= 1.0)
+        snprintf(text, sizeof text, "%.0f", percent); /* fewer digits than stand before the point */
+    df_text_printf(out, " %s %s", text, basis_names[basis]);
+}
+
+void df_composition_write(df_text *out, const df_composition *c) {
+    amounts a;
+    int digits;
+    bool water = false;
+    find_amounts(&a, &digits, c);
+    for (size_t i = 0; i < c->n; i++) {
+        df_text_printf(out, "%s%s", i > 0 ? ", " : "", c->component[i]->name);
+        if (i != a.rest)
+            put_amount(out, a.percent[i], digits, c->basis);
+        water = water || c->component[i]->is_water;
+    }
+    if (!water)
+        df_text_printf(out, ", water 0 %s", basis_names[c->basis]);
+}
+
+void df_composition_round(df_composition *c, int digits) {
+    double f[DF_MAX_COMPONENTS];
+    amounts a = {.rest = rest_of(c)};
+    signed char seen[DF_MAX_COMPONENTS];
+    df_composition_fractions(f, c, c->basis);
+    for (size_t i = 0; i < c->n; i++)
+        a.percent[i] = rounded(100.0 * f[i], digits);
+    memcpy(seen, c->seen, sizeof seen);
+    df_composition old = *c;
+    read_amounts(c, &old, &a);
+    memcpy(c->seen, seen, sizeof seen);
+}

@@ -6,6 +6,7 @@ import { FormContext } from "../parts/fields";
 import { JobForm } from "../parts/job_form";
 import { KeptBar, KeptTools } from "../parts/kept_bar";
 import { Swatch } from "../parts/standing";
+import { TakenNote } from "../parts/taken";
 import { Judge } from "../store/judge";
 import { Kept } from "../store/kept";
 import { address, path } from "../store/place";
@@ -75,6 +76,7 @@ function Bench({ name }: { name: string }) {
           <KeptTools kept={kept} />
         </div>
         <KeptBar kept={kept} />
+        <TakenNote kept={kept} />
         <div class="switch no-print">
           <div class="segments" role="group" aria-label={t("job.side")}>
             <button aria-pressed={side.value === "sample"} onClick={() => (side.value = "sample")}>{t("job.side.sample")}</button>

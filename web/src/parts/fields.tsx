@@ -4,6 +4,7 @@ import { useSignal } from "@preact/signals";
 import { createContext, type ComponentChildren } from "preact";
 import { useContext, useEffect, useId, useRef } from "preact/hooks";
 import type { Refused } from "../api/client";
+import type { Described, DescribedField } from "../store/forms";
 import type { Path } from "../store/yaml";
 import { Yaml } from "../store/yaml";
 import { t } from "../text/text";
@@ -13,6 +14,12 @@ export interface Form {
   /** A new text; `field` names what was edited, for undoing. */
   edit: (text: string, field: string) => void;
   fault: Refused | null;
+  /** What the parsers say of every field; gives hints and units. */
+  described?: Described | null;
+  /** Shown only, not to be changed. */
+  fixed?: boolean;
+  /** Hints stand there always, rather than at the field that one is in. */
+  hints?: boolean;
 }
 
 export const FormContext = createContext<Form>({ yaml: new Yaml(""), edit: () => undefined, fault: null });
@@ -22,12 +29,39 @@ export function pathText(path: Path): string {
   return path.map((step, i) => (typeof step === "number" ? `[${step}]` : i === 0 ? step : `.${step}`)).join("");
 }
 
+/* The sentence alone: the field itself says where, so file, line and path are left out. */
+function sentence(message: string): string {
+  const said = message.replace(/^[^\s:]+:\d+: /, "").replace(/^[\w.[\]]+: /, "");
+  return said.charAt(0).toUpperCase() + said.slice(1);
+}
+
 /** What the server says of this path, or null. */
 export function useFault(path: Path): string | null {
   const { yaml, fault } = useContext(FormContext);
   if (fault === null) return null;
-  if (fault.field !== null) return fault.field === pathText(path) ? fault.message : null;
-  return fault.line !== null && yaml.has(path) && yaml.line(path) === fault.line ? fault.message : null;
+  if (fault.field !== null) return fault.field === pathText(path) ? sentence(fault.message) : null;
+  return fault.line !== null && yaml.has(path) && yaml.line(path) === fault.line ? sentence(fault.message) : null;
+}
+
+/** What the parsers say of this path, where it is known. */
+export function useDescribed(path: Path): DescribedField | undefined {
+  return useContext(FormContext).described?.of(path);
+}
+
+/** "empty, without the trap (0.01 L to 1000 m³)". */
+export function meaningOf(field: DescribedField | undefined): string {
+  if (field === undefined) return "";
+  const { meaning, lowest, highest } = field;
+  const bounds = lowest !== "" && highest !== "" ? t("field.between", { lowest, highest }) : lowest !== "" ? t("field.from", { lowest }) : highest !== "" ? t("field.to", { highest }) : "";
+  return (bounds === "" ? meaning : `${meaning} (${bounds})`).replace(/m([23])\b/g, (_, power) => (power === "2" ? "m²" : "m³"));
+}
+
+/* What every field needs: its own id, what is wrong with it, and the id of what is said below it. */
+function useField(path: Path, hint: string | undefined): { id: string; wrong: string | null; said: string | undefined } {
+  const id = useId();
+  const wrong = useFault(path);
+  const meaning = meaningOf(useDescribed(path));
+  return { id, wrong, said: wrong !== null || hint || meaning !== "" ? `${id}-said` : undefined };
 }
 
 interface Common {
@@ -38,48 +72,54 @@ interface Common {
   otherwise?: string;
 }
 
-export function Labelled(props: { id: string; label: ComponentChildren; wrong: string | null; hint?: string | undefined; children: ComponentChildren }) {
+export function Labelled(props: { id: string; label: ComponentChildren; wrong: string | null; hint?: string | undefined; path?: Path; children: ComponentChildren }) {
+  const { hints } = useContext(FormContext);
+  const described = useDescribed(props.path ?? []);
+  const hint = props.hint || meaningOf(described);
   return (
     <div class="field">
-      <label for={props.id}>{props.label}</label>
+      <label for={props.id}>
+        {props.label}
+        {described?.needed && <span class="faint" aria-hidden="true">*</span>}
+      </label>
       {props.children}
-      {props.wrong !== null ? <span class="wrong" id={`${props.id}-said`} role="alert">{props.wrong}</span> : props.hint && <span class="hint" id={`${props.id}-said`}>{props.hint}</span>}
+      {props.wrong !== null ? <span class="wrong" id={`${props.id}-said`} role="alert">{props.wrong}</span> : hint !== "" && <span class={props.hint || hints ? "hint" : "hint near"} id={`${props.id}-said`}>{hint}</span>}
     </div>
   );
 }
 
 export function TextField({ path, label, hint, otherwise, list, long = false }: Common & { list?: string; long?: boolean }) {
-  const { yaml, edit } = useContext(FormContext);
-  const id = useId();
-  const wrong = useFault(path);
+  const { yaml, edit, fixed } = useContext(FormContext);
+  const { id, wrong, said } = useField(path, hint);
   const given = {
     id,
     value: yaml.at(path),
     placeholder: otherwise,
+    readOnly: fixed,
     "aria-invalid": wrong !== null,
-    "aria-describedby": wrong !== null || hint ? `${id}-said` : undefined,
+    "aria-describedby": said,
     onInput: (event: Event) => edit(yaml.with(path, (event.target as HTMLInputElement).value), pathText(path)),
   };
   return (
-    <Labelled id={id} label={label} wrong={wrong} hint={hint}>
+    <Labelled id={id} label={label} wrong={wrong} hint={hint} path={path}>
       {long ? <textarea rows={2} {...given} /> : <input type="text" list={list} autocomplete="off" {...given} />}
     </Labelled>
   );
 }
 
 export function ChoiceField({ path, label, hint, choices, otherwise, onPick }: Common & { choices: readonly (readonly [string, string])[]; onPick?: (value: string) => void }) {
-  const { yaml, edit } = useContext(FormContext);
-  const id = useId();
-  const wrong = useFault(path);
+  const { yaml, edit, fixed } = useContext(FormContext);
+  const { id, wrong, said } = useField(path, hint);
   const value = yaml.at(path);
   const known = choices.some(([key]) => key === value);
   return (
-    <Labelled id={id} label={label} wrong={wrong} hint={hint}>
+    <Labelled id={id} label={label} wrong={wrong} hint={hint} path={path}>
       <select
         id={id}
         value={value}
+        disabled={fixed}
         aria-invalid={wrong !== null}
-        aria-describedby={wrong !== null || hint ? `${id}-said` : undefined}
+        aria-describedby={said}
         onChange={(event) => {
           const picked = event.currentTarget.value;
           if (onPick) onPick(picked);
@@ -119,9 +159,17 @@ const unitTable = {
   "resistance over length": { "1/s": [1, 0], "cm Torr h/g": [4.8e6, 0] },
   "inverse length": { "1/m": [1, 0], "1/cm": [100, 0] },
   density: { "g/L": [1, 0], "kg/m3": [1, 0] },
+  none: {},
 } satisfies Record<string, Record<string, [number, number]>>;
 
 export type FieldUnit = keyof typeof unitTable;
+
+/** The kind of quantity that is written in these units. */
+export function kindOf(units: readonly string[]): FieldUnit | undefined {
+  const kinds = Object.keys(unitTable) as FieldUnit[];
+  const first = units[0];
+  return first === undefined ? undefined : (kinds.find((kind) => Object.keys(unitTable[kind])[0] === first) ?? kinds.find((kind) => first in unitTable[kind]));
+}
 
 /** A quantity as it is written, in the first unit of its kind; null where it is none, or in a unit that is not offered. */
 export function amountOf(text: string, unit: FieldUnit): number | null {
@@ -141,19 +189,20 @@ export function splitQuantity(text: string): [string, string] {
 export function QuantityInput(props: {
   id?: string;
   value: string;
-  unit: FieldUnit;
+  unit: FieldUnit | readonly string[];
   onValue: (value: string) => void;
   otherwise?: string | undefined;
   invalid?: boolean;
   describedBy?: string | undefined;
   label?: string;
 }) {
-  const table = unitTable[props.unit] as Record<string, [number, number]>;
-  const offered = Object.keys(table);
+  const { fixed } = useContext(FormContext);
+  const table = unitTable[typeof props.unit === "string" ? props.unit : (kindOf(props.unit) ?? "none")] as Record<string, [number, number]>;
+  const offered = typeof props.unit === "string" ? Object.keys(table) : props.unit;
   const [writtenNumber, writtenUnit] = splitQuantity(props.value);
   const lastUnit = useRef(offered[0]!);
-  if (writtenUnit !== "") lastUnit.current = writtenUnit;
-  const unit = writtenUnit || lastUnit.current;
+  if (writtenUnit !== "" && writtenNumber !== "") lastUnit.current = writtenUnit;
+  const unit = (writtenNumber === "" ? "" : writtenUnit) || lastUnit.current;
   /* While one types, what is typed stays on the screen even where it is no number yet. */
   const typed = useSignal<string | null>(null);
   const [otherNumber, otherUnit] = splitQuantity(props.otherwise ?? "");
@@ -184,31 +233,33 @@ export function QuantityInput(props: {
         aria-invalid={props.invalid}
         aria-describedby={props.describedBy}
         value={typed.value ?? writtenNumber}
+        readOnly={fixed}
         placeholder={writtenNumber === "" ? otherNumber || props.otherwise : undefined}
         onInput={input}
         onBlur={() => (typed.value = null)}
       />
-      <select aria-label={t("field.unit")} value={writtenNumber === "" && writtenUnit === "" && otherNumber !== "" && offered.includes(otherUnit) ? otherUnit : unit} onChange={pick}>
-        {!offered.includes(unit) && <option>{unit}</option>}
-        {offered.map((one) => <option key={one}>{one}</option>)}
-      </select>
+      {offered.length === 1 && unit === offered[0] ? <span class="unit">{unit.replace(/m([23])/g, (_, power) => (power === "2" ? "m²" : "m³"))}</span> : (
+        <select disabled={fixed} aria-label={t("field.unit")} value={writtenNumber === "" && writtenUnit === "" && otherNumber !== "" && offered.includes(otherUnit) ? otherUnit : unit} onChange={pick}>
+          {!offered.includes(unit) && <option>{unit}</option>}
+          {offered.map((one) => <option key={one}>{one}</option>)}
+        </select>
+      )}
     </div>
   );
 }
 
-export function QuantityField({ path, label, hint, otherwise, unit }: Common & { unit: FieldUnit }) {
+export function QuantityField({ path, label, hint, otherwise, unit }: Common & { unit: FieldUnit | readonly string[] }) {
   const { yaml, edit } = useContext(FormContext);
-  const id = useId();
-  const wrong = useFault(path);
+  const { id, wrong, said } = useField(path, hint);
   return (
-    <Labelled id={id} label={label} wrong={wrong} hint={hint}>
+    <Labelled id={id} label={label} wrong={wrong} hint={hint} path={path}>
       <QuantityInput
         id={id}
         value={yaml.at(path)}
         unit={unit}
         otherwise={otherwise}
         invalid={wrong !== null}
-        describedBy={wrong !== null || hint ? `${id}-said` : undefined}
+        describedBy={said}
         onValue={(value) => edit(yaml.with(path, value), pathText(path))}
       />
     </Labelled>
@@ -216,20 +267,20 @@ export function QuantityField({ path, label, hint, otherwise, unit }: Common & {
 }
 
 export function NumberField({ path, label, hint, otherwise }: Common) {
-  const { yaml, edit } = useContext(FormContext);
-  const id = useId();
-  const wrong = useFault(path);
+  const { yaml, edit, fixed } = useContext(FormContext);
+  const { id, wrong, said } = useField(path, hint);
   return (
-    <Labelled id={id} label={label} wrong={wrong} hint={hint}>
+    <Labelled id={id} label={label} wrong={wrong} hint={hint} path={path}>
       <input
         id={id}
         type="text"
         inputMode="numeric"
         autocomplete="off"
         value={yaml.at(path)}
+        readOnly={fixed}
         placeholder={otherwise}
         aria-invalid={wrong !== null}
-        aria-describedby={wrong !== null || hint ? `${id}-said` : undefined}
+        aria-describedby={said}
         onInput={(event) => edit(yaml.with(path, event.currentTarget.value.trim()), pathText(path))}
       />
     </Labelled>

@@ -205,7 +205,7 @@ function Containers() {
 
 /** Set points as rows: time, shelf temperature, chamber pressure. */
 export function RecipeRows({ path = ["recipe"] }: { path?: string[] }) {
-  const { yaml, edit } = useContext(FormContext);
+  const { yaml, edit, fixed } = useContext(FormContext);
   const count = yaml.length(path);
   const fault = useFault(path);
   const add = () => {
@@ -229,13 +229,11 @@ export function RecipeRows({ path = ["recipe"] }: { path?: string[] }) {
           <Cell path={[...path, i, "time"]} unit="time" label={t("form.time_of", { number: i + 1 })} otherwise={i === 0 ? "0 h" : ""} />
           <Cell path={[...path, i, "shelf_temperature"]} unit="temperature" label={t("form.shelf_of", { number: i + 1 })} />
           <Cell path={[...path, i, "chamber_pressure"]} unit="pressure" label={t("form.pressure_of", { number: i + 1 })} otherwise={t("form.lowest")} />
-          <RemoveButton what={t("form.set_point", { number: i + 1 })} onClick={() => edit(yaml.withOrder(path, range(count).filter((k) => k !== i)), "")} />
+          {!fixed && <RemoveButton what={t("form.set_point", { number: i + 1 })} onClick={() => edit(yaml.withOrder(path, range(count).filter((k) => k !== i)), "")} />}
         </div>
       ))}
       {fault !== null && <span class="wrong" role="alert">{fault}</span>}
-      <div>
-        <button type="button" disabled={count >= 96} onClick={add}>{t("form.add_set_point")}</button>
-      </div>
+      {!fixed && <div><button type="button" disabled={count >= 96} onClick={add}>{t("form.add_set_point")}</button></div>}
     </div>
   );
 }

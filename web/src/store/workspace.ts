@@ -118,6 +118,7 @@ export async function refreshTables(): Promise<void> {
 export async function add(kind: Kind, wish: string, text: string): Promise<string> {
   const stem = wish.normalize("NFKD").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 40) || "new";
   const taken = new Set((await list<Listed>(`workspace/${kind}`, kind)).map((one) => one.name));
+  if (kind === "dryers") for (const one of builtInDryers.value) taken.add(one.key);
   let name = stem;
   for (let i = 2; taken.has(name); i++) name = `${stem}-${i}`;
   await put(`workspace/${kind}/${encodeURIComponent(name)}?draft=1`, text, null);

@@ -66,6 +66,11 @@ export class Yaml {
         document.setIn(path, value);
       } else {
         const node = document.createNode(value, { flow: path.some((step) => typeof step === "number") });
+        /* Points of a curve stand one to a line, plain values side by side. */
+        if (isSeq(node)) {
+          for (const item of node.items) if (isMap(item)) item.flow = true;
+          if (!node.items.some((item) => isMap(item))) node.flow = true;
+        }
         document.setIn(path, node);
       }
     });

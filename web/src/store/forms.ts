@@ -1,0 +1,85 @@
+/* What the server's parsers say of every field of a file: its kind, bounds, units, what holds where it is left out, its
+   meaning in one line. Forms are drawn from it, and it gives every field its hint. */
+import { signal, type Signal } from "@preact/signals";
+import { get, Refused, Unreachable } from "../api/client";
+import type { Path } from "./yaml";
+
+export type FormName = "job" | "dryer" | "container" | "solute" | "substance";
+
+export interface DescribedField {
+  /** trap.refrigeration[].power: one [] for each list on the way. */
+  path: string;
+  kind: "text" | "quantity" | "number" | "choice" | "list" | "map" | "curve";
+  needed: boolean;
+  /** What holds where it is left out, as it would be written; "": nothing, or it depends. */
+  otherwise: string;
+  lowest: string;
+  highest: string;
+  units: string[];
+  choices: string[];
+  meaning: string;
+}
+
+export class Described {
+  private readonly byPath: Map<string, DescribedField>;
+  constructor(readonly fields: DescribedField[]) {
+    this.byPath = new Map(fields.map((one) => [one.path, one]));
+  }
+
+  of(path: Path | string): DescribedField | undefined {
+    return this.byPath.get(typeof path === "string" ? path : generalPath(path));
+  }
+
+  /** The fields right under a path, in the parsers' order. */
+  under(path: Path): DescribedField[] {
+    const begin = path.length === 0 ? "" : `${generalPath(path)}.`;
+    return this.fields.filter((one) => one.path.startsWith(begin) && /^[^.[]+$/.test(one.path.slice(begin.length)));
+  }
+
+  /** Whether a form drawn from this shows the field that a path of the server names. */
+  knows(path: string): boolean {
+    return this.byPath.has(path.replace(/\[\d+\]/g, "[]"));
+  }
+}
+
+/** trap.refrigeration[].power of trap.refrigeration[2].power. */
+export function generalPath(path: Path): string {
+  return path.map((step, i) => (typeof step === "number" ? "[]" : i === 0 ? step : `.${step}`)).join("");
+}
+
+const held = new Map<FormName, Signal<Described | null>>();
+const key = (form: FormName) => `dryfront/form/${form}`;
+
+/** The description of a form; null until it is there. Kept in the browser, so that a form stands without the server too. */
+export function described(form: FormName): Signal<Described | null> {
+  const known = held.get(form);
+  if (known !== undefined) return known;
+  const fresh = signal<Described | null>(null);
+  held.set(form, fresh);
+  try {
+    const text = localStorage.getItem(key(form));
+    if (text !== null) fresh.value = new Described(JSON.parse(text) as DescribedField[]);
+  } catch {
+    /* Asked for anew below. */
+  }
+  void get(`forms/${form}`).then(
+    (answer) => {
+      const fields = read(answer.body);
+      fresh.value = new Described(fields);
+      try {
+        localStorage.setItem(key(form), JSON.stringify(fields));
+      } catch {
+        /* Not kept then. */
+      }
+    },
+    (problem: unknown) => {
+      held.delete(form);
+      if (!(problem instanceof Unreachable || problem instanceof Refused)) throw problem;
+    },
+  );
+  return fresh;
+}
+
+function read(body: unknown): DescribedField[] {
+  return (body as { fields: DescribedField[] }).fields;
+}

@@ -2,6 +2,7 @@
 import { useComputed } from "@preact/signals";
 import { render } from "preact";
 import { useEffect } from "preact/hooks";
+import { onReturn } from "../api/client";
 import type { CeilingsOne } from "../api/types";
 import { type Ceiling, Strip, stripHeight, StripPatterns, stripTitle, upTo } from "../parts/ceiling_strip";
 import { Combo } from "../parts/fields";
@@ -37,6 +38,7 @@ function Page() {
   useEffect(() => {
     if (ready) for (const name of names) void ceilingsOf(name).want(also);
   }, [wanted, ready]);
+  useEffect(() => onReturn(() => names.map(ceilingsOf).filter((one) => one.work.problem.value !== "").forEach((one) => one.again(also))), [wanted]);
 
   const columns = names.map(ceilingsOf);
   const mine = percent !== undefined && Number.isFinite(Number(percent)) ? Number(percent) : undefined;

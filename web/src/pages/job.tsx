@@ -95,6 +95,7 @@ function Bench({ name }: { name: string }) {
               ))}
             </nav>
             <Fault judge={judge} />
+            <Gone judge={judge} />
             <Fragment key={tab}>
               <View tab={tab} kept={kept} judge={judge} />
             </Fragment>
@@ -111,6 +112,7 @@ function View({ tab, kept, judge }: JobGiven & { tab: string }) {
   useEffect(() => {
     if (page === null) void known.load!().then((of) => setPage({ of }));
   }, []);
+  if (tab !== "text" && judge.gone.value && judge.answer.value === null) return null;
   if (page === null) return <p class="quiet">{t("loading")}</p>;
   const Page = page.of;
   return <Page kept={kept} judge={judge} />;
@@ -120,7 +122,7 @@ function View({ tab, kept, judge }: JobGiven & { tab: string }) {
 function Brief({ judge }: { judge: Judge }) {
   const answer = judge.answer.value;
   if (judge.fault.value !== null) return <span class="quiet small">{t("job.faulty")}</span>;
-  if (answer === null) return <span class="quiet small">{t("job.judging")}</span>;
+  if (answer === null) return <span class="quiet small">{t(judge.gone.value ? "job.no_answer" : "job.judging")}</span>;
   return (
     <span class={judge.stale.value ? "standing stale" : "standing"}>
       <Swatch standing={answer.standing} /> {t(`standing.${answer.standing}` as TextKey)}
@@ -138,3 +140,13 @@ function Fault({ judge }: { judge: Judge }) {
   );
 }
 
+/** What the answer is worth while the server is not reachable. */
+function Gone({ judge }: { judge: Judge }) {
+  if (!judge.gone.value) return null;
+  const from = judge.keptFrom.value;
+  return (
+    <p class="note warning" role="status">
+      {from !== null ? t("job.gone.kept", { when: new Date(from).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" }) }) : t(judge.answer.value === null ? "job.gone.none" : "job.gone.older")}
+    </p>
+  );
+}

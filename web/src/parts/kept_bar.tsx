@@ -1,6 +1,7 @@
 /* What stands above every text of the workspace: whether it is saved, undo and redo, and what to do where another tab or
    program has saved something else. */
 import { useEffect } from "preact/hooks";
+import { reachable } from "../api/client";
 import type { Kept } from "../store/kept";
 import { add, changed } from "../store/workspace";
 import { go } from "../store/place";
@@ -28,7 +29,7 @@ export function KeptTools({ kept }: { kept: Kept }) {
   const state = kept.state.value;
   return (
     <div class="row no-print">
-      <span class="small quiet" role="status">{t(`kept.${state}`)}</span>
+      <span class="small quiet" role="status">{t(state === "unsaved" && !reachable.value ? "kept.waiting" : `kept.${state}`)}</span>
       <button class="plain" disabled={!kept.canUndo.value} onClick={() => kept.undo()} title={t("kept.undo.keys")}>{t("kept.undo")}</button>
       <button class="plain" disabled={!kept.canRedo.value} onClick={() => kept.redo()} title={t("kept.redo.keys")}>{t("kept.redo")}</button>
       <Menu label={t("kept.more")}>

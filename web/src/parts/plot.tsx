@@ -35,7 +35,8 @@ export function Plot({ figure, joined, height = 220, range = null, onRange }: Gi
   const shape = figure.lines.map((line) => `${line.label}|${line.colour}|${line.dash?.join()}`).join(";") + figure.title;
 
   useLayoutEffect(() => {
-    const div = holder.current!;
+    const div = holder.current;
+    if (div === null) return; // shown as a table
     const ink = colourOf("--ink-2");
     const rule = colourOf("--rule");
     const font = `11.5px ${getComputedStyle(div).fontFamily}`;
@@ -143,7 +144,9 @@ export function Plot({ figure, joined, height = 220, range = null, onRange }: Gi
     else if (event.key === "End") next = last;
     else return;
     event.preventDefault();
-    u.setCursor({ left: u.valToPos(convert(figure.x.values[next]!, figure.x.quantity), "x"), top: 10 });
+    /* The third argument, which uPlot's types leave out, tells the joined figures too. */
+    const setCursor = u.setCursor as (at: { left: number; top: number }, fire: boolean, tell: boolean) => void;
+    setCursor({ left: u.valToPos(convert(figure.x.values[next]!, figure.x.quantity), "x"), top: 10 }, true, true);
   };
 
   const i = at.value;

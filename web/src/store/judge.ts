@@ -3,6 +3,7 @@
 import { batch, effect, signal } from "@preact/signals";
 import type { Standing } from "../api/types";
 import { ask, askLater, onReturn, type Progress, Refused, Unreachable } from "../api/client";
+import { keepAnswer, keptAnswer } from "./answers";
 import type { Kept } from "./kept";
 import { generation } from "./workspace";
 
@@ -18,6 +19,10 @@ export class Judge {
   /** Bands and remedies: null while they are not there. */
   readonly whole = signal<Standing | null>(null);
   readonly progress = signal<Progress | null>(null);
+  /** The server is not reachable: the present text has no answer, or the one that this browser has kept. */
+  readonly gone = signal(false);
+  /** When the answer shown was given, where it is a kept one; ms since 1970. */
+  readonly keptFrom = signal<number | null>(null);
   /** ms from the change to the answer, as the reader has waited. */
   readonly waited = signal<number | null>(null);
 
@@ -25,7 +30,7 @@ export class Judge {
   private timer: ReturnType<typeof setTimeout> | undefined;
   private readonly endings: (() => void)[] = [];
 
-  constructor(kept: Kept) {
+  constructor(private readonly kept: Kept) {
     this.endings.push(
       effect(() => {
         const text = kept.text.value;
@@ -60,16 +65,32 @@ export class Judge {
           this.answer.value = answer;
           this.stale.value = false;
           this.fault.value = null;
+          this.gone.value = false;
+          this.keptFrom.value = null;
           this.waited.value = performance.now() - began;
         });
+        void keepAnswer(this.kept.name, text, answer);
         this.timer = setTimeout(() => void this.askWhole(text, abort), restBeforeWhole);
       },
       (problem: unknown) => {
-        if (abort.signal.aborted || problem instanceof Unreachable) return;
-        if (problem instanceof Refused) this.fault.value = problem;
+        if (abort.signal.aborted) return;
+        if (problem instanceof Unreachable) void this.withoutServer(text, abort);
+        else if (problem instanceof Refused) this.fault.value = problem;
         else throw problem;
       },
     );
+  }
+
+  private async withoutServer(text: string, abort: AbortController): Promise<void> {
+    this.gone.value = true;
+    const found = await keptAnswer(this.kept.name, text);
+    if (found === null || abort.signal.aborted) return;
+    batch(() => {
+      this.answer.value = found.answer;
+      this.whole.value = found.answer.bands === null ? null : found.answer;
+      this.stale.value = false;
+      this.keptFrom.value = found.at;
+    });
   }
 
   private async askWhole(text: string, abort: AbortController): Promise<void> {
@@ -81,6 +102,7 @@ export class Judge {
         this.whole.value = answer;
         this.answer.value = answer;
       });
+      void keepAnswer(this.kept.name, text, answer);
     } catch (problem) {
       if (!(problem instanceof DOMException || problem instanceof Unreachable || problem instanceof Refused)) throw problem;
     } finally {

@@ -32,7 +32,7 @@ export function Account({ judge }: JobGiven) {
             <tbody>
               {run.account.map((row) => (
                 <tr key={row.substance}>
-                  <th>{name(row.substance)}</th>
+                  <th scope="row">{name(row.substance)}</th>
                   {columns.map((c) => <td class="n" key={c}>{row[c] < 1e-6 ? "0" : show(row[c], "mass")}</td>)}
                 </tr>
               ))}
@@ -57,7 +57,7 @@ export function Account({ judge }: JobGiven) {
             <tbody>
               {run.account.filter((row) => row.substance !== "water").map((row) => (
                 <tr key={row.substance}>
-                  <th>{name(row.substance)}</th>
+                  <th scope="row">{name(row.substance)}</th>
                   <td class="n">{number(row.exhaust_peak_g_h)} g/h</td>
                   <td class="n">{number(row.exhaust_worst_8h_g_h)} g/h</td>
                   <td class="n">{row.peak_percent_of_lower_explosive_limit === null ? t("unknown") : `${number(row.peak_percent_of_lower_explosive_limit, 2)} %`}</td>
@@ -89,7 +89,7 @@ export function Account({ judge }: JobGiven) {
                   c.residual.map((row) => (
                     <tr key={c.name + row.substance}>
                       <td>{c.name}</td>
-                      <th>{name(row.substance)}</th>
+                      <th scope="row">{name(row.substance)}</th>
                       <td class="n">{row.likely_ppm_of_solids === null ? "–" : `${number(row.likely_ppm_of_solids)} ppm`}</td>
                       <td class="n">{number(row.low_ppm_of_solids, 2)} … {number(row.high_ppm_of_solids, 2)} ppm</td>
                       <td class="n">{row.limit_ppm === null ? "–" : `${number(row.limit_ppm)} ppm`}{row.limit_revision !== "" && <><br /><small class="faint">{row.limit_class}, {row.limit_revision}</small></>}</td>

@@ -10,7 +10,7 @@ import type { JobGiven } from "../job";
 
 export function StandingPage({ kept, judge }: JobGiven) {
   const answer = judge.answer.value;
-  if (answer === null) return judge.fault.value === null ? <p class="quiet">{t("job.judging")}</p> : null;
+  if (answer === null) return judge.fault.value === null && !judge.gone.value ? <p class="quiet">{t("job.judging")}</p> : null;
   const stale = judge.stale.value || judge.fault.value !== null;
   const whole = judge.whole.value;
   return (
@@ -29,7 +29,9 @@ export function StandingPage({ kept, judge }: JobGiven) {
         <Key answer={answer} />
         <p class="small faint">
           {whole === null
-            ? judge.progress.value === null
+            ? judge.keptFrom.value !== null
+              ? ""
+              : judge.progress.value === null
               ? t("judge.quick", { ms: number(judge.waited.value, 2) })
               : t("judge.whole_running")
             : whole.bands === null

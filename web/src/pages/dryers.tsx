@@ -1,23 +1,22 @@
 /* The dryers at hand, the workspace's own and the built-in ones, side by side with the figures that matter. */
 import { useEffect, useRef } from "preact/hooks";
 import { useSignal } from "@preact/signals";
-import { get, put, Refused, remove } from "../api/client";
+import { Refused } from "../api/client";
 import { amountOf, type FieldUnit } from "../parts/fields";
 import { download } from "../parts/figure";
 import { Menu } from "../parts/menu";
-import { tellOtherTabs } from "../store/kept";
 import { type DryerText, dryerTexts, readDryerTexts } from "../store/dryer_texts";
 import { newDryer } from "../store/new_dryer";
 import { address, go } from "../store/place";
 import { convert, type Quantity, unitOf, units } from "../store/quantity";
-import { add, builtInDryers, changed, dryers, refresh } from "../store/workspace";
+import { add, builtInDryers, changed, dryers, putBack, refresh, type Removed, take } from "../store/workspace";
 import { type Path, Yaml } from "../store/yaml";
 import { t, textOf } from "../text/text";
 
 export default function DryersPage() {
   const problem = useSignal("");
   const file = useRef<HTMLInputElement>(null);
-  const removed = useSignal<DryerText | null>(null);
+  const removed = useSignal<Removed | null>(null);
   useEffect(() => {
     document.title = `${t("nav.dryers")} · dryfront`;
     void refresh();
@@ -42,18 +41,13 @@ export default function DryersPage() {
     });
   const drop = (one: DryerText) =>
     tried(async () => {
-      const path = `workspace/dryers/${encodeURIComponent(one.name)}`;
-      const { body, etag } = await get(path);
-      await remove(path, etag ?? "");
-      removed.value = { ...one, text: body as string };
-      tellOtherTabs("dryers", one.name);
+      removed.value = await take("dryers", one.name);
       changed("dryers");
     });
-  const restore = (one: DryerText) =>
+  const restore = (one: Removed) =>
     tried(async () => {
-      await put(`workspace/dryers/${encodeURIComponent(one.name)}?draft=1`, one.text, null);
+      await putBack([one]);
       removed.value = null;
-      tellOtherTabs("dryers", one.name);
       changed("dryers");
     });
 

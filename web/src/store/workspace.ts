@@ -2,6 +2,7 @@
 import { batch, signal } from "@preact/signals";
 import { get, onReturn, put, Refused, remove, Unreachable } from "../api/client";
 import { forget, keep, type Kind, onOtherTab, recall, tellOtherTabs } from "./kept";
+import { Yaml } from "./yaml";
 
 export interface Listed {
   name: string;
@@ -28,6 +29,9 @@ export interface Substance {
   melting_C: number | null;
   boiling_C: number | null;
   crystallises: string;
+  worst_grade?: string;
+  flash_point_C?: number | null;
+  with_water_grade?: string | null;
   own?: boolean;
 }
 
@@ -37,6 +41,9 @@ export interface Container {
   kind: string;
   brim_volume_mL: number;
   inner_diameter_mm: number;
+  outer_diameter_mm?: number | null;
+  port_diameter_mm?: number | null;
+  source?: string;
   own?: boolean;
 }
 
@@ -51,12 +58,16 @@ export interface Solute {
   own?: boolean;
 }
 
+export type OwnKind = Exclude<Kind, "jobs" | "dryers">;
+
 export const jobs = signal<Listed[] | null>(null);
 export const dryers = signal<Listed[] | null>(null);
 export const builtInDryers = signal<BuiltInDryer[]>([]);
 export const substances = signal<Substance[]>([]);
 export const containers = signal<Container[]>([]);
 export const solutes = signal<Solute[]>([]);
+/** The workspace's own files of the library, sound or not. */
+export const own = signal<Record<OwnKind, Listed[]>>({ containers: [], solutes: [], substances: [] });
 /** Rises whenever something that a judgement may rest on has changed in the workspace. */
 export const generation = signal(0);
 
@@ -114,6 +125,25 @@ export async function refreshTables(): Promise<void> {
   }
 }
 
+/** Reads which of the library's files the workspace holds. */
+export async function refreshOwn(): Promise<void> {
+  try {
+    const [c, u, s] = await Promise.all([list<Listed>("workspace/containers", "containers"), list<Listed>("workspace/solutes", "solutes"), list<Listed>("workspace/substances", "substances")]);
+    own.value = { containers: c, solutes: u, substances: s };
+  } catch (problem) {
+    if (!(problem instanceof Unreachable || problem instanceof Refused)) throw problem;
+  }
+}
+
+/* A key and a name that nothing else has: a second container of one name would be refused. */
+function called(kind: OwnKind, text: string, name: string): string {
+  const yaml = new Yaml(text);
+  if (yaml.problem !== null || !yaml.has(["key"])) return text;
+  const known: { key: string; name: string }[] = { containers: containers.value, solutes: solutes.value, substances: substances.value }[kind];
+  const next = new Yaml(yaml.with(["key"], name));
+  return known.some((one) => one.name === next.at(["name"]) || one.key === next.at(["name"])) ? next.with(["name"], name) : next.text;
+}
+
 /** Puts a new text into the workspace under the first free name that begins like `wish`; returns the name. */
 export async function add(kind: Kind, wish: string, text: string): Promise<string> {
   const stem = wish.normalize("NFKD").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-+|-+$/g, "").slice(0, 40) || "new";
@@ -121,7 +151,8 @@ export async function add(kind: Kind, wish: string, text: string): Promise<strin
   if (kind === "dryers") for (const one of builtInDryers.value) taken.add(one.key);
   let name = stem;
   for (let i = 2; taken.has(name); i++) name = `${stem}-${i}`;
-  await put(`workspace/${kind}/${encodeURIComponent(name)}?draft=1`, text, null);
+  const renamed = kind === "jobs" || kind === "dryers" ? text : called(kind, text, name);
+  await put(`workspace/${kind}/${encodeURIComponent(name)}?draft=1`, renamed, null);
   tellOtherTabs(kind, name);
   changed(kind);
   return name;
@@ -168,13 +199,17 @@ export async function putBack(texts: readonly Removed[]): Promise<number> {
 export function changed(kind: Kind): void {
   if (kind !== "jobs") generation.value = generation.peek() + 1;
   if (kind === "jobs" || kind === "dryers") void refresh();
-  else void refreshTables();
+  else {
+    void refreshTables();
+    void refreshOwn();
+  }
 }
 
 onOtherTab(() => {
   generation.value = generation.peek() + 1;
   void refresh();
   void refreshTables();
+  void refreshOwn();
 });
 onReturn(() => {
   void refresh();

@@ -6,7 +6,7 @@ import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSyn
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 
-const source = process.env.DRYFRONT_SOURCE_DIR ?? join(import.meta.dirname, "../..");
+export const source = process.env.DRYFRONT_SOURCE_DIR ?? join(import.meta.dirname, "../..");
 const program = process.env.DRYFRONT_PROGRAM ?? join(source, "build/release/dryfront");
 
 export const island = readFileSync(join(source, "examples/island.yaml"), "utf8");

@@ -97,7 +97,7 @@ function Page() {
       <svg class="only-read" aria-hidden="true"><StripPatterns /></svg>
       <Legend mine={mine !== undefined} />
       <div class="sheet">
-        <div class="scroll" tabIndex={0} role="region" aria-label={t("ceilings.title")}>
+        <div class="scroll" tabIndex={0} role="group" aria-label={t("ceilings.title")}>
           <table class={columns.length === 1 ? "ceilings one" : "ceilings"} style={{ minWidth: columns.length > 2 ? `${140 + columns.length * 250}px` : undefined }}>
             <thead>
               <tr>

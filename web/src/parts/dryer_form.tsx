@@ -296,7 +296,7 @@ function History() {
   const count = yaml.length(["history"]);
   if (count === 0) return <p class="faint small">{t("dryer.history.none")}</p>;
   return (
-    <div class="scroll" tabIndex={0} role="region" aria-label={t("dryer.history")}>
+    <div class="scroll" tabIndex={0} role="group" aria-label={t("dryer.history")}>
       <table>
         <thead>
           <tr>{learnt.map((field) => <th key={field}>{t(`dryer.history.${field}`)}</th>)}</tr>

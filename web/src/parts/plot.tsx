@@ -206,7 +206,7 @@ function dataOf(f: FigureNumbers): uPlot.AlignedData {
 function FigureTable({ figure }: { figure: FigureNumbers }) {
   const unit = figure.y.unit ?? unitOf(figure.y.quantity);
   return (
-    <div class="scroll" tabIndex={0} role="region" aria-label={figure.title}>
+    <div class="scroll" tabIndex={0} role="group" aria-label={figure.title}>
       <table>
         <thead>
           <tr>

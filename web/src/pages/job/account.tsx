@@ -21,7 +21,7 @@ export function Account({ judge }: JobGiven) {
           <h2>{t("account.title")}</h2>
           <button class="plain no-print" onClick={() => download("dryfront-account.csv", csv(), "text/csv")}>{t("figure.csv")}</button>
         </div>
-        <div class="scroll" tabIndex={0} role="region" aria-label={t("account.title")}>
+        <div class="scroll" tabIndex={0} role="group" aria-label={t("account.title")}>
           <table>
             <thead>
               <tr>
@@ -43,7 +43,7 @@ export function Account({ judge }: JobGiven) {
       </section>
       <section class="sheet stack" aria-label={t("exhaust.title")}>
         <h2>{t("exhaust.title")}</h2>
-        <div class="scroll" tabIndex={0} role="region" aria-label={t("exhaust.title")}>
+        <div class="scroll" tabIndex={0} role="group" aria-label={t("exhaust.title")}>
           <table>
             <thead>
               <tr>
@@ -72,7 +72,7 @@ export function Account({ judge }: JobGiven) {
       {run.classes.some((c) => c.residual.length > 0) && (
         <section class="sheet stack" aria-label={t("residual.title")}>
           <h2>{t("residual.title")}</h2>
-          <div class="scroll" tabIndex={0} role="region" aria-label={t("residual.title")}>
+          <div class="scroll" tabIndex={0} role="group" aria-label={t("residual.title")}>
             <table>
               <thead>
                 <tr>
@@ -105,7 +105,7 @@ export function Account({ judge }: JobGiven) {
       <section class="sheet stack" aria-label={t("trap.title")}>
         <h2>{t("trap.title")}</h2>
         <StandingBadge standing={answer.standing} />
-        <div class="scroll" tabIndex={0} role="region" aria-label={t("trap.title")}>
+        <div class="scroll" tabIndex={0} role="group" aria-label={t("trap.title")}>
           <table>
             <thead>
               <tr><th>{t("trap.trap")}</th><th class="n">{t("trap.no_load")}</th><th class="n">{t("trap.capacity")}</th><th>{t("trap.deposit")}</th></tr>

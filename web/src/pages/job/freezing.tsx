@@ -51,7 +51,7 @@ export function FreezingPage({ kept, judge }: JobGiven) {
       {answer !== null && (
         <section class="sheet stack" aria-label={t("freezing.vessel")}>
           <h2>{t("freezing.vessel")}</h2>
-          <div class="scroll" tabIndex={0} role="region" aria-label={t("freezing.vessel")}>
+          <div class="scroll" tabIndex={0} role="group" aria-label={t("freezing.vessel")}>
             <table>
               <thead>
                 <tr><th>{t("freezing.container")}</th><th class="n">{t("form.fill")}</th><th class="n">{t("freezing.solid")}</th><th class="n">{t("freezing.target")}</th></tr>

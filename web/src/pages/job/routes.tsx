@@ -361,7 +361,7 @@ function Details({ route }: { route: RoutesRoute }) {
         </>
       )}
       <h3>{t("routes.goes")}</h3>
-      <div class="scroll" tabIndex={0} role="region" aria-label={t("routes.goes")}>
+      <div class="scroll" tabIndex={0} role="group" aria-label={t("routes.goes")}>
         <table>
           <thead>
             <tr>

@@ -155,7 +155,7 @@ export function Plot({ figure, joined, height = 220, range = null, onRange }: Gi
   return (
     <figure class="figure">
       <header>
-        <h3>{figure.title}</h3>
+        <h2>{figure.title}</h2>
         <Menu label={t("figure.save")}>
           <button role="menuitem" onClick={() => download(`${name}.svg`, figureSvg(figure, within), "image/svg+xml")}>{t("figure.svg")}</button>
           <button role="menuitem" onClick={() => void svgToPng(figureSvg(figure, within)).then((png) => download(`${name}.png`, png, "image/png"))}>{t("figure.png")}</button>

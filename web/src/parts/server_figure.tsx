@@ -39,7 +39,7 @@ export function ServerFigure({ name, title, request }: { name: string; title: st
   return (
     <figure class="figure">
       <header>
-        <h3>{title}</h3>
+        <h2>{title}</h2>
         {svg.value !== "" && (
           <Menu label={t("figure.save")}>
             <button role="menuitem" onClick={() => download(`dryfront-${name}.svg`, svg.value, "image/svg+xml")}>{t("figure.svg")}</button>

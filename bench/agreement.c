@@ -71,7 +71,7 @@ static void line(const bench_data *data, vial v) {
     c->solids = v.fill * 1e-6 * 50.0;
     c->start_temperature = 213.15;
     c->cake = (df_cake){.r0 = v.r0, .a1 = v.a1, .stated = true};
-    bench_check(data, df_container_find(data->ctx, &c->container, "vial_20R", NULL));
+    bench_check(data, df_container_find(data->ctx, &c->container, NULL, "vial_20R", NULL));
     bench_check(data,
                 df_shape_make(data->ctx, &c->shape, &c->container, c->mass / path.frozen_density, DF_LIE_REST, NULL));
     setup.recipe.n = 1;

@@ -145,7 +145,7 @@ static void open_job(bench *b) {
         exit(2);
     }
     fclose(file);
-    bench_check(&b->data, df_job_parse(b->data.ctx, &b->job, b->data.substances, buffer, length, b->job_path));
+    bench_check(&b->data, df_job_parse(b->data.ctx, &b->job, b->data.substances, NULL, buffer, length, b->job_path));
     bench_check(&b->data, df_dryer_builtin(b->data.ctx, &b->dryer, b->job.dryer));
 }
 

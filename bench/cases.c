@@ -138,7 +138,7 @@ void bench_case_make(bench_case *out, const bench_data *data, const char *name) 
         const population *p = &l->population[i];
         df_class *c = &out->setup.classes[out->setup.class_count++];
         df_class_defaults(c);
-        bench_check(data, df_container_find(data->ctx, &c->container, p->container, NULL));
+        bench_check(data, df_container_find(data->ctx, &c->container, NULL, p->container, NULL));
         bench_check(data, df_shape_make(data->ctx, &c->shape, &c->container,
                                         p->fill * density / out->path.frozen_density, p->lie, NULL));
         snprintf(c->name, sizeof c->name, "%ld x %s", p->count, p->container);

@@ -360,6 +360,8 @@ def own_substances(t):
         assert old in SUBSTANCE, old
         t.refused(["--substances", t.file("own.yaml", SUBSTANCE.replace(old, new, 1)), "substances"], "own.yaml", *needles)
 
+    whole = "\n".join(row[4:] for row in SUBSTANCE.splitlines()[1:]) + "\n"  # one substance as the whole file
+    t.check(t.run("--substances", t.file("whole.yaml", whole), "substances", "SB").out.startswith("seabrine ("), "one substance")
     own("molar_mass_g_mol: 60", "molar_mass_g_mol: -60", "molar_mass_g_mol")
     own("molar_mass_g_mol: 60", "molar_mass_g_mol: 60 g", "molar_mass_g_mol")
     own("key: seabrine", "kee: seabrine", "kee")
@@ -367,6 +369,58 @@ def own_substances(t):
     own("[22.58, 3614.9, -46.13]", "[22.58, [1, 2], -46.13]", "coefficients")
     own("[22.58, 3614.9, -46.13]", "[22.58, 3614.9]", "coefficients")
     own("    source: invented for a test\n", "", "source")
+
+
+JAR = """\
+key: jar_40
+kind: vial
+inner_diameter: 30 mm
+wall: 1.5 mm
+brim_volume: 40 mL
+port_diameter: 14 mm
+glass_mass: 30 g
+source: measured with a calliper
+"""
+KELP = """\
+solutes:
+  - key: kelp_sugar
+    molar_mass_g_mol: 342.3
+    beside_organics: sugar
+    density: 1580 g/L
+    heat_capacity_J_gK: 1.25
+    glass_temperature: 335 K
+    gordon_taylor_k: 5
+    anchor_kind: glass
+    anchor_temperature: 241.15 K
+    critical_kind: Tg'
+"""
+
+
+def own_containers_and_solutes(t):
+    """A job with them, what reports say of them, and that a solute with sucrose's figures freezes as sucrose does."""
+    given = ["--containers", t.file("jar.yaml", JAR), "--solutes", t.file("kelp.yaml", KELP)]
+    job = t.file("mine.yaml", JOB.replace("vial_20R", "jar_40").replace("sucrose", "kelp_sugar"))
+    t.refused(["stand", job], "mine.yaml:", "kelp_sugar")
+    t.refused(["stand", job, *given[2:]], "mine.yaml:", "jar_40")
+    mine = json.loads(t.run("run", job, "--json", *given).out)
+    t.check(mine["sample"]["own_figures"] == [{"kind": "solute", "key": "kelp_sugar", "source": "stated by the user"},
+                                              {"kind": "container", "key": "jar_40", "source": "measured with a calliper"}],
+            f"own figures: {mine['sample'].get('own_figures')}")
+    for command in ("run", "stand"):
+        said = " ".join(t.run(command, job, *given).out.split())
+        for key, source in (("kelp_sugar", "stated by the user"), ("jar_40", "measured with a calliper")):
+            t.check(re.search(key + ": your own figures[^;]*; source: " + source, said), f"{command} does not say whose {key} is")
+    known = json.loads(t.run("run", t.file("known.yaml", JOB.replace("vial_20R", "jar_40")), "--json", *given).out)
+    t.check([x["kind"] for x in known["sample"]["own_figures"]] == ["container"], "sucrose is nobody's own")
+    for key in ("first_solid_C", "solidus_C", "solute_critical_C"):  # the molar mass is rounded
+        a, b = mine["sample"][key], known["sample"][key]
+        t.check(abs(a - b) < 1e-3, f"{key}: {a} and {b}")
+    t.check(t.run("substances", "kelp sugar", *given).out.startswith("kelp_sugar"), "a solute of one's own is not listed")
+    for option, text, old, new, *needles in (
+            ("--containers", JAR, "jar_40", "vial_10R", "key", "built-in"), ("--containers", JAR, "30 mm", "30", "inner_diameter", "unit"),
+            ("--solutes", KELP, "kelp_sugar", "sucrose", "key", "built-in"), ("--solutes", KELP, "key:", "keey:", "keey"),
+            ("--containers", KELP, "", "", "containers"), ("--containers", "containers: []\n", "", "", "containers", "list")):
+        t.refused([option, t.file("wrong.yaml", text.replace(old, new, 1) if old else text), "substances"], "wrong.yaml:", *needles)
 
 
 def tuning(t):
@@ -660,7 +714,7 @@ def runs(t):
 def main():
     with tempfile.TemporaryDirectory() as folder:
         t = Tests(pathlib.Path(folder))
-        for part in (command_line, mixtures, quantities, names, files, broken_yaml, jobs, dryers, own_substances, tuning, output,
+        for part in (command_line, mixtures, quantities, names, files, broken_yaml, jobs, dryers, own_substances, own_containers_and_solutes, tuning, output,
                      runs, routes, answers):
             try:
                 part(t)

@@ -71,6 +71,7 @@ typedef struct df_job {
     char name[96], dryer[256]; /* name or path of the dryer as written */
     char dryer_where[160];
     df_purpose purpose;
+    const df_containers *containers; /* that it was read with; NULL: the built-in ones */
     df_composition composition;
     df_solute solute[DF_MAX_SOLUTES];
     size_t solutes;
@@ -99,9 +100,11 @@ typedef struct df_job {
     df_uncertain_stated uncertain[DF_UNCERTAINS];
 } df_job;
 
-/* Reads a job from YAML (docs/job.md). The dryer it names is not opened here. */
-DF_NODISCARD df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const char *buffer,
-                                    size_t length, const char *name);
+/* Reads a job from YAML (docs/job.md). The dryer it names is not opened here. `containers` NULL: the built-in ones. Both sets
+ * must outlive the job. */
+DF_NODISCARD df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances,
+                                    const df_containers *containers, const char *buffer, size_t length,
+                                    const char *name);
 /* The job as YAML, sections and fields in the order of docs/job.md; a field that says what holds anyhow is left out unless
  * `original` states it. Every number reads back to the same double, in the unit that people write where one has such digits.
  * `original` (may be NULL) is an older text of the job: its comments go before the fields they stood at, those of a list before

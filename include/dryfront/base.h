@@ -222,6 +222,18 @@ DF_NODISCARD df_status df_yaml_string(df_context *ctx, char **value, const df_ya
 /* The same into a fixed buffer of `size` bytes; refused where it is longer. */
 DF_NODISCARD df_status df_yaml_text(df_context *ctx, char *out, size_t size, const df_yaml_node *map, const char *key,
                                     bool required);
+/* The same, needed, for a key: of ASCII letters, digits, '_', '-' and '.', and beginning with a letter or digit. */
+DF_NODISCARD df_status df_yaml_key_text(df_context *ctx, char *out, size_t size, const df_yaml_node *map,
+                                        const char *key);
+/* What a file of the user's own things holds: a list under `key` ("containers"), or one thing as the whole map, which has a field
+ * 'key'. DF_E_INPUT where it is neither, or the list is empty. */
+typedef struct df_yaml_items {
+    const df_yaml_node *list, *one; /* either is NULL */
+    size_t count;
+} df_yaml_items;
+DF_NODISCARD df_status df_yaml_items_find(df_context *ctx, df_yaml_items *items, const df_yaml_node *root,
+                                          const char *key);
+const df_yaml_node *df_yaml_items_at(const df_yaml_items *items, size_t index);
 /* Index of the word in `words`; the sentence lists the words. */
 DF_NODISCARD df_status df_yaml_choice(df_context *ctx, int *value, const df_yaml_node *map, const char *key,
                                       bool required, const char *const *words, size_t count);

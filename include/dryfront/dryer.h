@@ -108,13 +108,15 @@ typedef struct df_dryer {
         double port_diameter; /* m */
         double frost;         /* m of frost on the outside of a flask */
     } manifold;
-    double hood_flow; /* m3/s at the exhaust, NAN where not stated */
+    double hood_flow;                /* m3/s at the exhaust, NAN where not stated */
+    const df_containers *containers; /* that it was read with; NULL: the built-in ones */
     df_reference_load reference;
 } df_dryer;
 
-/* Reads a dryer from YAML (docs/dryer.md). DF_E_INPUT with file, line and field. */
-DF_NODISCARD df_status df_dryer_parse(df_context *ctx, df_dryer *out, const char *buffer, size_t length,
-                                      const char *name);
+/* Reads a dryer from YAML (docs/dryer.md). `containers` (NULL: the built-in ones) must outlive it. DF_E_INPUT with file, line
+ * and field. */
+DF_NODISCARD df_status df_dryer_parse(df_context *ctx, df_dryer *out, const df_containers *containers,
+                                      const char *buffer, size_t length, const char *name);
 /* Reads a list of set points (time, shelf_temperature, chamber_pressure), each taking over what it leaves out. */
 DF_NODISCARD df_status df_recipe_parse(df_context *ctx, df_recipe *recipe, const df_yaml_node *list);
 /* Writes such a list, a line for each set point behind `indent`; every number reads back to the same double. */

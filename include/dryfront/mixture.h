@@ -103,12 +103,6 @@ void df_mixture_allow(bool *allowed, const df_mixture *mixture, df_freezing_mode
 DF_NODISCARD df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixture *mixture,
                                               const char *name, bool yes);
 
-/* Glass temperature of water, K: Johari, Hallbrucker & Mayer, Nature 330 (1987) 552 (from memory; 135 K by Inaba & Andersson
- * 2007). */
-#define DF_WATER_GLASS 136.0
-/* Weight (1/k, water's is 1) in the Gordon-Taylor equation by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, of a liquid or solute
- * of this density (kg/m3) and glass temperature (K): rho_w Tg_w/(rho Tg). */
-double df_glass_weight(double density, double glass_temperature);
 /* Glass temperature (K) of a liquid of `mixture` (moles of each component): Gordon & Taylor, J. Appl. Chem. 2 (1952) 493,
  *     Tg = sum w_i Tg_i/k_i / sum w_i/k_i,  water Tg = 136 K and k = 1,
  * k of solutes from data/solutes.csv, of solvents by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, k = rho_i Tg_i/(rho_w
@@ -414,8 +408,8 @@ DF_NODISCARD df_status df_moves_make(df_context *ctx, df_moves *moves, const df_
 void df_moves_free(df_moves *moves); /* takes one that is all zero */
 /* The mixture moved along all of them at once, by size[k] standard deviations along move k. Free with df_mixture_free.
  * DF_E_MEMORY. */
-DF_NODISCARD df_status df_moves_join(df_context *ctx, df_mixture **out, const df_mixture *mixture, const df_moves *moves,
-                                     const double *size);
+DF_NODISCARD df_status df_moves_join(df_context *ctx, df_mixture **out, const df_mixture *mixture,
+                                     const df_moves *moves, const double *size);
 /* One standard deviation of n results of which `value` holds those at the parameters as they stand: half the
  * differences between the two sides of each move, added as squares; where one side has none, the other's distance
  * from the middle. NAN where the value is, or where neither side has it. `sides` (2 count n numbers, may be NULL) gets

@@ -68,6 +68,7 @@ typedef struct df_solute {
     char critical_kind[16];      /* "collapse", "Tg'", "eutectic", "stated", "" */
     double density;              /* kg/m3 */
     char key[32];                /* in data/solutes.csv; "" where the user described it */
+    bool own;                    /* the user's own figures, from a file of theirs */
     bool crystallises;           /* its own crystal forms on freezing or drying; false: amorphous, or not known */
     double glass_temperature;    /* K, of the dry glass; NAN or 0 where unknown */
     double gordon_taylor;        /* weight of water in its Gordon-Taylor equation; NAN or 0 where unknown */
@@ -92,20 +93,39 @@ DF_NODISCARD df_status df_frozen_mixture(df_context *ctx, df_mixture **mixture, 
 
 typedef enum df_container_kind { DF_VIAL, DF_FLASK, DF_TUBE, DF_TRAY } df_container_kind;
 
-/* A container type: data/containers.csv. */
+const char *df_container_kind_name(df_container_kind kind); /* "vial", "flask", "tube", "tray" */
+
+/* A container type: data/containers.csv, or the user's own. */
 typedef struct df_container {
     char key[32], name[64];
     df_container_kind kind;
     double inner_diameter, outer_diameter; /* m; of the sphere for a flask; equivalent circle for a tray */
     double brim_volume;                    /* m3 */
     double wall;                           /* m */
-    double glass_mass;                     /* kg */
-    double port_diameter;                  /* m, neck or stopper opening; NAN: none (tray) */
+    double glass_mass;                     /* kg, of the empty container */
+    double port_diameter;                  /* m, narrowest opening towards the chamber */
+    bool own;                              /* the user's own figures */
+    char source[160];
 } df_container;
 
-DF_NODISCARD df_status df_container_find(df_context *ctx, df_container *out, const char *name, const char *where);
-/* Writes up to `size` keys of data/containers.csv; returns how many. */
-size_t df_container_list(char keys[][32], size_t size);
+/* The containers known to a program run: the built-in ones and the user's own. Read only once it is made. */
+typedef struct df_containers df_containers;
+
+/* Loads data/containers.csv. DF_E_MEMORY; DF_E_INPUT names the row of a faulty data file. */
+DF_NODISCARD df_status df_containers_create(df_context *ctx, df_containers **containers);
+/* A copy that may be extended by itself. DF_E_MEMORY. */
+DF_NODISCARD df_status df_containers_copy(df_context *ctx, df_containers **copy, const df_containers *containers);
+/* Adds the user's own from a YAML text (docs/sample.md); `name` stands in sentences. All of them or none. DF_E_INPUT, also where
+ * a key or name is one that is there already. */
+DF_NODISCARD df_status df_containers_extend(df_context *ctx, df_containers *containers, const char *buffer,
+                                            size_t length, const char *name);
+void df_containers_free(df_containers *containers); /* takes NULL */
+size_t df_containers_count(const df_containers *containers);
+const df_container *df_containers_at(const df_containers *containers, size_t index);
+/* By key or name, among the built-in ones alone where `containers` is NULL. DF_E_UNKNOWN_NAME with the nearest names; `where`
+ * (may be NULL) stands before the sentence. */
+DF_NODISCARD df_status df_container_find(df_context *ctx, df_container *out, const df_containers *containers,
+                                         const char *name, const char *where);
 
 /* How the sample lies in the container. */
 typedef enum df_lie {

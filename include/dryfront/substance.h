@@ -99,6 +99,7 @@ typedef struct df_substance {
     df_crystallises crystallises;
     const char *crystallises_source;
     bool is_water;
+    bool own;           /* the user's own figures, all of them */
     bool is_involatile; /* a solute: no vapour, molar_mass is of a mole of particles */
     df_involatile involatile;
     df_correlation vapour_pressure;                                              /* liquid, Pa */
@@ -124,6 +125,11 @@ DF_NODISCARD df_status df_substances_create(df_context *ctx, df_substances **sub
 /* Adds the user's own substances from a YAML text (docs/substance.md); `name` stands in sentences. */
 DF_NODISCARD df_status df_substances_extend(df_context *ctx, df_substances *substances, const char *buffer,
                                             size_t length, const char *name);
+/* Adds the user's own solutes (docs/mixture.md) in the same way. DF_E_INPUT also where one is called as something is already. */
+DF_NODISCARD df_status df_solutes_extend(df_context *ctx, df_substances *substances, const char *buffer,
+                                         size_t length, const char *name);
+/* A copy that may be extended by itself; what it was made from must outlive it. DF_E_MEMORY. */
+DF_NODISCARD df_status df_substances_copy(df_context *ctx, df_substances **copy, const df_substances *substances);
 void df_substances_free(df_substances *substances); /* takes NULL */
 size_t df_substances_count(const df_substances *substances);
 const df_substance *df_substances_at(const df_substances *substances, size_t index);
@@ -161,6 +167,20 @@ double df_solid_pressure(const df_substance *substance, double temperature);
  * in bar, p = n K^(1/n), K = exp(-G/(R T0) - (H/R)(1/T - 1/T0)). With a water pressure (Pa) that something else, as ice,
  * holds: of the gases other than water, the water's pressure taken out of K. NAN where it does not break up. */
 double df_dissociation_pressure(const df_substance *substance, double temperature, double water_pressure);
+
+/* Glass temperature of water, K: Johari, Hallbrucker & Mayer, Nature 330 (1987) 552 (from memory; 135 K by Inaba & Andersson
+ * 2007). */
+#define DF_WATER_GLASS 136.0
+/* Weight (1/k, water's is 1) in the Gordon-Taylor equation by Simha & Boyer, J. Chem. Phys. 37 (1962) 1003, of a liquid or solute
+ * of this density (kg/m3) and glass temperature (K): rho_w Tg_w/(rho Tg). */
+double df_glass_weight(double density, double glass_temperature);
+
+/* Of a solute without vapour: the weight of water in its Gordon-Taylor equation, its own or by Simha & Boyer; the mass fraction
+ * of solute in the liquid at its anchor, its own, or by Gordon-Taylor (glass) or the ideal ice branch (eutectic); the symmetric
+ * Margules term A, ln gamma_water = A x^2, that the anchor gives, and the mole fraction x of its particles there. */
+double df_involatile_water_weight(const df_substance *solute);
+double df_involatile_anchor_fraction(const df_substance *solute, const df_substance *water);
+double df_involatile_margules(double *x, const df_substance *solute, const df_substance *water);
 
 /* Heats, J/mol of formula, consistent with the pressures above by Clapeyron with an ideal (dimerising) vapour. */
 double df_vaporisation_enthalpy(const df_substance *substance, double temperature);

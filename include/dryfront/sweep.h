@@ -25,10 +25,11 @@ const char *df_sweep_job_where(const df_sweep *sweep);
 size_t df_sweep_runs(const df_sweep *sweep);
 size_t df_sweep_chunks(const df_sweep *sweep); /* pieces that the runs are done in */
 
-/* The job's file, on which the fields are changed; `substances` and `pairs` are borrowed. Every field of the plan is looked for in
+/* The job's file, on which the fields are changed; `substances`, `containers` (NULL: the built-in ones) and `pairs` are borrowed. Every field of the plan is looked for in
  * it, and the first run's job is read. DF_E_INPUT. */
 DF_NODISCARD df_status df_sweep_take_job(df_context *ctx, df_sweep *sweep, const df_substances *substances,
-                                         const df_pairs *pairs, const char *buffer, size_t length, const char *name);
+                                         const df_containers *containers, const df_pairs *pairs, const char *buffer,
+                                         size_t length, const char *name);
 /* The dryers that the runs name, in order; NULL past the end. Each has to be handed in before runs. */
 const char *df_sweep_dryer_name(const df_sweep *sweep, size_t index);
 void df_sweep_take_dryer(df_sweep *sweep, size_t index, const df_dryer *dryer);

@@ -251,21 +251,28 @@ static bool shell(df_plan *p) {
 
 /* The next larger container of the kind for every group. */
 static bool larger(df_plan *p, df_action *a) {
-    char keys[32][32];
-    size_t n = df_container_list(keys, COUNT(keys));
-    for (size_t i = 0; i < p->job.groups; i++) {
-        df_container *now = &p->job.group[i].container, best, c;
-        bool found = false;
-        for (size_t k = 0; k < n && k < COUNT(keys); k++)
-            if (df_container_find(NULL, &c, keys[k], NULL) == DF_OK && c.kind == now->kind &&
-                c.brim_volume > 1.01 * now->brim_volume && (!found || c.brim_volume < best.brim_volume)) {
+    df_containers *builtin = NULL;
+    const df_containers *all = p->job.containers;
+    if (all == NULL && df_containers_create(NULL, &builtin) != DF_OK)
+        return false;
+    all = all != NULL ? all : builtin;
+    bool found = true;
+    for (size_t i = 0; i < p->job.groups && found; i++) {
+        df_container *now = &p->job.group[i].container;
+        const df_container *best = NULL;
+        for (size_t k = 0; k < df_containers_count(all); k++) {
+            const df_container *c = df_containers_at(all, k);
+            if (c->kind == now->kind && c->brim_volume > 1.01 * now->brim_volume &&
+                (best == NULL || c->brim_volume < best->brim_volume))
                 best = c;
-                found = true;
-            }
-        if (!found)
-            return false;
-        *now = best;
+        }
+        found = best != NULL;
+        if (found)
+            *now = *best;
     }
+    df_containers_free(builtin);
+    if (!found)
+        return false;
     a->container = p->job.group[0].container;
     return true;
 }

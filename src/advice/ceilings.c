@@ -11,6 +11,7 @@ void df_job_reference(df_job *job, const df_dryer *dryer, const df_composition *
     memset(job, 0, sizeof *job);
     snprintf(job->name, sizeof job->name, "reference load");
     job->composition = *composition;
+    job->containers = dryer->containers;
     df_group *g = &job->group[0];
     job->groups = 1;
     g->container = dryer->reference.container;

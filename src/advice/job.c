@@ -84,7 +84,7 @@ static df_status read_stay(df_context *ctx, df_group *g, const df_yaml_node *map
     return status;
 }
 
-static df_status read_group(df_context *ctx, df_group *g, const df_yaml_node *map) {
+static df_status read_group(df_context *ctx, df_group *g, const df_containers *containers, const df_yaml_node *map) {
     static const char *const keys[] = {"type", "count",  "fill", "lie", "place",
                                        "edge", "corner", "door", "on",  "off"};
     static const char *const lies[] = {"at_rest", "shell"}, *const places[] = {"shelf", "manifold"};
@@ -93,7 +93,7 @@ static df_status read_group(df_context *ctx, df_group *g, const df_yaml_node *ma
     memset(g, 0, sizeof *g);
     df_status status = df_yaml_check_keys(ctx, map, keys, COUNT(keys));
     STEP(df_yaml_text(ctx, type, sizeof type, map, "type", true));
-    STEP(df_container_find(ctx, &g->container, type,
+    STEP(df_container_find(ctx, &g->container, containers, type,
                            df_yaml_where(g->where, sizeof g->where, df_yaml_get(map, "type"))));
     STEP(df_yaml_integer(ctx, &g->count, map, "count", true, 1, 100000));
     STEP(df_yaml_quantity_in(ctx, &g->fill, map, "fill", DF_DIM_VOLUME, true, 1e-9, 1.0));
@@ -312,8 +312,8 @@ static df_status read_dryers(df_context *ctx, df_job *job, const df_yaml_node *r
     return DF_OK;
 }
 
-df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const char *buffer,
-                       size_t length, const char *name) {
+df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substances, const df_containers *containers,
+                       const char *buffer, size_t length, const char *name) {
     static const char *const keys[] = {"job",      "purpose",  "dryer",  "sample",      "containers",
                                        "freezing", "recipe",   "limits", "model",       "loading",
                                        "events",   "residual", "cake",   "uncertainty", "dryers"};
@@ -322,6 +322,7 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
     if (status != DF_OK)
         return status;
     memset(job, 0, sizeof *job);
+    job->containers = containers;
     df_setup defaults;
     df_setup_defaults(&defaults);
     job->margin = defaults.margin;
@@ -355,7 +356,7 @@ df_status df_job_parse(df_context *ctx, df_job *job, const df_substances *substa
         (df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) == 0 || df_yaml_count(list) > DF_MAX_GROUPS))
         status = df_yaml_fail(ctx, list, "should be a list of 1 to %d groups of containers", DF_MAX_GROUPS);
     for (size_t i = 0; status == DF_OK && i < df_yaml_count(list); i++)
-        STEP(read_group(ctx, &job->group[job->groups++], df_yaml_item(list, i)));
+        STEP(read_group(ctx, &job->group[job->groups++], containers, df_yaml_item(list, i)));
     if (status == DF_OK && df_yaml_get(root, "recipe") != NULL)
         status = df_recipe_parse(ctx, &job->recipe, df_yaml_get(root, "recipe"));
     job->recipe_given = job->recipe.n > 0;

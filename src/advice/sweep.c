@@ -37,6 +37,7 @@ struct df_sweep {
     size_t plan_length, text_length;
     df_yaml *yaml;
     const df_substances *substances;
+    const df_containers *containers;
     const df_pairs *pairs;
     char dryer_name[MOST_DRYERS][256];
     df_dryer *dryer;
@@ -376,9 +377,9 @@ static df_status job_of(df_context *ctx, df_job *job, writing *w, const df_sweep
     df_text text = {0};
     *w = (writing){.sweep = s, .value = v};
     write_node(&text, w, df_yaml_root(s->yaml));
-    df_status status = text.failed
-                           ? df_fail(ctx, DF_E_MEMORY, "out of memory")
-                           : df_job_parse(ctx, job, s->substances, df_text_string(&text), text.length, s->text_name);
+    df_status status = text.failed ? df_fail(ctx, DF_E_MEMORY, "out of memory")
+                                   : df_job_parse(ctx, job, s->substances, s->containers, df_text_string(&text),
+                                                  text.length, s->text_name);
     df_text_free(&text);
     return status;
 }
@@ -393,19 +394,22 @@ static df_status name_dryer(df_context *ctx, df_sweep *s, const char *name) {
     return DF_OK;
 }
 
-df_status df_sweep_take_job(df_context *ctx, df_sweep *s, const df_substances *substances, const df_pairs *pairs,
-                            const char *buffer, size_t length, const char *name) {
+df_status df_sweep_take_job(df_context *ctx, df_sweep *s, const df_substances *substances,
+                            const df_containers *containers, const df_pairs *pairs, const char *buffer, size_t length,
+                            const char *name) {
     value v[DF_SWEEP_AXES];
     writing w = {.sweep = s, .value = v};
     s->substances = substances;
+    s->containers = containers;
     s->pairs = pairs;
     s->text = df_strndup(buffer, length);
     s->text_length = length;
     s->text_name = df_strdup(name);
     df_job *job = calloc(1, sizeof *job);
-    df_status status = s->text == NULL || s->text_name == NULL || job == NULL
-                           ? df_fail(ctx, DF_E_MEMORY, "out of memory")
-                           : df_job_parse(ctx, job, substances, buffer, length, name); /* for its sentences */
+    df_status status =
+        s->text == NULL || s->text_name == NULL || job == NULL
+            ? df_fail(ctx, DF_E_MEMORY, "out of memory")
+            : df_job_parse(ctx, job, substances, containers, buffer, length, name); /* for its sentences */
     if (status == DF_OK)
         status = df_yaml_parse(ctx, &s->yaml, buffer, length, name);
     values_of(v, s, 0);

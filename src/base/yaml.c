@@ -672,3 +672,38 @@ df_status df_yaml_text(df_context *ctx, char *out, size_t size, const df_yaml_no
     free(value);
     return status;
 }
+
+df_status df_yaml_key_text(df_context *ctx, char *out, size_t size, const df_yaml_node *map, const char *key) {
+    df_status status = df_yaml_text(ctx, out, size, map, key, true);
+    if (status != DF_OK)
+        return status;
+    bool sound = out[0] != '_' && out[0] != '-' && out[0] != '.';
+    for (const char *at = out; *at != '\0'; at++)
+        sound = sound && ((*at >= 'a' && *at <= 'z') || (*at >= 'A' && *at <= 'Z') || (*at >= '0' && *at <= '9') ||
+                          strchr("_-.", *at) != NULL);
+    if (!sound)
+        return df_yaml_fail(ctx, df_yaml_get(map, key),
+                            "should be of the letters a to z, digits, '_', '-' and '.', and begin with a letter or "
+                            "digit; a name of any form stands under 'name'");
+    return DF_OK;
+}
+
+df_status df_yaml_items_find(df_context *ctx, df_yaml_items *items, const df_yaml_node *root, const char *key) {
+    *items = (df_yaml_items){df_yaml_get(root, key), NULL, 0};
+    if (items->list == NULL && df_yaml_get(root, "key") != NULL) {
+        *items = (df_yaml_items){NULL, root, 1};
+        return DF_OK;
+    }
+    if (items->list == NULL)
+        return df_yaml_missing(ctx, root, root->kind == DF_YAML_MAP ? "key" : key,
+                               "should hold a list '%s', or one of them with its 'key'", key);
+    df_status status = df_yaml_check_keys(ctx, root, &key, 1);
+    if (status == DF_OK && (items->list->kind != DF_YAML_LIST || items->list->count == 0))
+        status = df_yaml_fail(ctx, items->list, "should be a list, one entry or more");
+    items->count = df_yaml_count(items->list);
+    return status;
+}
+
+const df_yaml_node *df_yaml_items_at(const df_yaml_items *items, size_t index) {
+    return items->one != NULL ? items->one : df_yaml_item(items->list, index);
+}

@@ -50,6 +50,7 @@ struct df_session {
     } given[DF_MAX_VALUES];
     size_t given_count;
     df_substances *substances;
+    df_containers *containers;
     df_pairs *pairs;
     bool json;
     bool no;                     /* the answer is "no" */

@@ -7,17 +7,37 @@
 #include <stdlib.h>
 #include <string.h>
 
-static df_status load(df_session *s) {
-    df_status status = df_substances_create(s->ctx, &s->substances);
-    for (size_t i = 0; status == DF_OK && df_option_value(s, "--substances", i) != NULL; i++) {
-        const char *path = df_option_value(s, "--substances", i);
+/* The user's own substances, solutes, containers: every file that the option names. */
+static df_status extend(df_session *s, const char *option) {
+    df_status status = DF_OK;
+    for (size_t i = 0; status == DF_OK && df_option_value(s, option, i) != NULL; i++) {
+        const char *path = df_option_value(s, option, i);
         char *buffer, name[DF_FILE_NAME + 1];
         size_t length;
         status = df_file_read(s->ctx, &buffer, &length, path, NULL);
-        if (status == DF_OK)
-            status = df_substances_extend(s->ctx, s->substances, buffer, length, df_file_name(name, path));
+        if (status == DF_OK) {
+            df_file_name(name, path);
+            status = strcmp(option, "--substances") == 0
+                         ? df_substances_extend(s->ctx, s->substances, buffer, length, name)
+                     : strcmp(option, "--solutes") == 0
+                         ? df_solutes_extend(s->ctx, s->substances, buffer, length, name)
+                         : df_containers_extend(s->ctx, s->containers, buffer, length, name);
+        }
         free(buffer);
     }
+    return status;
+}
+
+static df_status load(df_session *s) {
+    df_status status = df_substances_create(s->ctx, &s->substances);
+    if (status == DF_OK)
+        status = df_containers_create(s->ctx, &s->containers);
+    if (status == DF_OK)
+        status = extend(s, "--substances");
+    if (status == DF_OK)
+        status = extend(s, "--solutes");
+    if (status == DF_OK)
+        status = extend(s, "--containers");
     if (status == DF_OK)
         status = df_pairs_create(s->ctx, &s->pairs);
     return status;
@@ -82,6 +102,7 @@ int main(int count, char **words) {
     }
     df_text_free(&s.out);
     df_pairs_free(s.pairs);
+    df_containers_free(s.containers);
     df_substances_free(s.substances);
     df_context_destroy(s.ctx);
     return exit_status;

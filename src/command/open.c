@@ -36,7 +36,7 @@ df_status df_open_dryer(df_session *s, df_dryer *dryer, const char *name, const 
     if (s->files != NULL) {
         df_status status = s->files->read(s, &buffer, &length, name, where);
         if (status == DF_OK)
-            status = df_dryer_parse(s->ctx, dryer, buffer, length, df_file_name(shown, name));
+            status = df_dryer_parse(s->ctx, dryer, s->containers, buffer, length, df_file_name(shown, name));
         free(buffer);
         return status;
     }
@@ -52,7 +52,7 @@ df_status df_open_dryer(df_session *s, df_dryer *dryer, const char *name, const 
     else
         status = df_file_read(s->ctx, &buffer, &length, path, where);
     if (status == DF_OK)
-        status = df_dryer_parse(s->ctx, dryer, buffer, length, df_file_name(shown, path));
+        status = df_dryer_parse(s->ctx, dryer, s->containers, buffer, length, df_file_name(shown, path));
     free(buffer);
     free(path);
     return status;
@@ -64,7 +64,7 @@ df_status df_open_job(df_session *s, df_job *job, df_dryer *dryer, const char *p
     df_status status = s->files != NULL ? s->files->read(s, &buffer, &length, path, NULL)
                                         : df_file_read(s->ctx, &buffer, &length, path, NULL);
     if (status == DF_OK)
-        status = df_job_parse(s->ctx, job, s->substances, buffer, length, df_file_name(shown, path));
+        status = df_job_parse(s->ctx, job, s->substances, s->containers, buffer, length, df_file_name(shown, path));
     free(buffer);
     if (status == DF_OK)
         status = df_open_dryer(s, dryer, job->dryer, path, job->dryer_where);

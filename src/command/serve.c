@@ -231,33 +231,24 @@ static df_status read_envelope(df_session *s, errand *e) {
 
 /* ---- tables that no command has ------------------------------------------------------------------------------- */
 
-static const char *const kinds[] = {"vial", "flask", "tube", "tray"};
-
-static df_status list_containers(df_context *ctx, df_text *out) {
-    char keys[64][32];
-    size_t n = df_container_list(keys, COUNT(keys));
+static df_status list_containers(df_context *ctx, df_text *out, const df_containers *all) {
     json_t *root = json_object(), *list = json_array();
-    df_status status = DF_OK;
-    for (size_t i = 0; i < n && status == DF_OK; i++) {
-        df_container c;
-        status = df_container_find(ctx, &c, keys[i], NULL);
-        if (status != DF_OK)
-            break;
+    for (size_t i = 0; i < df_containers_count(all); i++) {
+        const df_container *c = df_containers_at(all, i);
         json_t *o = json_object();
-        df_json_put(o, "key", df_json_text(c.key));
-        df_json_put(o, "name", df_json_text(c.name));
-        df_json_put(o, "kind", df_json_text(kinds[c.kind]));
-        df_json_put(o, "inner_diameter_mm", df_json_number(1e3 * c.inner_diameter));
-        df_json_put(o, "outer_diameter_mm", df_json_number(1e3 * c.outer_diameter));
-        df_json_put(o, "brim_volume_mL", df_json_number(1e6 * c.brim_volume));
-        df_json_put(o, "port_diameter_mm", df_json_number(1e3 * c.port_diameter));
+        df_json_put(o, "key", df_json_text(c->key));
+        df_json_put(o, "name", df_json_text(c->name));
+        df_json_put(o, "kind", df_json_text(df_container_kind_name(c->kind)));
+        df_json_put(o, "inner_diameter_mm", df_json_number(1e3 * c->inner_diameter));
+        df_json_put(o, "outer_diameter_mm", df_json_number(1e3 * c->outer_diameter));
+        df_json_put(o, "brim_volume_mL", df_json_number(1e6 * c->brim_volume));
+        df_json_put(o, "port_diameter_mm", df_json_number(1e3 * c->port_diameter));
+        df_json_put(o, "own", json_boolean(c->own));
+        df_json_put(o, "source", df_json_text(c->source));
         json_array_append_new(list, o);
     }
     df_json_put(root, "containers", list);
-    if (status == DF_OK)
-        return df_json_finish(ctx, out, root);
-    json_decref(root);
-    return status;
+    return df_json_finish(ctx, out, root);
 }
 
 static df_status list_solutes(df_context *ctx, df_text *out, const df_substances *all) {
@@ -278,6 +269,7 @@ static df_status list_solutes(df_context *ctx, df_text *out, const df_substances
         df_json_put(o, "crystallises", json_boolean(solute.crystallises));
         df_json_put(o, "critical_temperature_C", df_json_number(df_celsius(solute.critical_temperature)));
         df_json_put(o, "critical_kind", df_json_text(solute.critical_kind));
+        df_json_put(o, "own", json_boolean(s->own));
         df_json_put(o, "grade", df_json_text(solute.grade));
         df_json_put(o, "source", df_json_text(solute.source != NULL ? solute.source : ""));
         json_array_append_new(list, o);
@@ -328,7 +320,7 @@ static df_status perform(df_context *ctx, df_text *out, df_call *call, void *dat
     const df_session *program = data;
     const char *path = services[call->service].path, *command = behind[call->service].command;
     if (strcmp(path, "containers") == 0)
-        return list_containers(ctx, out);
+        return list_containers(ctx, out, program->containers);
     if (strcmp(path, "solutes") == 0)
         return list_solutes(ctx, out, program->substances);
     if (strcmp(path, "dryers") == 0)
@@ -342,6 +334,7 @@ static df_status perform(df_context *ctx, df_text *out, df_call *call, void *dat
         s->ctx = ctx;
         s->command = df_command_find(command);
         s->substances = program->substances;
+        s->containers = program->containers;
         s->pairs = program->pairs;
         s->json = true;
         s->files = &e->files;

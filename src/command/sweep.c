@@ -47,8 +47,8 @@ static df_status open_plan(study *t, const char *path) {
         return no_memory(s->ctx);
     status = df_file_read(s->ctx, &buffer, &length, job, df_sweep_job_where(t->sweep));
     if (status == DF_OK)
-        status =
-            df_sweep_take_job(s->ctx, t->sweep, s->substances, s->pairs, buffer, length, df_file_name(shown, job));
+        status = df_sweep_take_job(s->ctx, t->sweep, s->substances, s->containers, s->pairs, buffer, length,
+                                   df_file_name(shown, job));
     free(buffer);
     for (size_t i = 0; status == DF_OK && df_sweep_dryer_name(t->sweep, i) != NULL; i++) {
         df_dryer dryer;

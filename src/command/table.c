@@ -8,6 +8,8 @@
 static const df_option global_options[] = {
     {"--json", NULL, false, "answer in JSON (docs/schema), for other programs"},
     {"--substances", "FILE.yaml", true, "your own substances beside the built-in ones"},
+    {"--solutes", "FILE.yaml", true, "your own solutes beside the built-in ones"},
+    {"--containers", "FILE.yaml", true, "your own containers beside the built-in ones"},
     {"--help", NULL, false, "usage of the program or of a command"},
     {"--version", NULL, false, "version of the program"},
 };

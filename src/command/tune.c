@@ -49,7 +49,7 @@ static df_status open_dryer(df_session *s, bench *b) {
     df_status status = df_file_read(s->ctx, &b->original, &b->original_length, path, NULL);
     df_file_name(shown, path);
     if (status == DF_OK)
-        status = df_dryer_parse(s->ctx, &b->dryer, b->original, b->original_length, shown);
+        status = df_dryer_parse(s->ctx, &b->dryer, s->containers, b->original, b->original_length, shown);
     if (status == DF_OK)
         status = df_dryer_notes_parse(s->ctx, &b->notes, b->original, b->original_length, shown);
     return status;
@@ -110,7 +110,8 @@ static df_status open_job(df_session *s, bench *b, bool wanted) {
         return df_fail(s->ctx, DF_E_INPUT, "--product needs the job that was run: add --job JOB.yaml");
     df_status status = df_file_read(s->ctx, &buffer, &length, path, "--job");
     if (status == DF_OK)
-        status = df_job_parse(s->ctx, &b->job, s->substances, buffer, length, df_file_name(shown, path));
+        status =
+            df_job_parse(s->ctx, &b->job, s->substances, s->containers, buffer, length, df_file_name(shown, path));
     free(buffer);
     return status;
 }
@@ -201,7 +202,7 @@ static df_status make_text(df_session *s, bench *b, df_text *text, const char *d
     df_dryer again;
     status = df_dryer_write(s->ctx, text, &b->dryer, &b->notes, b->original);
     if (status == DF_OK)
-        status = df_dryer_parse(s->ctx, &again, text->data, text->length, "the new file");
+        status = df_dryer_parse(s->ctx, &again, s->containers, text->data, text->length, "the new file");
     return status;
 }
 

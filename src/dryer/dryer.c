@@ -243,7 +243,7 @@ static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node
     char container[48] = "", where[200];
     int place = 0, lie = 0;
     STEP(df_yaml_text(ctx, container, sizeof container, map, "container", true));
-    STEP(df_container_find(ctx, &d->reference.container, container,
+    STEP(df_container_find(ctx, &d->reference.container, d->containers, container,
                            df_yaml_where(where, sizeof where, df_yaml_get(map, "container"))));
     STEP(df_yaml_integer(ctx, &d->reference.count, map, "count", true, 1, 100000));
     STEP(df_yaml_quantity_in(ctx, &d->reference.fill, map, "fill", DF_DIM_VOLUME, true, 1e-9, 1.0));
@@ -265,7 +265,8 @@ static df_status read_reference(df_context *ctx, df_dryer *d, const df_yaml_node
     return status;
 }
 
-df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_t length, const char *name) {
+df_status df_dryer_parse(df_context *ctx, df_dryer *d, const df_containers *containers, const char *buffer,
+                         size_t length, const char *name) {
     static const char *const keys[] = {"name",        "description", "chamber",  "duct",      "trap",
                                        "pump",        "shelf",       "manifold", "hood_flow", "reference_load",
                                        "second_trap", "log",         "history"};
@@ -277,6 +278,7 @@ df_status df_dryer_parse(df_context *ctx, df_dryer *d, const char *buffer, size_
     if (status != DF_OK)
         return status;
     memset(d, 0, sizeof *d);
+    d->containers = containers;
     d->hood_flow = NAN;
     const df_yaml_node *root = df_yaml_root(yaml), *map = NULL;
     int control = 0;
@@ -317,7 +319,7 @@ df_status df_dryer_builtin(df_context *ctx, df_dryer *d, const char *name) {
         const char *text = df_embedded(&length, file);
         if (text == NULL)
             return df_fail(ctx, DF_E_INTERNAL, "the built-in dryer %s is missing", file);
-        return df_dryer_parse(ctx, d, text, length, file);
+        return df_dryer_parse(ctx, d, NULL, text, length, file);
     }
     return df_fail(ctx, DF_E_UNKNOWN_NAME,
                    "no dryer is called '%s'; those that ship are bench-55, bench-85 and deep-105, "

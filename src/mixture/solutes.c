@@ -5,35 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#define WARMEST 320.0        /* K, that a glass of what is left is looked for */
-#define STEP 4.0             /* K */
-#define WATER_DENSITY 1000.0 /* kg/m3, for the rule of Simha and Boyer */
-
-/* Mole fraction of particles from a mass fraction of solute in water. */
-static double particle_fraction(const df_substance *solute, const df_substance *water, double w) {
-    double a = w / solute->molar_mass, b = (1.0 - w) / water->molar_mass;
-    return a / (a + b);
-}
-
-/* Weight of water in the Gordon-Taylor equation of a solute. */
-static double water_weight(const df_substance *s) {
-    double k = s->involatile.gordon_taylor;
-    return k > 0.0 ? k : 1.0 / df_glass_weight(df_solid_density(s, 293.15), s->glass_temperature);
-}
-
-/* Mass fraction of solute in the liquid at the anchor. */
-static double anchor_fraction(const df_substance *s, const df_substance *water) {
-    const df_involatile *v = &s->involatile;
-    if (!isnan(v->anchor_fraction))
-        return v->anchor_fraction;
-    if (v->anchor_is_glass) { /* Gordon-Taylor solved for the water at Tg = anchor: w1 (Tg1 - T) = k w2 (T - Tg2) */
-        double up = s->glass_temperature - v->anchor_temperature,
-               down = water_weight(s) * (v->anchor_temperature - DF_WATER_GLASS);
-        return down / (up + down);
-    }
-    double x = 1.0 - exp(df_solid_liquid_ratio_ln(water, v->anchor_temperature)); /* the ideal ice branch */
-    return x * s->molar_mass / (x * s->molar_mass + (1.0 - x) * water->molar_mass);
-}
+#define WARMEST 320.0 /* K, that a glass of what is left is looked for */
+#define STEP 4.0      /* K */
 
 void df_involatile_pair(df_nrtl_pair *out, const df_substance *i, const df_substance *j) {
     memset(out, 0, sizeof *out);
@@ -44,11 +17,7 @@ void df_involatile_pair(df_nrtl_pair *out, const df_substance *i, const df_subst
     const df_substance *solute = i->is_involatile ? i : j, *other = i->is_involatile ? j : i;
     if (!other->is_water)
         return;
-    double t = solute->involatile.anchor_temperature,
-           x = particle_fraction(solute, other, anchor_fraction(solute, other));
-    double margules = (df_solid_liquid_ratio_ln(other, t) - log1p(-x)) / (x * x);
-    out->a[0] = out->a[1] = 0.5 * margules;
-    out->anchor_x = x;
+    out->a[0] = out->a[1] = 0.5 * df_involatile_margules(&out->anchor_x, solute, other);
     out->grade = solute->worst_grade <= DF_GRADE_CORRELATION ? DF_PAIR_COLD : DF_PAIR_PREDICTED;
     out->source = solute->source;
 }
@@ -107,10 +76,6 @@ df_status df_mixture_allow_solid(df_context *ctx, bool *allowed, const df_mixtur
     return df_fail(ctx, DF_E_UNKNOWN_NAME, "no solid of this mixture is called '%s'; it may form %s", name, list);
 }
 
-double df_glass_weight(double density, double glass_temperature) {
-    return WATER_DENSITY * DF_WATER_GLASS / (density * glass_temperature);
-}
-
 /* Glass temperature and weight (1/k, water's is 1) of a pure liquid. */
 static void pure_glass(double *temperature, double *weight, const df_substance *s) {
     if (s->is_water) {
@@ -120,7 +85,7 @@ static void pure_glass(double *temperature, double *weight, const df_substance *
         bool known = s->glass_temperature > 0.0;
         *temperature =
             known ? s->glass_temperature : 300.0; /* a salt's own glass plays no part: its crystal comes first */
-        *weight = known ? 1.0 / water_weight(s) : 0.3;
+        *weight = known ? 1.0 / df_involatile_water_weight(s) : 0.3;
     } else {
         *temperature = s->glass_temperature > 0.0 ? s->glass_temperature : 0.65 * s->melting_temperature;
         *weight = df_glass_weight(df_liquid_density(s, 293.15), *temperature);

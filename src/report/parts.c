@@ -324,10 +324,13 @@ void df_part_trust_text(df_text *out, const df_mixture *m) {
         }
     for (size_t i = 0; i < n; i++) {
         const df_substance *s = df_mixture_component(m, i);
-        if (s->worst_grade < DF_GRADE_ESTIMATED)
+        if (s->own)
+            df_layout_printf(out, label, "%s: your own figures, not checked here; source: %s", s->key, s->source);
+        else if (s->worst_grade < DF_GRADE_ESTIMATED)
             continue;
-        df_layout_printf(out, label, "%s: some of its constants are %s ('dryfront substances %s' shows which)",
-                         s->key, df_grade_name(s->worst_grade), s->key);
+        else
+            df_layout_printf(out, label, "%s: some of its constants are %s ('dryfront substances %s' shows which)",
+                             s->key, df_grade_name(s->worst_grade), s->key);
         label = "";
     }
 }
@@ -354,6 +357,7 @@ json_t *df_part_trust_json(const df_mixture *m) {
         json_t *p = json_object();
         df_json_put(p, "substance", df_json_text(s->key));
         df_json_put(p, "worst_grade", df_json_text(df_grade_name(s->worst_grade)));
+        df_json_put(p, "own", json_boolean(s->own));
         df_json_put(p, "vapour_pressure_source",
                     s->is_involatile ? json_null() : df_json_text(s->vapour_pressure.source));
         json_array_append_new(substances, p);

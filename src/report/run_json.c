@@ -73,6 +73,7 @@ json_t *df_part_sample_json(const df_stand *s, const df_job *job) {
     }
     df_json_put(o, "freezing", freezing);
     df_json_put(o, "cautions", df_part_cautions_json(s, job));
+    df_json_put(o, "own_figures", df_part_own_json(job));
     return o;
 }
 

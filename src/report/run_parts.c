@@ -367,6 +367,55 @@ static void one_dimension_text(df_text *out, const df_stand *s) {
         df_layout_printf(out, "", "%s: %s", s->setup.classes[which].name, worst.reason);
 }
 
+typedef struct own_figures {
+    const char *kind, *key, *source;
+} own_figures;
+
+/* Each once; how many, at most as many as `out` has room for. */
+static size_t find_own(own_figures out[DF_MAX_COMPONENTS + DF_MAX_SOLUTES + DF_MAX_GROUPS], const df_job *job) {
+    size_t n = 0;
+    for (size_t i = 0; i < job->composition.n; i++)
+        if (job->composition.component[i]->own)
+            out[n++] =
+                (own_figures){"substance", job->composition.component[i]->key, job->composition.component[i]->source};
+    for (size_t i = 0; i < job->solutes; i++)
+        if (job->solute[i].own)
+            out[n++] = (own_figures){"solute", job->solute[i].key, job->solute[i].substance.source};
+    for (size_t i = 0; i < job->groups; i++) {
+        const df_container *c = &job->group[i].container;
+        bool told = !c->own;
+        for (size_t k = 0; k < n; k++)
+            told = told || (strcmp(out[k].kind, "container") == 0 && strcmp(out[k].key, c->key) == 0);
+        if (!told)
+            out[n++] = (own_figures){"container", c->key, c->source};
+    }
+    return n;
+}
+
+void df_part_own_text(df_text *out, const char *label, const df_job *job) {
+    own_figures own[DF_MAX_COMPONENTS + DF_MAX_SOLUTES + DF_MAX_GROUPS];
+    size_t n = find_own(own, job);
+    for (size_t i = 0; i < n; i++) {
+        df_layout_printf(out, label, "%s: your own figures of this %s, not checked here; source: %s", own[i].key,
+                         own[i].kind, own[i].source);
+        label = "";
+    }
+}
+
+json_t *df_part_own_json(const df_job *job) {
+    own_figures own[DF_MAX_COMPONENTS + DF_MAX_SOLUTES + DF_MAX_GROUPS];
+    size_t n = find_own(own, job);
+    json_t *list = json_array();
+    for (size_t i = 0; i < n; i++) {
+        json_t *o = json_object();
+        df_json_put(o, "kind", df_json_text(own[i].kind));
+        df_json_put(o, "key", df_json_text(own[i].key));
+        df_json_put(o, "source", df_json_text(own[i].source));
+        json_array_append_new(list, o);
+    }
+    return list;
+}
+
 void df_part_stand_trust_text(df_text *out, const df_stand *s, const df_job *job) {
     char closes[100] = "";
     if (s->simulated)
@@ -379,13 +428,14 @@ void df_part_stand_trust_text(df_text *out, const df_stand *s, const df_job *job
     one_dimension_text(out, s);
     for (size_t i = 0; i < job->composition.n; i++) {
         const df_substance *sub = job->composition.component[i];
-        if (sub->worst_grade >= DF_GRADE_ESTIMATED)
+        if (sub->worst_grade >= DF_GRADE_ESTIMATED && !sub->own)
             df_layout_printf(out, "", "%s: some of its constants are %s (dryfront substances %s)", sub->name,
                              df_grade_name(sub->worst_grade), sub->key);
     }
     for (size_t i = 0; i < job->solutes; i++)
         if (job->solute[i].source != NULL && !isnan(job->solute[i].critical_temperature))
             df_layout_printf(out, "", "%s: critical temperature: %s", job->solute[i].name, job->solute[i].source);
+    df_part_own_text(out, "", job);
 }
 
 /* Hands each caution of a job to `say`: of its substances, of what its solutes give off, of coolants, glass, and the last word. */

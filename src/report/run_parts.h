@@ -56,6 +56,9 @@ void df_part_hours_text(df_text *out, const df_stand *stand);
 /* Where every gram went, and how well it closes. */
 void df_part_account_text(df_text *out, const df_run *run);
 void df_part_exhaust_text(df_text *out, const df_run *run, const df_dryer *dryer);
+/* What of a job rests on the user's own figures: a line for each; in JSON a list of {kind, key, source}. */
+void df_part_own_text(df_text *out, const char *label, const df_job *job);
+json_t *df_part_own_json(const df_job *job);
 void df_part_stand_trust_text(df_text *out, const df_stand *stand, const df_job *job);
 void df_part_caution_text(df_text *out, const df_stand *stand, const df_job *job);
 

@@ -53,11 +53,11 @@ static void list_text(df_text *out, const df_substances *all) {
         const df_substance *s = df_substances_at(all, i);
         if (s->is_involatile)
             df_text_printf(out, "%-21s %8.2f %8s %8s  %-15s  %s\n", s->key, molar_mass(s), "-", "-",
-                           df_crystallises_name(s->crystallises), df_grade_name(s->worst_grade));
+                           df_crystallises_name(s->crystallises), s->own ? "yours" : df_grade_name(s->worst_grade));
         else
             df_text_printf(out, "%-21s %8.2f %8.1f %8.1f  %-15s  %s\n", s->key, molar_mass(s),
                            df_celsius(s->melting_temperature), df_celsius(s->boiling_temperature),
-                           df_crystallises_name(s->crystallises), df_grade_name(s->worst_grade));
+                           df_crystallises_name(s->crystallises), s->own ? "yours" : df_grade_name(s->worst_grade));
     }
     df_text_puts(out, "\nBoiling at 1013.25 mbar; - marks a solute without vapour. 'dryfront substances\n"
                       "NAME' shows one with its sources.\n");
@@ -86,6 +86,7 @@ static json_t *brief_json(const df_substance *s) {
     df_json_put(o, "boiling_C", df_json_number(df_celsius(s->boiling_temperature)));
     df_json_put(o, "crystallises", df_json_text(df_crystallises_name(s->crystallises)));
     df_json_put(o, "worst_grade", df_json_text(df_grade_name(s->worst_grade)));
+    df_json_put(o, "own", json_boolean(s->own));
     return o;
 }
 

@@ -40,6 +40,7 @@ df_status df_solute_find(df_context *ctx, df_solute *out, const df_substances *s
         }
         memset(out, 0, sizeof *out);
         out->known = true;
+        out->own = s->own;
         out->substance = *s;
         out->density = df_solid_density(s, 293.15);
         out->critical_temperature =
@@ -61,7 +62,8 @@ df_status df_solute_find(df_context *ctx, df_solute *out, const df_substances *s
         return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno solute is called '%s'; did you mean %s?", prefix, colon, name,
                        near);
     return df_fail(ctx, DF_E_UNKNOWN_NAME,
-                   "%s%sno solute is called '%s'; state its critical_temperature, or take one of data/solutes.csv",
+                   "%s%sno solute is called '%s'; state its critical_temperature, or take one of data/solutes.csv or "
+                   "describe it in a file of your own",
                    prefix, colon, name);
 }
 

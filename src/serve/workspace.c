@@ -147,8 +147,8 @@ static df_status check_text(df_context *ctx, const df_workspace *w, df_shelf she
     } *read = calloc(1, sizeof *read);
     if (read == NULL)
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
-    df_status status = shelf == DF_SHELF_JOBS ? df_job_parse(ctx, &read->job, w->substances, text, length, file)
-                                              : df_dryer_parse(ctx, &read->dryer, text, length, file);
+    df_status status = shelf == DF_SHELF_JOBS ? df_job_parse(ctx, &read->job, w->substances, NULL, text, length, file)
+                                              : df_dryer_parse(ctx, &read->dryer, NULL, text, length, file);
     free(read);
     return status;
 }

@@ -1,22 +1,10 @@
-/* The table of substances: loading the built-in data and the user's own file. */
-#include "dryfront/substance.h"
+/* The table of substances: loading the built-in data. */
+#include "substance/set.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-
-#define MAX_SUBSTANCES 512
-#define MAX_SOURCES 8
-
-struct df_substances {
-    df_substance *items;
-    size_t count;
-    df_csv *tables[MAX_SOURCES]; /* texts of the built-in substances live here */
-    size_t table_count;
-    char **strings; /* texts of the user's substances */
-    size_t string_count;
-};
 
 static const char *const grade_names[] = {"measured", "correlation", "estimated", "from memory"};
 static const char *const crystallises_names[] = {"readily", "reluctantly", "not in practice"};
@@ -58,6 +46,17 @@ static const struct {
     {"IAPWS_SR1_86", DF_FORM_IAPWS_SR1_86, 0},
 };
 #define FORM_COUNT (sizeof forms / sizeof forms[0])
+
+size_t df_form_count(void) {
+    return FORM_COUNT;
+}
+const char *df_form_name(size_t index) {
+    return forms[index].name;
+}
+df_form df_form_at(size_t index, int *coefficients) {
+    *coefficients = forms[index].coefficients;
+    return forms[index].form;
+}
 
 /* Factor from a result's unit to SI; 0 for a unit that does not belong to the property. */
 static double unit_factor(const char *unit, double molar_mass, bool density) {
@@ -135,7 +134,7 @@ static double *constant_slot(df_substance *s, const char *property, double *fact
 }
 
 /* Derives what the property functions need; says what a substance lacks. */
-static df_status complete(df_context *ctx, df_substance *s, const char *where) {
+df_status df_substance_complete(df_context *ctx, df_substance *s, const char *where) {
     const struct {
         double value;
         const char *name;
@@ -199,7 +198,7 @@ static df_status complete(df_context *ctx, df_substance *s, const char *where) {
     return DF_OK;
 }
 
-static df_correlation constant_curve(double value, const char *source) {
+df_correlation df_constant_curve(double value, const char *source) {
     return (df_correlation){.form = DF_FORM_CONSTANT,
                             .c = {value},
                             .critical_temperature = NAN,
@@ -211,7 +210,7 @@ static df_correlation constant_curve(double value, const char *source) {
                             .source = source};
 }
 
-static void blank(df_substance *s) {
+void df_substance_blank(df_substance *s) {
     memset(s, 0, sizeof *s);
     s->glass_temperature = s->flash_point = s->lower_explosive_limit = s->exposure_limit = NAN;
     s->aliases = s->cas = s->formula = s->family = s->source = s->crystallises_source = s->dimer_source = "";
@@ -280,7 +279,7 @@ static df_status load_names(df_context *ctx, df_substances *set) {
         return status;
     for (size_t row = 0; row < df_csv_rows(csv); row++) {
         df_substance *s = &set->items[set->count++];
-        blank(s);
+        df_substance_blank(s);
         s->key = df_csv_cell(csv, row, df_csv_find(csv, "key"));
         s->name = df_csv_cell(csv, row, df_csv_find(csv, "name"));
         s->aliases = df_csv_cell(csv, row, df_csv_find(csv, "aliases"));
@@ -374,7 +373,7 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
         df_substance *s = &set->items[set->count++];
         df_involatile *v = &s->involatile;
         double molar = NAN, heat = NAN, density = NAN;
-        blank(s);
+        df_substance_blank(s);
         const struct {
             const char **text;
             const char *column;
@@ -427,9 +426,9 @@ static df_status load_involatiles(df_context *ctx, df_substances *set) {
         s->melting_temperature = s->boiling_temperature = s->critical_temperature = s->critical_pressure = NAN;
         s->crystallises = (df_crystallises)crystallises;
         s->worst_grade = (df_grade)grade;
-        s->liquid_density = s->solid_density = constant_curve(density, s->source);
+        s->liquid_density = s->solid_density = df_constant_curve(density, s->source);
         s->liquid_heat_capacity = s->solid_heat_capacity = s->gas_heat_capacity =
-            constant_curve(1e3 * heat * s->molar_mass, s->source);
+            df_constant_curve(1e3 * heat * s->molar_mass, s->source);
     }
     return status;
 }
@@ -469,7 +468,7 @@ static df_status load_dissociation(df_context *ctx, df_substances *set) {
 df_status df_substances_create(df_context *ctx, df_substances **substances) {
     *substances = NULL;
     df_substances *set = calloc(1, sizeof *set);
-    if (set == NULL || (set->items = calloc(MAX_SUBSTANCES, sizeof *set->items)) == NULL) {
+    if (set == NULL || (set->items = calloc(DF_MAX_SUBSTANCES, sizeof *set->items)) == NULL) {
         free(set);
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
     }
@@ -486,12 +485,25 @@ df_status df_substances_create(df_context *ctx, df_substances **substances) {
     if (status == DF_OK)
         status = load_dissociation(ctx, set);
     for (size_t i = 0; i < with_vapour && status == DF_OK; i++)
-        status = complete(ctx, &set->items[i], "built-in data");
+        status = df_substance_complete(ctx, &set->items[i], "built-in data");
     if (status != DF_OK) {
         df_substances_free(set);
         return status;
     }
     *substances = set;
+    return DF_OK;
+}
+
+df_status df_substances_copy(df_context *ctx, df_substances **copy, const df_substances *substances) {
+    *copy = NULL;
+    df_substances *set = calloc(1, sizeof *set);
+    if (set == NULL || (set->items = calloc(DF_MAX_SUBSTANCES, sizeof *set->items)) == NULL) {
+        free(set);
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    }
+    memcpy(set->items, substances->items, substances->count * sizeof *set->items);
+    set->count = substances->count;
+    *copy = set;
     return DF_OK;
 }
 
@@ -539,7 +551,7 @@ df_status df_substances_find(df_context *ctx, const df_substance **substance, co
             return DF_OK;
         }
     }
-    const char *names[2 * MAX_SUBSTANCES];
+    const char *names[2 * DF_MAX_SUBSTANCES];
     size_t count = 0;
     for (size_t i = 0; i < set->count; i++) {
         names[count++] = set->items[i].key;
@@ -555,184 +567,4 @@ df_status df_substances_find(df_context *ctx, const df_substance **substance, co
     return df_fail(ctx, DF_E_UNKNOWN_NAME,
                    "%s%sno substance is called '%s'; 'dryfront substances' lists those that are known", before, colon,
                    name);
-}
-
-/* ---- the user's own file -------------------------------------------------------------------------------------- */
-
-static const char *keep(df_substances *set, char *string) {
-    char **grown = realloc(set->strings, (set->string_count + 1) * sizeof *grown);
-    if (grown == NULL) {
-        free(string);
-        return "";
-    }
-    set->strings = grown;
-    set->strings[set->string_count++] = string;
-    return string;
-}
-
-static df_status read_text(df_context *ctx, df_substances *set, const char **out, const df_yaml_node *map,
-                           const char *key, bool required) {
-    char *value = NULL;
-    df_status status = df_yaml_string(ctx, &value, map, key, required);
-    if (status == DF_OK && value != NULL)
-        *out = keep(set, value);
-    return status;
-}
-
-/* A curve in the user's file: {form: NAME, coefficients: [..], lowest: "x K", highest: "x K"} with the result in SI, or
- * a plain quantity for a constant. */
-static df_status read_curve(df_context *ctx, df_correlation *k, const df_yaml_node *map, const char *key,
-                            const df_substance *s) {
-    const df_yaml_node *node = df_yaml_get(map, key);
-    if (node == NULL)
-        return df_yaml_missing(ctx, map, key, "%s is missing", key);
-    k->grade = DF_GRADE_ESTIMATED;
-    k->source = s->source;
-    k->scale = 1.0;
-    k->lowest = 1.0;
-    k->highest = 1e4;
-    k->critical_temperature = s->critical_temperature;
-    k->critical_pressure = s->critical_pressure;
-    if (df_yaml_node_kind(node) == DF_YAML_SCALAR) {
-        k->form = DF_FORM_CONSTANT;
-        if (strcmp(key, "vapour_pressure") == 0)
-            return df_yaml_fail(ctx, node, "a vapour pressure needs a form and coefficients");
-        return df_yaml_quantity_in(ctx, &k->c[0], map, key, DF_DIM_NUMBER, true, 1e-6, 1e6);
-    }
-    static const char *const keys[] = {"form", "coefficients", "lowest", "highest"};
-    df_status status = df_yaml_check_keys(ctx, node, keys, 4);
-    if (status != DF_OK)
-        return status;
-    const char *names[FORM_COUNT];
-    for (size_t i = 0; i < FORM_COUNT; i++)
-        names[i] = forms[i].name;
-    int form = 0;
-    status = df_yaml_choice(ctx, &form, node, "form", true, names, FORM_COUNT);
-    if (status != DF_OK)
-        return status;
-    k->form = forms[form].form;
-    const df_yaml_node *list = df_yaml_get(node, "coefficients");
-    if (list == NULL || df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) > 6 ||
-        (int)df_yaml_count(list) < forms[form].coefficients)
-        return df_yaml_fail(ctx, list != NULL ? list : node, "coefficients should be a list of %d to 6 numbers",
-                            forms[form].coefficients);
-    for (size_t i = 0; i < df_yaml_count(list); i++) {
-        char where[200];
-        if (df_yaml_node_kind(df_yaml_item(list, i)) != DF_YAML_SCALAR)
-            return df_yaml_fail(ctx, df_yaml_item(list, i), "should be a number");
-        status = df_quantity_parse(ctx, &k->c[i], df_yaml_scalar(df_yaml_item(list, i)), DF_DIM_NUMBER,
-                                   df_yaml_where(where, sizeof where, df_yaml_item(list, i)));
-        if (status != DF_OK)
-            return status;
-    }
-    status = df_yaml_quantity_in(ctx, &k->lowest, node, "lowest", DF_DIM_TEMPERATURE, true, 50.0, 2000.0);
-    if (status == DF_OK)
-        status =
-            df_yaml_quantity_in(ctx, &k->highest, node, "highest", DF_DIM_TEMPERATURE, true, k->lowest + 1.0, 2000.0);
-    return status;
-}
-
-static df_status read_substance(df_context *ctx, df_substances *set, df_substance *s, const df_yaml_node *map) {
-    static const char *const keys[] = {"key",
-                                       "name",
-                                       "aliases",
-                                       "cas",
-                                       "formula",
-                                       "source",
-                                       "crystallises",
-                                       "molar_mass_g_mol",
-                                       "melting_temperature",
-                                       "boiling_temperature",
-                                       "critical_temperature",
-                                       "critical_pressure",
-                                       "fusion_enthalpy_J_mol",
-                                       "flash_point",
-                                       "lower_explosive_limit",
-                                       "vapour_pressure",
-                                       "liquid_density_kg_m3",
-                                       "solid_density_kg_m3",
-                                       "liquid_heat_capacity_J_mol_K",
-                                       "solid_heat_capacity_J_mol_K",
-                                       "gas_heat_capacity_J_mol_K"};
-    blank(s);
-    s->worst_grade = DF_GRADE_ESTIMATED;
-    s->crystallises = DF_CRYSTAL_NOT_IN_PRACTICE;
-    s->crystallises_source = "the user's own file";
-    int crystallises = s->crystallises;
-    double molar = 0.0;
-    df_status status = df_yaml_check_keys(ctx, map, keys, sizeof keys / sizeof keys[0]);
-#define STEP(call) status = status == DF_OK ? (call) : status
-    STEP(read_text(ctx, set, &s->key, map, "key", true));
-    if (status == DF_OK)
-        s->name = s->key;
-    STEP(read_text(ctx, set, &s->name, map, "name", false));
-    STEP(read_text(ctx, set, &s->aliases, map, "aliases", false));
-    STEP(read_text(ctx, set, &s->cas, map, "cas", false));
-    STEP(read_text(ctx, set, &s->formula, map, "formula", false));
-    STEP(read_text(ctx, set, &s->source, map, "source", true));
-    STEP(df_yaml_choice(ctx, &crystallises, map, "crystallises", false, crystallises_names, 3));
-    STEP(df_yaml_quantity_in(ctx, &molar, map, "molar_mass_g_mol", DF_DIM_NUMBER, true, 1.0, 5000.0));
-    STEP(df_yaml_quantity_in(ctx, &s->melting_temperature, map, "melting_temperature", DF_DIM_TEMPERATURE, true, 50,
-                             1500));
-    STEP(df_yaml_quantity_in(ctx, &s->boiling_temperature, map, "boiling_temperature", DF_DIM_TEMPERATURE, true, 50,
-                             1500));
-    STEP(df_yaml_quantity_in(ctx, &s->critical_temperature, map, "critical_temperature", DF_DIM_TEMPERATURE, true, 60,
-                             2000));
-    STEP(df_yaml_quantity_in(ctx, &s->critical_pressure, map, "critical_pressure", DF_DIM_PRESSURE, true, 1e5, 1e8));
-    STEP(
-        df_yaml_quantity_in(ctx, &s->fusion_enthalpy, map, "fusion_enthalpy_J_mol", DF_DIM_NUMBER, true, 100.0, 1e6));
-    STEP(df_yaml_quantity_in(ctx, &s->flash_point, map, "flash_point", DF_DIM_TEMPERATURE, false, 50, 1500));
-    STEP(df_yaml_quantity_in(ctx, &s->lower_explosive_limit, map, "lower_explosive_limit", DF_DIM_PERCENT, false, 0,
-                             1));
-    s->molar_mass = 1e-3 * molar;
-    s->crystallises = (df_crystallises)crystallises;
-    STEP(read_curve(ctx, &s->vapour_pressure, map, "vapour_pressure", s));
-    STEP(read_curve(ctx, &s->liquid_density, map, "liquid_density_kg_m3", s));
-    STEP(read_curve(ctx, &s->solid_density, map, "solid_density_kg_m3", s));
-    STEP(read_curve(ctx, &s->liquid_heat_capacity, map, "liquid_heat_capacity_J_mol_K", s));
-    STEP(read_curve(ctx, &s->solid_heat_capacity, map, "solid_heat_capacity_J_mol_K", s));
-    STEP(read_curve(ctx, &s->gas_heat_capacity, map, "gas_heat_capacity_J_mol_K", s));
-#undef STEP
-    if (status != DF_OK)
-        return status;
-    if (df_name_equal(s->key, "water"))
-        return df_yaml_fail(ctx, df_yaml_get(map, "key"),
-                            "'water' is built in and cannot be replaced; choose another key");
-    char where[200];
-    status = complete(ctx, s, df_yaml_where(where, sizeof where, map));
-    if (status != DF_OK)
-        return status;
-    double ratio = df_liquid_pressure(s, s->boiling_temperature) / DF_ATMOSPHERE;
-    if (!(fabs(ratio - 1.0) < 0.1))
-        return df_yaml_fail(
-            ctx, df_yaml_get(map, "vapour_pressure"),
-            "the vapour pressure at the boiling temperature is %.4g Pa and should be 101325 Pa within 10 %%",
-            ratio * DF_ATMOSPHERE);
-    return DF_OK;
-}
-
-df_status df_substances_extend(df_context *ctx, df_substances *set, const char *buffer, size_t length,
-                               const char *name) {
-    df_yaml *yaml = NULL;
-    df_status status = df_yaml_parse(ctx, &yaml, buffer, length, name);
-    if (status != DF_OK)
-        return status;
-    static const char *const keys[] = {"substances"};
-    const df_yaml_node *root = df_yaml_root(yaml);
-    status = df_yaml_check_keys(ctx, root, keys, 1);
-    const df_yaml_node *list = df_yaml_get(root, "substances");
-    size_t before = set->count;
-    if (status == DF_OK && (list == NULL || df_yaml_node_kind(list) != DF_YAML_LIST))
-        status = df_yaml_fail(ctx, root, "should hold a list 'substances'");
-    for (size_t i = 0; status == DF_OK && i < df_yaml_count(list); i++) {
-        const df_yaml_node *map = df_yaml_item(list, i);
-        if (set->count == MAX_SUBSTANCES)
-            status = df_yaml_fail(ctx, map, "more than %d substances", MAX_SUBSTANCES);
-        else if ((status = read_substance(ctx, set, &set->items[set->count], map)) == DF_OK)
-            set->count++;
-    }
-    if (status != DF_OK)
-        set->count = before;
-    df_yaml_free(yaml);
-    return status;
 }

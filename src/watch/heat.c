@@ -88,7 +88,7 @@ static df_status find_container(df_context *ctx, df_container *out, const df_dry
     *out = d->reference.container;
     snprintf(where, sizeof where, "%.120s: container", df_log_name(log));
     if (note != NULL)
-        return df_container_find(ctx, out, note, where);
+        return df_container_find(ctx, out, d->containers, note, where);
     if (d->reference.place != DF_PLACE_SHELF)
         return df_fail(ctx, DF_E_INPUT, "%s: which container? Write 'container: vial_20R' as a note", where);
     return DF_OK;

@@ -11,7 +11,7 @@
 static df_job *job_of(const kit *k, const char *text, const char *name) {
     df_job *job = calloc(1, sizeof *job);
     assert_non_null(job);
-    if (df_job_parse(k->ctx, job, k->substances, text, strlen(text), name) != DF_OK)
+    if (df_job_parse(k->ctx, job, k->substances, NULL, text, strlen(text), name) != DF_OK)
         fail_msg("%s\n%s", df_context_message(k->ctx), text);
     return job;
 }

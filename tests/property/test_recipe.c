@@ -21,7 +21,7 @@ typedef struct plan {
 } plan;
 
 static void read_plan(const kit *k, plan *p, const char *dryer) {
-    if (df_job_parse(k->ctx, &p->job, k->substances, p->text, strlen(p->text), "job.yaml") != DF_OK ||
+    if (df_job_parse(k->ctx, &p->job, k->substances, NULL, p->text, strlen(p->text), "job.yaml") != DF_OK ||
         df_dryer_builtin(k->ctx, &p->dryer, dryer) != DF_OK)
         fail_msg("%s\n%s", df_context_message(k->ctx), p->text);
 }

@@ -24,7 +24,7 @@ static setting *setting_of(const kit *k, const char *purpose, const char *compos
     setting *s = calloc(1, sizeof *s);
     assert_non_null(s);
     int n = snprintf(text, sizeof text, head, purpose, composition, solutes, type, count, fill, place, means, rest);
-    if (df_job_parse(k->ctx, &s->job, k->substances, text, (size_t)n, "test") != DF_OK ||
+    if (df_job_parse(k->ctx, &s->job, k->substances, NULL, text, (size_t)n, "test") != DF_OK ||
         df_dryer_builtin(k->ctx, &s->dryer, "bench-55") != DF_OK ||
         df_dryer_builtin(k->ctx, &s->other[0], "bench-85") != DF_OK ||
         df_dryer_builtin(k->ctx, &s->other[1], "deep-105") != DF_OK)

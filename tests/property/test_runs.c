@@ -98,7 +98,7 @@ static void make_class(const kit *k, plan *p, df_class *q, const df_composition 
     if (hung && chance(0.3))
         q->off_time = fmax(q->on_time, 0.0) + between(1e3, 1e5);
     df_solute sugar;
-    if (df_container_find(k->ctx, &q->container, vessel, NULL) != DF_OK ||
+    if (df_container_find(k->ctx, &q->container, NULL, vessel, NULL) != DF_OK ||
         df_shape_make(k->ctx, &q->shape, &q->container, q->mass / p->path.frozen_density,
                       hung && chance(0.5) ? DF_LIE_SHELL : DF_LIE_REST, NULL) != DF_OK ||
         df_solute_find(k->ctx, &sugar, k->substances, "sucrose", NULL) != DF_OK)

@@ -218,7 +218,7 @@ static void product(void **state) {
     tally half = {"resistance at half depth", 0, 0, 0}, full = {"resistance at full depth", 0, 0, 0};
     df_job *job = calloc(1, sizeof *job);
     df_stand *stand = calloc(1, sizeof *stand);
-    MUST(df_job_parse(k->ctx, job, k->substances, job_text, strlen(job_text), "job.yaml"));
+    MUST(df_job_parse(k->ctx, job, k->substances, NULL, job_text, strlen(job_text), "job.yaml"));
     df_dryer d = builtin(k);
     for (uint64_t number = 0; number < 20; number++) {
         uint64_t s = seed_of(number);

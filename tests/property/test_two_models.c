@@ -55,7 +55,7 @@ static plan *make_plan(const kit *k, bool shell) {
     q->cake = (df_cake){.r0 = order(5e3, 1e5), .a1 = order(1e6, 1e8), .a2 = between(0.0, 200.0), .stated = true};
     q->place = shell ? DF_PLACE_MANIFOLD : DF_PLACE_SHELF;
     q->top_coefficient = uniform(&seed) < 0.3 ? between(0.5, 3.0) : 0.0;
-    if (df_container_find(k->ctx, &q->container, shell ? "flask_500" : "vial_20R", NULL) != DF_OK ||
+    if (df_container_find(k->ctx, &q->container, NULL, shell ? "flask_500" : "vial_20R", NULL) != DF_OK ||
         df_shape_make(k->ctx, &q->shape, &q->container, q->mass / p->path.frozen_density,
                       shell ? DF_LIE_SHELL : DF_LIE_REST, NULL) != DF_OK)
         fail_msg("%s", df_context_message(k->ctx));

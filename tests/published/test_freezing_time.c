@@ -267,7 +267,7 @@ static df_freezing_result freeze_container(df_context *ctx, const char *key, dou
     df_shape s;
     df_freezing_result r = {0};
     water_path(&path);
-    assert_int_equal(df_container_find(ctx, &c, key, NULL), DF_OK);
+    assert_int_equal(df_container_find(ctx, &c, NULL, key, NULL), DF_OK);
     assert_int_equal(df_shape_make(ctx, &s, &c, volume, lie, NULL), DF_OK);
     assert_int_equal(df_freeze(ctx, &r, &path, &c, &s, &cooling, start, target), DF_OK);
     return r;
@@ -380,7 +380,7 @@ static void test_out_of_reach(void **state) {
     df_container c;
     df_shape s;
     water_path(&path);
-    assert_int_equal(df_container_find(*state, &c, "vial_10R", NULL), DF_OK);
+    assert_int_equal(df_container_find(*state, &c, NULL, "vial_10R", NULL), DF_OK);
     assert_int_equal(df_shape_make(*state, &s, &c, 4e-6, DF_LIE_REST, NULL), DF_OK);
     shelf.temperature = 300.0;
     assert_int_equal(df_freeze(*state, &r, &path, &c, &s, &shelf, 283.15, 260.0), DF_E_INPUT);
@@ -391,7 +391,7 @@ static void test_out_of_reach(void **state) {
  * W/(m K), Pr 0.71 (from memory). Radiation of emissivity 0.9 is taken off. */
 static void test_air_around_flask(void **state) {
     (void)state;
-    df_container c = {"round", "a round flask", DF_FLASK, 0.1, 0.1, 5e-4, 2e-3, 0.2, 0.02};
+    df_container c = {"round", "a round flask", DF_FLASK, 0.1, 0.1, 5e-4, 2e-3, 0.2, 0.02, false, ""};
     double hot = 293.15, cold = 253.15, nu = 1.328e-5;
     c.outer_diameter = cbrt(1e7 * nu * nu * 273.15 / (9.80665 * (hot - cold)));
     df_cooling freezer = {DF_MEANS_FREEZER, cold};
@@ -404,7 +404,7 @@ static void test_air_around_flask(void **state) {
  * Cryobiology 69 (2014) 488 (the numbers from memory). */
 static void test_nitrogen_around_straw(void **state) {
     (void)state;
-    df_container c = {"straw", "a straw", DF_TUBE, 1.6e-3, 2e-3, 2.5e-7, 2e-4, 1e-4, 1.6e-3};
+    df_container c = {"straw", "a straw", DF_TUBE, 1.6e-3, 2e-3, 2.5e-7, 2e-4, 1e-4, 1.6e-3, false, ""};
     df_cooling nitrogen = {DF_MEANS_LIQUID_NITROGEN, 77.35};
     assert_near(df_cooling_coefficient(&nitrogen, &c, 220.0), 148.0, 0.25);
     assert_near(df_cooling_coefficient(&nitrogen, &c, 90.0), 1355.0, 0.25);

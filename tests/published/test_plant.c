@@ -33,7 +33,7 @@ static bed *make_bed(const kit *k, const char *dryer, const char *text, const ch
     q->place = place;
     q->start_temperature = 203.15;
     df_cake_assume(&q->cake, 0.0);
-    if (df_container_find(k->ctx, &q->container, container, NULL) != DF_OK ||
+    if (df_container_find(k->ctx, &q->container, NULL, container, NULL) != DF_OK ||
         df_shape_make(k->ctx, &q->shape, &q->container, q->mass / b->path.frozen_density, DF_LIE_REST, NULL) != DF_OK)
         fail_msg("%s", df_context_message(k->ctx));
     b->setup.recipe.n = 1;

@@ -65,7 +65,7 @@ static df_stand *judge(const kit *k, const char *yaml) {
     df_job job;
     df_stand *s = calloc(1, sizeof *s);
     assert_non_null(s);
-    if (df_job_parse(k->ctx, &job, k->substances, yaml, strlen(yaml), "test.yaml") != DF_OK)
+    if (df_job_parse(k->ctx, &job, k->substances, NULL, yaml, strlen(yaml), "test.yaml") != DF_OK)
         fail_msg("%s", df_context_message(k->ctx));
     df_dryer *d = calloc(1, sizeof *d);
     *d = builtin(k, job.dryer);

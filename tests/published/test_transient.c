@@ -145,7 +145,7 @@ static vial *make_vial(const kit *k) {
     df_class_defaults(&v->c);
     if (df_composition_parse(k->ctx, &v->c.composition, k->substances, "water", NULL) != DF_OK ||
         df_frozen_path_make(k->ctx, &v->path, k->pairs, &v->c.composition, DF_FREEZING_PRACTICE) != DF_OK ||
-        df_container_find(k->ctx, &v->c.container, "vial_10R", NULL) != DF_OK ||
+        df_container_find(k->ctx, &v->c.container, NULL, "vial_10R", NULL) != DF_OK ||
         df_shape_make(k->ctx, &v->c.shape, &v->c.container, 2.85e-3 / 918.0, DF_LIE_REST, NULL) != DF_OK)
         fail_msg("%s", df_context_message(k->ctx));
     v->c.count = 1;

@@ -171,7 +171,7 @@ static void indices_of_ishigami(void **state) {
 /* ---- runs ----------------------------------------------------------------------------------------------------- */
 
 static void read_job(const kit *k, df_job *job, df_dryer *dryer, const char *text) {
-    if (df_job_parse(k->ctx, job, k->substances, text, strlen(text), "job.yaml") != DF_OK ||
+    if (df_job_parse(k->ctx, job, k->substances, NULL, text, strlen(text), "job.yaml") != DF_OK ||
         df_dryer_builtin(k->ctx, dryer, job->dryer) != DF_OK)
         fail_msg("%s", df_context_message(k->ctx));
 }
@@ -396,7 +396,7 @@ static void a_job_states_its_own(void **state) {
     for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
         char text[1200];
         snprintf(text, sizeof text, "%s%s", FRACTION, wrong[i].section);
-        assert_int_equal(df_job_parse(k->ctx, &job, k->substances, text, strlen(text), "job.yaml"), DF_E_INPUT);
+        assert_int_equal(df_job_parse(k->ctx, &job, k->substances, NULL, text, strlen(text), "job.yaml"), DF_E_INPUT);
         assert_says(k->ctx, wrong[i].says);
     }
 }

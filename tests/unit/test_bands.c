@@ -260,7 +260,7 @@ static void stand_bands(void **state) {
     df_mixture *m = NULL, *moved = calloc(1, sizeof *moved);
     double z[DF_MAX_COMPONENTS], margin[DRAWS], time[DRAWS];
     uint64_t seed = seed_of(11);
-    assert_int_equal(df_job_parse(k->ctx, job, k->substances, text, sizeof text - 1, "job.yaml"), DF_OK);
+    assert_int_equal(df_job_parse(k->ctx, job, k->substances, NULL, text, sizeof text - 1, "job.yaml"), DF_OK);
     assert_int_equal(df_dryer_builtin(k->ctx, dryer, job->dryer), DF_OK);
     assert_int_equal(df_stand_judge(k->ctx, s, job, dryer, k->pairs, false), DF_OK);
     assert_int_equal(df_frozen_mixture(k->ctx, &m, z, k->pairs, &job->composition, NULL, 0), DF_OK);

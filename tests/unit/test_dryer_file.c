@@ -91,7 +91,7 @@ static df_dryer round_trip(df_context *ctx, const df_dryer *d) {
     df_text text = {0};
     df_dryer back;
     if (df_dryer_write(ctx, &text, d, NULL, NULL) != DF_OK ||
-        df_dryer_parse(ctx, &back, text.data, text.length, "again") != DF_OK)
+        df_dryer_parse(ctx, &back, NULL, text.data, text.length, "again") != DF_OK)
         fail_msg("%s\n%s", df_context_message(ctx), df_text_string(&text));
     df_text_free(&text);
     return back;
@@ -189,7 +189,7 @@ static void comments_stay(void **state) {
     assert_non_null(strstr(all, "  # round the coil\n  volume: 12 L\n"));
     assert_string_equal(all + strlen(all) - 10, "# the end\n");
     df_dryer back;
-    assert_int_equal(df_dryer_parse(*state, &back, out.data, out.length, "again"), DF_OK);
+    assert_int_equal(df_dryer_parse(*state, &back, NULL, out.data, out.length, "again"), DF_OK);
     same_dryer(&d, &back);
     df_text_free(&changed);
     df_text_free(&out);
@@ -212,7 +212,7 @@ static void history_and_log_come_back(void **state) {
     assert_int_equal(a.log.columns, 2);
     assert_int_equal(df_dryer_notes_add(*state, &a, &a.entry[0]), DF_OK);
     assert_int_equal(df_dryer_write(*state, &out, &d, &a, NULL), DF_OK);
-    assert_int_equal(df_dryer_parse(*state, &d, out.data, out.length, "b.yaml"), DF_OK);
+    assert_int_equal(df_dryer_parse(*state, &d, NULL, out.data, out.length, "b.yaml"), DF_OK);
     assert_int_equal(df_dryer_notes_parse(*state, &b, out.data, out.length, "b.yaml"), DF_OK);
     assert_memory_equal(&a.log, &b.log, sizeof a.log);
     assert_int_equal(b.entries, 2);
@@ -249,7 +249,7 @@ static void bad_notes_are_refused(void **state) {
         assert_says(*state, bad[i][1]);
         assert_int_equal(df_dryer_write(*state, &all, &d, NULL, NULL), DF_OK);
         df_text_puts(&all, bad[i][0]);
-        assert_int_equal(df_dryer_parse(*state, &d, all.data, all.length, "d.yaml"), DF_E_INPUT);
+        assert_int_equal(df_dryer_parse(*state, &d, NULL, all.data, all.length, "d.yaml"), DF_E_INPUT);
         assert_says(*state, bad[i][1]);
         df_text_free(&all);
     }

@@ -85,10 +85,10 @@ static void jobs(void **state) {
         {"time: 0 h", "time: 1 h", "recipe[0]", 12},
     };
     df_job *job = malloc(sizeof *job);
-    assert_int_equal(df_job_parse(k->ctx, job, k->substances, job_text, strlen(job_text), "job.yaml"), DF_OK);
+    assert_int_equal(df_job_parse(k->ctx, job, k->substances, NULL, job_text, strlen(job_text), "job.yaml"), DF_OK);
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         char *text = replaced(job_text, rows[i].old, rows[i].new);
-        assert_true(df_job_parse(k->ctx, job, k->substances, text, strlen(text), "job.yaml") < 0);
+        assert_true(df_job_parse(k->ctx, job, k->substances, NULL, text, strlen(text), "job.yaml") < 0);
         place_is(k->ctx, "job.yaml", rows[i].line,
                  strcmp(rows[i].new, "margn") == 0 ? "limits.margn" : rows[i].field);
         free(text);
@@ -113,7 +113,7 @@ static void dryers(void **state) {
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         char *text = replaced(whole, rows[i].old, rows[i].new);
-        if (df_dryer_parse(k->ctx, d, text, strlen(text), "d.yaml") < 0) {
+        if (df_dryer_parse(k->ctx, d, NULL, text, strlen(text), "d.yaml") < 0) {
             df_fault place = df_context_fault(k->ctx);
             assert_string_equal(place.field, rows[i].field);
             assert_true(place.line > 0);

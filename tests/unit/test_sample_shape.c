@@ -5,7 +5,8 @@
 #define LAST (DF_SHAPE_POINTS - 1)
 
 static df_container flask(double inner_diameter) {
-    df_container c = {"round", "a round flask", DF_FLASK, inner_diameter, inner_diameter + 4e-3, 0, 2e-3, 0.2, 0.02};
+    df_container c = {"round", "a round flask", DF_FLASK, inner_diameter, inner_diameter + 4e-3, 0, 2e-3, 0.2,
+                      0.02,    false,           ""};
     c.brim_volume = M_PI / 6.0 * pow(inner_diameter, 3.0);
     return c;
 }
@@ -31,15 +32,13 @@ static void check_identities(const df_shape *s) {
 }
 
 static void test_every_container(void **state) {
-    char keys[64][32];
-    size_t n = df_container_list(keys, 64);
-    assert_true(n >= 10);
-    assert_int_equal(df_container_list(keys, 3), 3);
-    n = df_container_list(keys, 64);
-    for (size_t i = 0; i < n; i++) {
+    df_containers *all = NULL;
+    assert_int_equal(df_containers_create(*state, &all), DF_OK);
+    assert_true(df_containers_count(all) >= 10);
+    for (size_t i = 0; i < df_containers_count(all); i++) {
         df_container c;
-        assert_int_equal(df_container_find(*state, &c, keys[i], NULL), DF_OK);
-        assert_string_equal(c.key, keys[i]);
+        assert_int_equal(df_container_find(*state, &c, all, df_containers_at(all, i)->key, NULL), DF_OK);
+        assert_string_equal(c.key, df_containers_at(all, i)->key);
         assert_true(c.outer_diameter > c.inner_diameter && c.wall < 0.01 && c.glass_mass < 5.0);
         assert_true(c.brim_volume > 1e-6 && c.brim_volume < 0.02);
         for (int lie = 0; lie <= (c.kind == DF_FLASK); lie++)
@@ -52,11 +51,13 @@ static void test_every_container(void **state) {
                 check_identities(&s);
             }
     }
+    df_containers_free(all);
 }
 
 static void test_container_values(void **state) {
     df_container c;
-    assert_int_equal(df_container_find(*state, &c, "Flask 500", NULL), DF_OK); /* case and space do not matter */
+    assert_int_equal(df_container_find(*state, &c, NULL, "Flask 500", NULL),
+                     DF_OK); /* case and space do not matter */
     assert_string_equal(c.key, "flask_500");
     assert_int_equal(c.kind, DF_FLASK);
     assert_near(c.brim_volume, 650e-6, 1e-9);
@@ -64,9 +65,10 @@ static void test_container_values(void **state) {
     assert_near(c.wall, 1.8e-3, 1e-9);
     assert_near(c.glass_mass, 0.151, 1e-9);
     assert_near(c.port_diameter, 0.025, 1e-9);
-    assert_int_equal(df_container_find(*state, &c, "flask_50O", "job.yaml:3: containers[0].type"), DF_E_UNKNOWN_NAME);
+    assert_int_equal(df_container_find(*state, &c, NULL, "flask_50O", "job.yaml:3: containers[0].type"),
+                     DF_E_UNKNOWN_NAME);
     assert_says(*state, "job.yaml:3: containers[0].type: no container is called 'flask_50O'; did you mean flask_50");
-    assert_int_equal(df_container_find(*state, &c, "bathtub-for-elephants", NULL), DF_E_UNKNOWN_NAME);
+    assert_int_equal(df_container_find(*state, &c, NULL, "bathtub-for-elephants", NULL), DF_E_UNKNOWN_NAME);
     assert_says(*state, "no container is called 'bathtub-for-elephants'");
 }
 
@@ -145,7 +147,7 @@ static void test_slab(void **state) {
 static void test_hollow_cylinder(void **state) {
     df_container c;
     df_shape s;
-    assert_int_equal(df_container_find(*state, &c, "tube_50", NULL), DF_OK);
+    assert_int_equal(df_container_find(*state, &c, NULL, "tube_50", NULL), DF_OK);
     double volume = 10e-6, radius = c.inner_diameter / 2.0, length = 0.9 * c.brim_volume / (M_PI * radius * radius);
     assert_int_equal(df_shape_make(*state, &s, &c, volume, DF_LIE_SHELL, NULL), DF_OK);
     double inner = radius - s.thickness;
@@ -165,7 +167,7 @@ static void test_refusals(void **state) {
     df_container c;
     df_shape s;
     const char *where = "job.yaml:12: containers[0].fill";
-    assert_int_equal(df_container_find(*state, &c, "flask_500", NULL), DF_OK);
+    assert_int_equal(df_container_find(*state, &c, NULL, "flask_500", NULL), DF_OK);
     assert_int_equal(df_shape_make(*state, &s, &c, 700e-6, DF_LIE_REST, where), DF_E_INPUT);
     assert_string_equal(df_context_message(*state),
                         "job.yaml:12: containers[0].fill: 700 mL does not fit into flask_500, "
@@ -175,7 +177,7 @@ static void test_refusals(void **state) {
     double bad[] = {0.0, -1e-6, NAN, INFINITY};
     for (size_t i = 0; i < 4; i++)
         assert_int_equal(df_shape_make(*state, &s, &c, bad[i], DF_LIE_REST, NULL), DF_E_INPUT);
-    assert_int_equal(df_container_find(*state, &c, "vial_10R", NULL), DF_OK);
+    assert_int_equal(df_container_find(*state, &c, NULL, "vial_10R", NULL), DF_OK);
     assert_int_equal(df_shape_make(*state, &s, &c, 2e-6, DF_LIE_SHELL, where), DF_E_INPUT);
     assert_says(*state, "vial_10R is a vial; only a flask or a tube can be turned");
 }
@@ -183,7 +185,7 @@ static void test_refusals(void **state) {
 static void test_means(void **state) {
     static const char *const names[] = {"freezer", "dry_ice_bath", "liquid_nitrogen", "shelf"};
     df_container c;
-    assert_int_equal(df_container_find(*state, &c, "flask_250", NULL), DF_OK);
+    assert_int_equal(df_container_find(*state, &c, NULL, "flask_250", NULL), DF_OK);
     for (int m = 0; m < 4; m++) {
         df_cooling cooling = {(df_means)m, df_means_temperature((df_means)m)};
         assert_string_equal(df_means_name((df_means)m), names[m]);

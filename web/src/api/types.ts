@@ -167,6 +167,8 @@ export type Phases = {
       worst_grade: "measured" | "correlation" | "estimated" | "from memory";
       /** null for a solute */
       vapour_pressure_source: string | null;
+      /** the user's own figures */
+      own: boolean;
     })[];
   };
 };
@@ -609,6 +611,12 @@ export type RunSample = {
   })[];
   /** the usual cautions for what is in this job, the last of them where to look */
   cautions: string[];
+  /** what rests on the user's own figures */
+  own_figures: ({
+    kind: "substance" | "solute" | "container";
+    key: string;
+    source: string;
+  })[];
 };
 
 export type RunComponent = {
@@ -841,6 +849,8 @@ export type Strip = {
       worst_grade: "measured" | "correlation" | "estimated" | "from memory";
       /** null for a solute */
       vapour_pressure_source: string | null;
+      /** the user's own figures */
+      own: boolean;
     })[];
   };
   cautions: string[];
@@ -862,6 +872,8 @@ export type SubstancesBrief = {
   boiling_C: number | null;
   crystallises: "readily" | "reluctantly" | "not in practice";
   worst_grade: "measured" | "correlation" | "estimated" | "from memory";
+  /** the user's own figures */
+  own: boolean;
 };
 
 export type SubstancesFull = {
@@ -948,6 +960,8 @@ export type SubstancesFull = {
     source: string;
   } | null;
   caution: string;
+  /** the user's own figures */
+  own: boolean;
 };
 
 export type Substances = {
@@ -1116,6 +1130,8 @@ export type Vapour = {
       worst_grade: "measured" | "correlation" | "estimated" | "from memory";
       /** null for a solute */
       vapour_pressure_source: string | null;
+      /** the user's own figures */
+      own: boolean;
     })[];
   };
 };

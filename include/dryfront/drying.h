@@ -122,6 +122,11 @@ typedef struct df_event {
     size_t trap;         /* defrost, refill: 0 the first, 1 the second */
 } df_event;
 
+/* Where a run stood at one time: others that are the same until then go on from it (df_setup.from). */
+typedef struct df_mark df_mark;
+double df_mark_time(const df_mark *mark); /* s */
+void df_mark_free(df_mark *mark);         /* takes NULL */
+
 /* ---- setup ---------------------------------------------------------------------------------------------------- */
 
 typedef struct df_setup {
@@ -153,6 +158,12 @@ typedef struct df_setup {
     /* Asked after every step, with the share of the load that has left and the time (s); false stops the run. NULL: not. */
     bool (*progress)(void *data, double share, double time);
     void *progress_data;
+    /* Go on from where another run stood; NULL: from the start. That run's setup was the same but for what recipe and events do
+     * later, and for when it ends. What it went through until then is part of this run, its moments but the last are not. */
+    const df_mark *from;
+    /* Given where the run stood at each corner of the recipe, to keep and to free. NULL: not. */
+    void (*mark)(void *data, df_mark *mark);
+    void *mark_data;
 } df_setup;
 
 /* Puts the stated defaults into `setup`. */

@@ -39,8 +39,10 @@ typedef struct df_recipe_task {
 typedef struct df_recipe_plan {
     df_recipe recipe;
     df_bound bound[DF_MAX_RECIPE]; /* of the path: what rules at each set point */
+    double slow;                   /* K/s of a slow ramp to the last set point, behind the holds; 0: none */
     bool kept, dry;                /* every limit is kept; dry, and as dry as asked for, within the job's time */
     df_bound broken;               /* the limit that is not kept */
+    double broken_time;            /* s, since when or where by most; NAN: all are kept */
     double time, primary_time;     /* s; primary_time NAN: not reached */
     double margin, glass_margin;   /* K, least over the run: limit less hottest point; INFINITY: none was met */
     double choke;                  /* highest, 0..1 */

@@ -71,10 +71,15 @@ df_status df_quest_open(df_quest *q, const df_ground *ground) {
     if (q->setup == NULL)
         return df_fail(q->ctx, DF_E_MEMORY, "out of memory");
     *q->setup = ground->setup;
-    return DF_OK;
+    q->stop = calloc(DF_QUEST_STOPS, sizeof *q->stop);
+    return q->stop != NULL ? DF_OK : df_fail(q->ctx, DF_E_MEMORY, "out of memory");
 }
 
 void df_quest_close(df_quest *q) {
+    for (size_t i = 0; q->stop != NULL && i < DF_QUEST_STOPS; i++)
+        df_mark_free(q->stop[i].mark);
+    free(q->stop);
+    q->stop = NULL;
     free(q->setup);
     q->setup = NULL;
     df_context_destroy(q->ctx);
@@ -83,33 +88,15 @@ void df_quest_close(df_quest *q) {
 
 /* ---- a run and its limits ------------------------------------------------------------------------------------- */
 
-df_status df_quest_run(df_quest *q, df_run *run, bool *sound, const df_recipe *recipe, double until,
-                       double tolerance) {
-    q->setup->recipe = *recipe;
-    q->setup->time_limit = until;
-    q->setup->tolerance = tolerance > 0.0 ? tolerance : q->ground->setup.tolerance;
-    q->setup->stop_short = tolerance > 0.0 && !q->wetted; /* a trial need not tell what follows */
-    q->runs++;
-    df_status status = df_run_simulate(q->ctx, run, q->setup);
-    *sound = status == DF_OK;
-    return status == DF_E_CONVERGENCE ? DF_OK : status;
-}
-
 static void tighten(df_slack *s, double kelvin, df_bound bound, double time) {
     if (kelvin < s->kelvin)
         *s = (df_slack){kelvin, bound, time};
 }
 
-/* Where the shelf was when what held it down last changed: when a class's solvent or framework had gone. */
-typedef struct wait {
-    double until, held; /* s, K */
-    double shelf;       /* K, at the moment before; 0: there was none */
-    bool wet, frozen;
-} wait;
-
 /* Of a class at one moment: frozen part, or the dried cake once the framework has left. A run need not go to the minute as
  * computed: for a while after a change the shelf is not to rise (trials alone). */
-static void look_at_class(df_slack *s, wait *w, const df_quest *q, const df_run *run, const df_moment *m, size_t k) {
+static void look_at_class(df_slack *s, df_wait *w, const df_quest *q, const df_run *run, const df_moment *m,
+                          size_t k) {
     const df_class_moment *c = &m->container[k];
     double margin = q->setup->margin + q->guard, solvent = run->classes[k].solvent_time, limit = c->limit;
     bool wet = isnan(solvent) || m->time < solvent, frozen = !isnan(limit);
@@ -146,55 +133,142 @@ static double load_at(const df_quest *q, const df_run *run, const df_moment *m) 
     return 0.0;
 }
 
-df_slack df_quest_slack(const df_quest *q, const df_run *run, double from, double to) {
-    df_slack s = {FAR, DF_BOUND_NONE, NAN};
-    wait w[DF_MAX_CLASSES] = {0};
+static void look_at(df_watch *w, const df_quest *q, const df_run *run) {
+    const df_moment *m = &run->moment[run->moments - 1];
+    df_slack now = {FAR, DF_BOUND_NONE, NAN};
     for (size_t k = 0; k < run->class_count; k++)
-        w[k].until = -INFINITY;
-    for (size_t i = 0; i < run->moments; i++) {
-        const df_moment *m = &run->moment[i];
-        if (m->time > to)
-            break;
-        df_slack now = {FAR, DF_BOUND_NONE, NAN};
-        for (size_t k = 0; k < run->class_count; k++)
-            look_at_class(&now, &w[k], q, run, m, k);
-        if (m->time <= from)
-            continue;
-        tighten(&s, now.kelvin, now.bound, now.time);
-        if (!m->settled)
-            continue;
-        tighten(&s, SCALE * (q->choke - m->choked) - 3.0 * q->guard, DF_BOUND_CHOKE, m->time);
+        look_at_class(&now, &w->wait[k], q, run, m, k);
+    if (m->settled) {
         double load = load_at(q, run, m);
+        w->load = fmax(w->load, load);
+        tighten(&now, SCALE * (q->choke - m->choked) - 3.0 * q->guard, DF_BOUND_CHOKE, m->time);
         if (load > 0.0)
-            tighten(&s, SCALE * (DF_HOLD_PRESSURE - load) - 3.0 * q->guard, DF_BOUND_PRESSURE, m->time);
+            tighten(&now, SCALE * (DF_HOLD_PRESSURE - load) - 3.0 * q->guard, DF_BOUND_PRESSURE, m->time);
     }
-    if (run->end == DF_END_FRAMEWORK_LOST && run->time <= to)
-        tighten(&s, -LOST, DF_BOUND_PRODUCT, run->time);
-    return s;
+    tighten(&w->whole, now.kelvin, now.bound, now.time);
+    if (m->time > w->from)
+        tighten(&w->slack, now.kelvin, now.bound, now.time);
 }
 
-double df_quest_load(const df_quest *q, const df_run *run) {
-    double load = 0.0;
-    for (size_t i = 0; i < run->moments; i++)
-        load = fmax(load, load_at(q, run, &run->moment[i]));
-    return load;
+/* Told after every step but the last; false where the run is to end. */
+static bool follow(void *data, double share, double time) {
+    df_quest *q = data;
+    df_watch *w = &q->watch;
+    const df_setup *ground = &q->ground->setup;
+    look_at(w, q, q->run);
+    w->broken_off = w->break_off && w->whole.kelvin < 0.0;
+    return !w->broken_off && (ground->progress == NULL || ground->progress(ground->progress_data, share, time));
+}
+
+/* ---- where earlier runs stood ---------------------------------------------------------------------------------- */
+
+static bool same_at(const df_recipe *a, const df_recipe *b, double time) {
+    return fabs(df_interpolate(a->time, a->shelf_temperature, a->n, time) -
+                df_interpolate(b->time, b->shelf_temperature, b->n, time)) < 1e-9 &&
+           fabs(df_interpolate(a->time, a->pressure, a->n, time) - df_interpolate(b->time, b->pressure, b->n, time)) <
+               1e-9;
+}
+
+/* Whether two recipes are the same until a time: their corners are straight lines apart. */
+static bool same_until(const df_recipe *a, const df_recipe *b, double time) {
+    bool same = same_at(a, b, time);
+    for (size_t i = 0; i < a->n && a->time[i] < time && same; i++)
+        same = same_at(a, b, a->time[i]);
+    for (size_t i = 0; i < b->n && b->time[i] < time && same; i++)
+        same = same_at(a, b, b->time[i]);
+    return same;
+}
+
+/* Takes what a run gives at a corner in place of what was of use longest ago. */
+static void keep(void *data, df_mark *mark) {
+    df_quest *q = data;
+    df_quest_stop *oldest = &q->stop[0];
+    for (size_t i = 1; i < DF_QUEST_STOPS; i++)
+        if (q->stop[i].used < oldest->used)
+            oldest = &q->stop[i];
+    df_mark_free(oldest->mark);
+    *oldest = (df_quest_stop){mark,     q->setup->recipe, q->watch, q->setup->tolerance, q->guard, q->early,
+                              q->choke, q->wetted,        q->runs};
+}
+
+/* The latest before `until` from which the run at hand can go on; NULL: none. What it met before `from` must not count. */
+static df_quest_stop *find_stop(df_quest *q, double from, double until) {
+    df_quest_stop *best = NULL;
+    for (size_t i = 0; i < DF_QUEST_STOPS; i++) {
+        df_quest_stop *s = &q->stop[i];
+        if (s->mark == NULL || s->tolerance != q->setup->tolerance || s->guard != q->guard || s->early != q->early ||
+            s->choke != q->choke || s->wetted != q->wetted)
+            continue;
+        double time = df_mark_time(s->mark);
+        if (time >= until - 1.0 || (isfinite(from) && time > from) ||
+            (best != NULL && time <= df_mark_time(best->mark)))
+            continue;
+        if (same_until(&s->recipe, &q->setup->recipe, time))
+            best = s;
+    }
+    return best;
+}
+
+df_status df_quest_run(df_quest *q, df_run *run, const df_recipe *recipe, double from, double until, double tolerance,
+                       bool break_off) {
+    df_setup *setup = q->setup;
+    df_watch *w = &q->watch;
+    setup->recipe = *recipe;
+    setup->time_limit = until;
+    setup->tolerance = tolerance > 0.0 ? tolerance : q->ground->setup.tolerance;
+    setup->stop_short = tolerance > 0.0 && !q->wetted; /* a trial need not tell what follows */
+    setup->terse = true;
+    q->runs++;
+    df_quest_stop *stop = find_stop(q, from, until);
+    if (stop != NULL) {
+        *w = stop->watch;
+        stop->used = q->runs;
+    } else {
+        *w = (df_watch){.whole = {FAR, DF_BOUND_NONE, NAN}};
+        for (size_t k = 0; k < DF_MAX_CLASSES; k++)
+            w->wait[k].until = -INFINITY;
+    }
+    setup->from = stop != NULL ? stop->mark : NULL;
+    q->run = run;
+    w->from = from;
+    w->slack = isfinite(from) ? (df_slack){FAR, DF_BOUND_NONE, NAN} : w->whole;
+    w->break_off = break_off;
+    w->broken_off = false;
+    setup->progress = follow;
+    setup->progress_data = q;
+    setup->mark = keep;
+    setup->mark_data = q;
+    df_status status = df_run_simulate(q->ctx, run, setup);
+    w->sound = status == DF_OK;
+    if (w->broken_off)
+        return DF_OK;
+    if (status == DF_OK)
+        look_at(w, q, run);
+    if (status == DF_OK && run->end == DF_END_FRAMEWORK_LOST) {
+        tighten(&w->slack, -LOST, DF_BOUND_PRODUCT, run->time);
+        tighten(&w->whole, -LOST, DF_BOUND_PRODUCT, run->time);
+    }
+    return status == DF_E_CONVERGENCE ? DF_OK : status;
 }
 
 df_status df_quest_plan(df_quest *q, df_recipe_plan *plan, double until, double tolerance, double guard) {
     df_run run;
-    bool sound;
     double usual = q->guard;
     plan->kept = plan->dry = false;
     plan->broken = DF_BOUND_PRODUCT;
-    plan->time = plan->primary_time = NAN;
-    df_status status = df_quest_run(q, &run, &sound, &plan->recipe, until, tolerance);
-    if (status != DF_OK || !sound)
-        return status;
+    plan->time = plan->primary_time = plan->broken_time = NAN;
     q->guard = guard;
-    df_slack s = df_quest_slack(q, &run, -INFINITY, INFINITY);
-    if (run.end == DF_END_SHORT)
-        tighten(&s, -q->guard - 1e-9, DF_BOUND_PRODUCT, run.time);
+    df_status status = df_quest_run(q, &run, &plan->recipe, -INFINITY, until, tolerance, tolerance > 0.0);
     q->guard = usual;
+    df_slack s = q->watch.slack;
+    if (status == DF_OK && q->watch.broken_off) {
+        plan->broken = s.bound;
+        plan->broken_time = s.time;
+    }
+    if (status != DF_OK || !q->watch.sound)
+        return status;
+    if (run.end == DF_END_SHORT)
+        tighten(&s, -guard - 1e-9, DF_BOUND_PRODUCT, run.time);
     plan->dry = run.end == DF_END_DRY;
     plan->time = run.time;
     plan->primary_time = run.primary_time;
@@ -204,11 +278,15 @@ df_status df_quest_plan(df_quest *q, df_recipe_plan *plan, double until, double 
         plan->margin = fmin(plan->margin, run.classes[k].least_margin);
         plan->glass_margin = fmin(plan->glass_margin, run.classes[k].least_glass_margin);
     }
-    plan->load = df_quest_load(q, &run);
+    plan->load = q->watch.load;
     plan->broken = s.kelvin < 0.0        ? s.bound
                    : run.trap_full       ? DF_BOUND_TRAP
                    : run.pump_overloaded ? DF_BOUND_OIL
                                          : DF_BOUND_NONE;
+    plan->broken_time = s.kelvin < 0.0        ? s.time
+                        : run.trap_full       ? run.trap_full_time
+                        : run.pump_overloaded ? run.pump_overload_time
+                                              : NAN;
     plan->kept = plan->broken == DF_BOUND_NONE;
     if (plan->kept && !plan->dry)
         plan->broken = DF_BOUND_TIME;

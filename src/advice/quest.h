@@ -30,6 +30,42 @@ typedef struct df_ground {
     double framework_limit; /* K, highest at which the framework still stands in its liquid; NAN: none */
 } df_ground;
 
+/* How far the tightest limit is away. Not all are in K: choke and pressure are scaled so that a tenth counts as 1 K. */
+typedef struct df_slack {
+    double kelvin;
+    df_bound bound;
+    double time;
+} df_slack;
+
+/* Where the shelf was when what held it down last changed: when a class's solvent or framework had gone. */
+typedef struct df_wait {
+    double until, held; /* s, K */
+    double shelf;       /* K, at the moment before; 0: there was none */
+    bool wet, frozen;
+} df_wait;
+
+/* A run against the limits, followed moment by moment. */
+typedef struct df_watch {
+    double from;           /* s */
+    df_slack slack, whole; /* tightest after `from`, and of all */
+    double load;           /* highest framework's vapour over the set point */
+    df_wait wait[DF_MAX_CLASSES];
+    bool break_off, broken_off; /* stop at the first limit that is not kept; so it was */
+    bool sound;                 /* false: the integration gave up, or broke off; there is no run */
+} df_watch;
+
+#define DF_QUEST_STOPS 64
+
+/* Where a run of a quest stood at a corner of its recipe: a later one that is the same until then goes on from there. */
+typedef struct df_quest_stop {
+    df_mark *mark; /* NULL: none */
+    df_recipe recipe;
+    df_watch watch;
+    double tolerance, guard, early, choke;
+    bool wetted;
+    long used; /* runs so far when it was last of use */
+} df_quest_stop;
+
 /* A search with its own context and setup, for one thread. */
 typedef struct df_quest {
     df_context *ctx;
@@ -41,14 +77,10 @@ typedef struct df_quest {
     double choke;                  /* share of sonic flow that is the limit */
     bool wetted;
     long runs;
+    const df_run *run;   /* at hand */
+    df_watch watch;      /* of it */
+    df_quest_stop *stop; /* DF_QUEST_STOPS */
 } df_quest;
-
-/* How far the tightest limit is away. Not all are in K: choke and pressure are scaled so that a tenth counts as 1 K. */
-typedef struct df_slack {
-    double kelvin;
-    df_bound bound;
-    double time;
-} df_slack;
 
 df_status df_ground_prepare(df_context *ctx, df_ground *ground, const df_job *job, const df_dryer *dryer,
                             const df_pairs *pairs, bool whole);
@@ -56,15 +88,14 @@ df_status df_ground_prepare(df_context *ctx, df_ground *ground, const df_job *jo
 df_status df_quest_open(df_quest *quest, const df_ground *ground);
 void df_quest_close(df_quest *quest);
 
-/* Runs a recipe until `until` (s). DF_E_CONVERGENCE counts as a run that breaks a limit: *sound is false then and there is
- * nothing to free. */
-df_status df_quest_run(df_quest *quest, df_run *run, bool *sound, const df_recipe *recipe, double until,
-                       double tolerance);
-/* Tightest limit over the moments after `from` up to `to` (s). */
-df_slack df_quest_slack(const df_quest *quest, const df_run *run, double from, double to);
-/* Highest load of the framework's vapour on the set point over a run. */
-double df_quest_load(const df_quest *quest, const df_run *run);
-/* The run of a recipe until `until` (s) at most against the limits with this guard (K); `tolerance` 0: the usual. */
+/* Runs a recipe until `until` (s), as far as it can from where an earlier run stood; quest->watch tells what became of the limits,
+ * its slack from `from` (s, -INFINITY: the start) on. DF_E_CONVERGENCE counts as a run that breaks a limit: watch.sound is
+ * false then, as where it broke off, and there is nothing to free. `tolerance` 0: the usual. The run has its first and
+ * last moments alone. */
+df_status df_quest_run(df_quest *quest, df_run *run, const df_recipe *recipe, double from, double until,
+                       double tolerance, bool break_off);
+/* The run of a recipe until `until` (s) at most against the limits with this guard (K); `tolerance` 0: the usual. A trial, with
+ * another, breaks off where a limit is not kept. */
 df_status df_quest_plan(df_quest *quest, df_recipe_plan *plan, double until, double tolerance, double guard);
 
 /* ride.c: the fastest path at one pressure; `coarse` for a comparison of pressures. plan->kept false and `worst` where there is

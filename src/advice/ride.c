@@ -13,6 +13,7 @@
 #define CLOSE 0.03        /* K to which a set point is found; */
 #define COARSE 0.3        /* and in a coarse path */
 #define SLOPE 0.7         /* K of slack lost for a K of the shelf, as a first guess */
+#define GOES_ON 1.0       /* K, at most, by which a rise goes on in a trial */
 #define JUMP 2.0          /* K: a larger step is taken as fast as the ramp lets it */
 #define LEAST_JUMP 300.0  /* s */
 #define FINEST 0.03       /* of the time gone: no set points closer than this */
@@ -26,6 +27,7 @@ typedef struct march {
     double look, close;           /* s */
     df_run run;                   /* of the best trial of the set point at hand */
     bool held;                    /* run holds something */
+    bool glass;                   /* the dried cake's rules */
     df_slack worst;               /* of the trials that broke a limit */
     double cap, cap_from, cap_to; /* K, s: a retreat */
 } march;
@@ -36,18 +38,26 @@ static void let_go(march *m) {
     m->held = false;
 }
 
-/* Slack with the last set point at u. The run is kept where it stays within the limits. */
+/* Slack with the last set point at u. Along a glass that rises the shelf goes on from there for a little as it rose before: what it
+ * can keep to, and no peak that only the lag of the product allows. The run is kept where it stays within the limits. */
 static df_status try_at(march *m, df_slack *slack, double u) {
     df_recipe *r = m->r;
     size_t j = r->n - 1;
     df_run run;
-    bool sound;
     double from = j == 0 ? -INFINITY : r->time[j - 1], until = r->time[j] + m->look;
     r->shelf_temperature[j] = u;
-    df_status status = df_quest_run(m->q, &run, &sound, r, until, DF_QUEST_ROUGH);
+    if (m->glass) {
+        double slope = (u - r->shelf_temperature[j - 1]) / (r->time[j] - from);
+        r->time[r->n] = until;
+        r->shelf_temperature[r->n] = fmin(u + fmin(fmax(slope * m->look, 0.0), GOES_ON), fmax(m->q->warmest, u));
+        r->pressure[r->n++] = r->pressure[j];
+    }
+    df_status status = df_quest_run(m->q, &run, r, from, until, DF_QUEST_ROUGH, false);
+    r->n = j + 1;
     if (status != DF_OK)
         return status;
-    *slack = sound ? df_quest_slack(m->q, &run, from, until) : (df_slack){-1.0, DF_BOUND_PRODUCT, r->time[j]};
+    bool sound = m->q->watch.sound;
+    *slack = sound ? m->q->watch.slack : (df_slack){-1.0, DF_BOUND_PRODUCT, r->time[j]};
     if (slack->kelvin < 0.0) {
         m->worst = *slack;
         if (sound)
@@ -175,20 +185,25 @@ static df_status first_point(march *m, bool *found, df_bound *bound, double pres
 static df_status probe(df_quest *q, bool *possible, df_slack *worst, double pressure) {
     df_recipe cold = {.n = 1};
     df_run run;
-    bool sound;
     cold.shelf_temperature[0] = q->coldest;
     cold.pressure[0] = pressure;
     *possible = false;
-    df_status status = df_quest_run(q, &run, &sound, &cold, q->ground->job->time_limit, DF_QUEST_ROUGH);
-    if (status != DF_OK || !sound)
+    q->choke = INFINITY; /* how far it counts is yet to be seen */
+    df_status status = df_quest_run(q, &run, &cold, -INFINITY, q->ground->job->time_limit, DF_QUEST_ROUGH, false);
+    if (status != DF_OK || !q->watch.sound)
         return status;
     q->choke = fmax(DF_HOLD_CHOKE, run.highest_choke + 0.02);
-    *worst = df_quest_slack(q, &run, -INFINITY, INFINITY);
-    if (worst->kelvin < 0.0)
-        q->early = 0.0; /* there is no room for it */
-    *worst = df_quest_slack(q, &run, -INFINITY, INFINITY);
-    *possible = worst->kelvin >= 0.0;
+    *worst = q->watch.slack;
     df_run_free(&run);
+    if (worst->kelvin < 0.0) { /* is there room without what trials keep in the first hour? */
+        q->early = 0.0;
+        status = df_quest_run(q, &run, &cold, -INFINITY, q->ground->job->time_limit, DF_QUEST_ROUGH, false);
+        if (status != DF_OK || !q->watch.sound)
+            return status;
+        *worst = q->watch.slack;
+        df_run_free(&run);
+    }
+    *possible = worst->kelvin >= 0.0;
     return DF_OK;
 }
 
@@ -261,10 +276,12 @@ df_status df_quest_ride(df_quest *q, df_recipe_plan *plan, df_slack *worst, doub
                 break;
             found = true;
             changed = fmin(changed, r->n > 0 ? r->time[r->n - 1] : 0.0);
+            m.glass = false;
             continue;
         }
         if (!(time <= m.cap_to))
             deeper = 0;
+        m.glass = bound == DF_BOUND_GLASS;
         plan->bound[r->n - 1] =
             cap_at(&m, time) < r->shelf_temperature[r->n - 1] + m.close ? DF_BOUND_PRODUCT : bound;
         if (m.held && m.run.end == DF_END_DRY && m.run.time <= time)

@@ -38,7 +38,7 @@ static void read_cell(df_space_cell *c, const df_quest *q, const df_run *run) {
         c->product = fmin(c->product, run->classes[k].least_margin - q->setup->margin);
         c->hottest = fmax(c->hottest, run->classes[k].hottest);
     }
-    c->load = df_quest_load(q, run);
+    c->load = q->watch.load;
     c->broken = c->product < 0.0             ? DF_BOUND_PRODUCT
                 : c->choke > q->choke        ? DF_BOUND_CHOKE
                 : c->load > DF_HOLD_PRESSURE ? DF_BOUND_PRESSURE
@@ -68,7 +68,6 @@ static df_status run_row(df_quest *q, df_space *s, size_t row, const df_recipe *
     for (size_t i = 0; i < s->shelves && status == DF_OK; i++) {
         df_space_cell *c = &s->cell[row * s->shelves + i];
         df_run run;
-        bool sound;
         r.shelf_temperature[last] = s->shelf[i];
         if (last > 0)
             r.time[last] = r.time[last - 1] + fmax(fabs(s->shelf[i] - r.shelf_temperature[last - 1]) / ramp, SWITCH);
@@ -76,8 +75,8 @@ static df_status run_row(df_quest *q, df_space *s, size_t row, const df_recipe *
         c->broken = DF_BOUND_PRODUCT;
         c->product = -INFINITY;
         q->wetted = true; /* on past a lost margin */
-        status = df_quest_run(q, &run, &sound, &r, q->ground->job->time_limit, ROUGH);
-        if (status != DF_OK || !sound)
+        status = df_quest_run(q, &run, &r, -INFINITY, q->ground->job->time_limit, ROUGH, false);
+        if (status != DF_OK || !q->watch.sound)
             continue;
         read_cell(c, q, &run);
         df_run_free(&run);

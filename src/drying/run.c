@@ -19,6 +19,7 @@
 #define MOST_STEPS 100000     /* a run takes some hundreds */
 #define THAWED 283.15         /* K of a trap when it is closed again after a defrost: assumption */
 #define THROTTLE_BAND 1e-4    /* of the set point: finer than the band of a throttling controller */
+#define FIRST_STEP 1e-4       /* s, of a run that goes on from a mark */
 #define MOST_CUES (DF_MAX_RECIPE + 3 * DF_MAX_EVENTS + 2 * DF_MAX_CLASSES + 1)
 
 void df_cake_assume(df_cake *cake, double solids) {
@@ -564,10 +565,15 @@ static void take_off(df_run *run, df_system *s, const double *y, size_t k) {
                 left / all, 0.0);
 }
 
-/* Does what is due at `time`; true where the integration has to begin anew, false for a mere corner of the recipe. */
-static bool take_cues(df_run *run, df_system *s, double *y, cues *c, double time) {
+static bool is_due(const cues *c, double time) {
+    return c->next < c->n && c->list[c->next].time <= time + 1e-9 * fmax(fabs(time), 1.0);
+}
+
+/* Does what is due at `time`; true where the integration has to begin anew, false for a mere corner of the recipe: *corner. */
+static bool take_cues(df_run *run, df_system *s, double *y, cues *c, double time, bool *corner) {
     bool anew = false;
-    for (; c->next < c->n && c->list[c->next].time <= time + 1e-9 * fmax(fabs(time), 1.0); c->next++) {
+    *corner = false;
+    for (; is_due(c, time); c->next++) {
         const cue *q = &c->list[c->next];
         const df_event *e = q->kind >= CUE_BEGIN && q->kind <= CUE_END ? &s->setup->event[q->index] : NULL;
         anew = anew || q->kind != CUE_CORNER;
@@ -576,6 +582,7 @@ static bool take_cues(df_run *run, df_system *s, double *y, cues *c, double time
             s->settle_from = time;
             break;
         case CUE_CORNER:
+            *corner = true;
             break;
         case CUE_BEGIN:
             begin_event(run, s, y, e);
@@ -701,6 +708,23 @@ static bool go_on(const df_system *s, const double *y, double time) {
     return s->setup->progress(s->setup->progress_data, 1.0 - left / all, time);
 }
 
+/* Goes on from where another run stood. */
+static df_status take_up(df_context *ctx, df_run *run, df_system *s, df_solver *v, size_t *capacity, cues *c,
+                         double *time) {
+    const df_mark *mark = s->setup->from;
+    if (!df_run_grow(run, capacity))
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    if (!df_mark_restore(run, s, N_VGetArrayPointer(v->state), mark))
+        return df_fail(ctx, DF_E_INPUT, "a run goes on from one of the same classes on the same dryer alone");
+    *time = df_mark_time(mark);
+    while (is_due(c, *time))
+        c->next++;
+    CVodeSetInitStep(v->cvode, FIRST_STEP);
+    if (CVodeReInit(v->cvode, *time, v->state) != CV_SUCCESS)
+        return df_fail(ctx, DF_E_INTERNAL, "the time integration could not be taken up again");
+    return DF_OK;
+}
+
 static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v) {
     double time = s->start, *y = N_VGetArrayPointer(v->state);
     size_t capacity = 0;
@@ -710,7 +734,10 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
     s->least_pressure = LEAST_PRESSURE;
     set_mode(s, time);
     CVodeSetInitStep(v->cvode, 1e-4);
-    bool look = true; /* a step by which hardly any time passed is not looked at */
+    bool look = s->setup->from == NULL; /* a step by which hardly any time passed is not looked at */
+    df_status status = look ? DF_OK : take_up(ctx, run, s, v, &capacity, &c, &time);
+    if (status != DF_OK)
+        return status;
     for (;;) {
         bool anew = false;
         if (look) {
@@ -718,11 +745,15 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
                 return df_fail(ctx, DF_E_MEMORY, "out of memory");
             bool stands = df_observe(run, s, y, time);
             run->time = time;
-            anew = take_cues(run, s, y, &c, time);
+            bool corner;
+            anew = take_cues(run, s, y, &c, time, &corner);
             if (is_over(run, s, &c, time, stands))
                 return DF_OK;
             if (!go_on(s, y, time))
                 return df_fail(ctx, DF_E_STOPPED, "stopped at %.3f h of the run", time / 3600.0);
+            df_mark *mark = corner && s->setup->mark != NULL ? df_mark_make(run, s, y, time) : NULL;
+            if (mark != NULL)
+                s->setup->mark(s->setup->mark_data, mark);
         }
         if (anew && taken > 0) {
             count_work(run, v->cvode);

@@ -172,6 +172,14 @@ double df_oil_ultimate(const df_system *s, const double *oil);
 /* Pressures that the vapour over a trap's surface asks for, Pa by species. */
 void df_deposit_pressures(double *p, const df_system *s, const double *deposit, double surface);
 
+/* ---- mark.c ---------------------------------------------------------------------------------------------------- */
+
+/* A copy of where the run stands, NULL where memory ran out. y: its state. */
+df_mark *df_mark_make(const df_run *run, const df_system *s, const double *y, double time);
+/* Puts a prepared system, its state and an empty run where the mark was; false where they are not alike. The run's moments are
+ * to have room for one. */
+bool df_mark_restore(df_run *run, df_system *s, double *y, const df_mark *mark);
+
 /* ---- observe.c ------------------------------------------------------------------------------------------------- */
 
 double df_shelf_at(const df_system *s, double time);  /* K */

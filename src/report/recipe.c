@@ -44,6 +44,12 @@ static bool has_solvent(const df_job *job) {
 
 /* ---- text ----------------------------------------------------------------------------------------------------- */
 
+/* "2 holds", "2 holds and a slow ramp" */
+static const char *holds_words(char *out, size_t size, size_t n, const df_recipe_plan *p) {
+    snprintf(out, size, "%zu hold%s%s", n, n == 1 ? "" : "s", p->slow > 0.0 ? " and a slow ramp" : "");
+    return out;
+}
+
 static void plan_line(df_text *out, const char *label, const char *what, const df_recipe_plan *p, double fastest) {
     char time[32], primary[48] = "";
     if (p->recipe.n == 0) {
@@ -116,7 +122,7 @@ static void limit_lines(df_text *out, const df_recipe_advice *a, const df_job *j
 
 df_status df_report_recipe_text(df_context *ctx, df_text *out, const df_recipe_advice *a, const df_stand *s,
                                 const df_job *job, const df_dryer *d, const df_space *space) {
-    char time[32];
+    char time[32], words[40];
     const df_recipe_plan *best = a->best > 0 ? &a->hold[a->best - 1] : NULL;
     df_text_printf(out, "%s\non %s\n\n", job->name, d->name);
     if (!a->found)
@@ -126,19 +132,22 @@ df_status df_report_recipe_text(df_context *ctx, df_text *out, const df_recipe_a
                             "no recipe of up to three holds keeps the limits and dries in time; only the "
                             "path below does, with many set points");
     else {
-        df_layout_printf(out, "recipe", "%zu hold%s, dry%s after %s", a->best, a->best == 1 ? "" : "s",
+        df_layout_printf(out, "recipe", "%s, dry%s after %s", holds_words(words, sizeof words, a->best, best),
                          job->target[0] > 0.0 || best->time > 1.001 * best->primary_time ? " as asked for" : "",
                          df_part_duration(time, sizeof time, best->time));
         df_text_puts(out, "\n");
         df_text_puts(out, "recipe:\n");
         df_recipe_write(out, &best->recipe, "  ");
         df_text_puts(out, "\n");
+        if (best->slow > 0.0)
+            df_layout_printf(out, "slow ramp", "%.3g K/min, the last of it; what the Tg of the drying cake allows",
+                             60.0 * best->slow);
     }
     if (a->found) {
-        static const char *const counts[] = {"1 hold", "2 holds", "3 holds"};
         plan_line(out, "fastest", "path of many set points", &a->path, 0.0);
         for (size_t n = 0; n < DF_MOST_HOLDS; n++)
-            plan_line(out, n == 0 ? "in holds" : "", counts[n], &a->hold[n], a->path.time);
+            plan_line(out, n == 0 ? "in holds" : "", holds_words(words, sizeof words, n + 1, &a->hold[n]),
+                      &a->hold[n], a->path.time);
     }
     plan_line(out, "as it is", "the job's recipe", &a->own, a->found ? a->path.time : NAN);
     limit_lines(out, a, job, d);
@@ -182,6 +191,7 @@ static json_t *plan_json(const df_recipe_plan *p, bool bounds) {
     df_json_put(o, "primary_h", df_json_number(p->primary_time / 3600.0));
     df_json_put(o, "least_margin_K", df_json_number(p->margin));
     df_json_put(o, "least_glass_margin_K", df_json_number(p->glass_margin));
+    df_json_put(o, "slow_ramp_K_per_min", p->slow > 0.0 ? df_json_number(60.0 * p->slow) : json_null());
     df_json_put(o, "highest_choke", df_json_number(p->choke));
     df_json_put(o, "highest_vapour_over_set_point", df_json_number(p->load));
     for (size_t i = 0; i < p->recipe.n; i++) {

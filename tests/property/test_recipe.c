@@ -135,12 +135,16 @@ static void no_grid_is_faster(void **state) {
             if (!(a->path.time <= 1.005 * h->time))
                 fail_msg("trial %d: path %.3f h, %zu holds %.3f h", trial, a->path.time / 3600.0, n + 1,
                          h->time / 3600.0);
-            assert_int_equal(h->recipe.n, 2 * n + 1);
+            bool slow = h->slow > 0.0;
+            assert_int_equal(h->recipe.n, 2 * n + 1 + (slow ? 2 : 0));
             if (df_recipe_check(k->ctx, &again, &p->job, &p->dryer, k->pairs, &h->recipe, false) != DF_OK)
                 fail_msg("%s", df_context_message(k->ctx));
             assert_true(again.kept && again.dry && again.margin >= p->job.margin);
             for (size_t i = 0; i < h->recipe.n; i++) {
-                near(remainder(h->recipe.time[i], 1800.0), 0.0, 1e-6, "half hours");
+                if (slow && i + 1 == h->recipe.n)
+                    near(remainder(60.0 * h->slow, 0.005), 0.0, 1e-9, "steps of 0.005 K/min");
+                else
+                    near(remainder(h->recipe.time[i], 1800.0), 0.0, 1e-6, "half hours");
                 near(remainder(h->recipe.shelf_temperature[i] - DF_ZERO_CELSIUS, 1.0), 0.0, 1e-6, "whole degrees");
                 near(remainder(h->recipe.pressure[i], 1.0), 0.0, 1e-9, "hundredths of a mbar");
                 if (i > 0 && !(fabs(h->recipe.shelf_temperature[i] - h->recipe.shelf_temperature[i - 1]) <=
@@ -260,6 +264,54 @@ static void more_room_is_no_slower(void **state) {
     }
 }
 
+/* Secondary drying along a glass: the holds end with a slow ramp, come near to the path, keep every limit in the full run, and a
+ * slower or later ramp is no faster. */
+static void slow_ramp_comes_near_the_path(void **state) {
+    const kit *k = *state;
+    static const char *const jobs[][2] = {{"water 100 %v/v", "bench-55"},
+                                          {"acetonitrile 10 %v/v, water", "deep-105"},
+                                          {"tert-butanol 5 %v/v, water", "bench-85"}};
+    for (size_t trial = 0; trial < sizeof jobs / sizeof jobs[0]; trial++) {
+        plan *p = calloc(1, sizeof *p);
+        assert_non_null(p);
+        snprintf(p->text, sizeof p->text,
+                 "job: glass\npurpose: archive\ndryer: any\nsample:\n  composition: %s\n  solutes:\n"
+                 "    - {name: sucrose, concentration: 50 g/L}\n"
+                 "containers:\n  - {type: vial_20R, count: 100%s, fill: 4 mL, place: shelf}\n"
+                 "freezing: {means: liquid_nitrogen}\nrecipe:\n  - {time: 0 h, shelf_temperature: -45 °C}\n"
+                 "residual: {water: 2 %%}\nlimits: {margin: 1 K, time: 300 h}\n",
+                 jobs[trial][0], trial == 0 ? "" : ", edge: 25");
+        read_plan(k, p, jobs[trial][1]);
+        const df_recipe_task task = {298.15, 0.0, NAN};
+        if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &task) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        const df_recipe_advice *a = &p->advice;
+        assert_true(a->found && a->best > 0);
+        const df_recipe_plan *h = &a->hold[a->best - 1];
+        if (getenv("DRYFRONT_SHOW") != NULL)
+            for (size_t n = 0; n < DF_MOST_HOLDS; n++)
+                printf("%zu path %.2f h, %zu holds %.2f h, ramp %.3f K/min, Tg %.2f K, product %.2f K\n", trial,
+                       a->path.time / 3600.0, n + 1, a->hold[n].time / 3600.0, 60.0 * a->hold[n].slow,
+                       a->hold[n].glass_margin, a->hold[n].margin);
+        assert_true(h->slow > 0.0 && h->kept && h->dry);
+        if (!(h->time <= 1.2 * a->path.time))
+            fail_msg("%zu: holds %.2f h, path %.2f h", trial, h->time / 3600.0, a->path.time / 3600.0);
+        assert_true(h->margin >= p->job.margin && h->glass_margin >= p->job.margin);
+        df_recipe_plan other;
+        df_recipe r = h->recipe;
+        r.time[r.n - 1] += 3600.0;
+        if (df_recipe_check(k->ctx, &other, &p->job, &p->dryer, k->pairs, &r, false) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        assert_true(other.time > h->time);
+        r = h->recipe; /* half as steep again is too fast */
+        r.time[r.n - 1] = r.time[r.n - 2] + (r.time[r.n - 1] - r.time[r.n - 2]) / 1.5;
+        if (df_recipe_check(k->ctx, &other, &p->job, &p->dryer, k->pairs, &r, false) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        assert_true(!other.kept && other.broken == DF_BOUND_GLASS);
+        free(p);
+    }
+}
+
 /* The path under model (b): where that says it agrees, no frozen point comes nearer to its limit than the margin less the half
  * kelvin to which the two agree. */
 static void the_reference_keeps_the_margin(void **state) {
@@ -365,7 +417,9 @@ static void space_is_made_of_runs(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(path_follows_the_integral),
                                        cmocka_unit_test(more_room_is_no_slower),
+                                       cmocka_unit_test(slow_ramp_comes_near_the_path),
                                        cmocka_unit_test(the_reference_keeps_the_margin),
-                                       cmocka_unit_test(no_grid_is_faster), cmocka_unit_test(space_is_made_of_runs)};
+                                       cmocka_unit_test(no_grid_is_faster),
+                                       cmocka_unit_test(space_is_made_of_runs)};
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

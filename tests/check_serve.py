@@ -261,8 +261,9 @@ def check_workspace(t, server):
         got = server.ask("PUT", "/api/v1/workspace/dryers/" + name.replace(" ", "%20"), DRYER, **yaml)[0]
         t.check(got == 422, f"dryer called {name!r}: {got}")
     t.check(server.ask("PUT", "/api/v1/workspace/dryers/attic", DRYER, **yaml)[0] == 201, "dryer refused")
-    there = {"job": ISLAND.replace("dryer: bench-55", "dryer: attic"), "quick": True}
-    t.check(server.ask("POST", "/api/v1/stand", there)[0] == 200, "a dryer of the workspace is not found")
+    for path in ("attic", "dryers/attic.yaml", "../dryers/attic.yaml"):
+        there = {"job": ISLAND.replace("dryer: bench-55", f"dryer: {path}"), "quick": True}
+        t.check(server.ask("POST", "/api/v1/stand", there)[0] == 200, f"the workspace's dryer {path} is not found")
     # Twenty writers who have all seen the same version: one of them writes.
     tag = server.ask("GET", jobs + "/pool-1")[1]["etag"]
     with concurrent.futures.ThreadPoolExecutor(20) as pool:

@@ -347,6 +347,11 @@ def dryers(t):
     t.check(t.run("stand", path).out == t.run("stand", str(t.folder / path), cwd="/").out != "", "a dryer beside its job")
     t.file("lab/mine.yaml", DRYER.replace("volume: 60 L", "volume: 60"))
     t.refused(["stand", path], "lab/mine.yaml:", "chamber.volume")
+    # In a workspace it finds it by name, in the folder next to its own.
+    t.file("kept/dryers/attic.yaml", DRYER)
+    path = t.file("kept/jobs/job.yaml", JOB.replace("bench-55", "attic"))
+    t.check(t.run("stand", path).out != "", "a dryer of the workspace")
+    t.refused(["stand", t.file("kept/jobs/job.yaml", JOB.replace("bench-55", "atic"))], "kept/jobs/job.yaml:", "'atic'")
 
 
 def own_substances(t):

@@ -47,6 +47,21 @@ df_status df_open_dryer(df_session *s, df_dryer *dryer, const char *name, const 
         return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
     df_status status;
     bool written_as_path = strchr(name, '/') != NULL || strstr(name, ".y") != NULL;
+    if (!written_as_path && from != NULL && !df_file_exists(path)) {
+        /* A job of a workspace: its dryers stand in the folder next to its own. */
+        char kept[160];
+        snprintf(kept, sizeof kept, "../dryers/%.120s.yaml", name);
+        char *other = df_file_beside(from, kept);
+        if (other == NULL) {
+            free(path);
+            return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
+        }
+        if (df_file_exists(other)) {
+            free(path);
+            path = other;
+        } else
+            free(other);
+    }
     if (!written_as_path && !df_file_exists(path))
         status = unknown_dryer(s, name, before);
     else

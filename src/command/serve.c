@@ -89,11 +89,15 @@ static df_status read_file(df_session *s, char **buffer, size_t *length, const c
         text = json_object_get(json_object_get(e->call->body, "dryers"), path);
     if (text != NULL)
         return take_text(s->ctx, buffer, length, text);
+    /* A job of the workspace may name its dryer as a file beside it would: "NAME", "dryers/NAME.yaml". */
+    const char *own = path;
+    own += strncmp(own, "../", 3) == 0 ? 3 : 0;
+    own += strncmp(own, "dryers/", 7) == 0 ? 7 : 0;
     char name[80];
-    size_t n = strlen(path);
+    size_t n = strlen(own);
     if (n >= sizeof name)
         return no_dryer(s, path, where);
-    strcpy(name, path);
+    strcpy(name, own);
     if (n > 5 && strcmp(name + n - 5, ".yaml") == 0)
         name[n - 5] = '\0';
     if (!df_workspace_name(name))

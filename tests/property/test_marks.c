@@ -40,7 +40,7 @@ static void make_job(const kit *k, df_ground *g, df_job *job, df_dryer *dryer, i
              "%slimits: {margin: 1 K, time: 300 h}\n",
              trial, composition, between(10.0, 80.0), (long)between(40.0, 400.0), between(1.5, 6.0),
              trial % 2 == 0 ? 0 : 15, between(1.0, 6.0), events[trial % 3]);
-    if (df_job_parse(k->ctx, job, k->substances, text, strlen(text), "job.yaml") != DF_OK ||
+    if (df_job_parse(k->ctx, job, k->substances, NULL, text, strlen(text), "job.yaml") != DF_OK ||
         df_dryer_builtin(k->ctx, dryer, dryers[trial % 3]) != DF_OK ||
         df_ground_prepare(k->ctx, g, job, dryer, k->pairs, true) != DF_OK)
         fail_msg("%s\n%s", df_context_message(k->ctx), text);

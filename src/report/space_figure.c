@@ -11,8 +11,11 @@
 #define RIGHT 12.0
 #define TOP 8.0
 #define HEIGHT 235.0
-#define FINE 4   /* rows and columns drawn for one of the grid */
-#define FAR 60.0 /* K: a slack beyond it counts as this */
+#define EDGE 10.0
+#define ROW_OF_KEY 4 /* kinds of region in one row of the key */
+#define KEY 11.0     /* points, of a row of the key */
+#define FINE 4       /* rows and columns drawn for one of the grid */
+#define FAR 60.0     /* K: a slack beyond it counts as this */
 
 typedef struct field {
     const df_space *space;
@@ -64,17 +67,20 @@ static double y_of(const picture *p, double j) {
 
 /* ---- lines of one value --------------------------------------------------------------------------------------- */
 
-/* The longest run of a contour's steps, for its label. */
+/* Where a contour's label may stand: its points nearest to three heights of the panel. */
+enum { PLACES = 3 };
 typedef struct best_place {
-    double x, y, slope, reach;
+    double x, y, reach;
 } best_place;
 
 /* Marching squares: a step of the contour in each cell it crosses (a saddle gives two). */
-static bool draw_level(df_figure *f, picture *p, const field *q, double level, best_place *place) {
+static bool draw_level(df_figure *f, picture *p, const field *q, double level, best_place place[PLACES]) {
+    static const double heights[PLACES] = {0.45, 0.75, 0.2};
     cairo_t *cairo = df_figure_cairo(f);
     bool any = false;
     double middle_x = 0.5 * (p->x.page_low + p->x.page_high);
-    place->reach = INFINITY;
+    for (int h = 0; h < PLACES; h++)
+        place[h].reach = INFINITY;
     for (size_t j = 0; j + 1 < p->space->pressures; j++)
         for (size_t i = 0; i + 1 < p->space->shelves; i++) {
             double v[4] = {value_at(q, i, j) - level, value_at(q, i + 1, j) - level,
@@ -98,13 +104,39 @@ static bool draw_level(df_figure *f, picture *p, const field *q, double level, b
                 cairo_line_to(cairo, px[k + 1], py[k + 1]);
                 df_obstacles_line(&p->obstacles, px[k], py[k], px[k + 1], py[k + 1]);
                 any = true;
-                double reach = fabs(py[k] - 0.45 * (p->y.page_low + p->y.page_high)) + 0.3 * fabs(px[k] - middle_x);
-                if (reach < place->reach && px[k] > p->x.page_low + 14.0 && px[k] < p->x.page_high - 14.0)
-                    *place = (best_place){px[k], py[k], 0.0, reach};
+                for (int h = 0; h < PLACES; h++) {
+                    double wish = p->y.page_high + heights[h] * (p->y.page_low - p->y.page_high);
+                    double reach = fabs(py[k] - wish) + 0.3 * fabs(px[k] - middle_x);
+                    if (reach < place[h].reach && px[k] > p->x.page_low + 14.0 && px[k] < p->x.page_high - 14.0)
+                        place[h] = (best_place){px[k], py[k], reach};
+                }
             }
         }
     cairo_stroke(cairo);
     return any;
+}
+
+/* Puts a contour's label where it meets no other. */
+static void label_level(df_figure *f, picture *p, const best_place place[PLACES], const char *label) {
+    const df_text_style style = {.size = 6.8, .ink = df_figure_curve_ink(0), .halo = true};
+    double width, height;
+    df_figure_text_extent(f, &width, &height, label, style);
+    for (int h = 0; h < PLACES; h++) {
+        if (!isfinite(place[h].reach))
+            continue;
+        df_box box = {place[h].x - 0.5 * width, place[h].y - 0.5 * height, width, height};
+        bool clear = true;
+        for (size_t i = 0; i < p->obstacles.boxes; i++) {
+            const df_box *o = &p->obstacles.box[i];
+            clear = clear && (box.x > o->x + o->width || o->x > box.x + box.width || box.y > o->y + o->height ||
+                              o->y > box.y + box.height);
+        }
+        if (!clear)
+            continue;
+        df_figure_text(f, place[h].x, place[h].y, 0.5, 0.5, 0.0, label, style);
+        df_obstacles_box(&p->obstacles, box);
+        return;
+    }
 }
 
 /* Hours at which lines are drawn: 1, 1.5, 2, 3, 5, 7 and ten times these. */
@@ -126,7 +158,24 @@ static size_t time_levels(double *hours, const df_space *s, size_t most) {
 
 /* ---- regions -------------------------------------------------------------------------------------------------- */
 
-enum { ALLOWED, PRODUCT, VAPOUR, OTHER, REGIONS };
+enum { ALLOWED, PRODUCT, VAPOUR, SLOW, TRAP, OIL, REGIONS };
+
+/* By tint and by pattern, so that a print in grey tells them apart. */
+typedef struct texture {
+    const char *name;
+    df_ink tint;
+    double slanting, level, upright; /* points from one line to the next, 0: none */
+} texture;
+
+static const texture textures[REGIONS] = {
+    {"within all limits", {1.0, 1.0, 1.0}, 0.0, 0.0, 0.0},
+    {"product too warm", {0.83, 0.83, 0.83}, 0.0, 0.0, 0.0},
+    {"vapour not carried off", {0.90, 0.94, 0.98}, 7.0, 0.0, 0.0},
+    {"not dry in time", {0.97, 0.96, 0.91}, 0.0, 3.0, 0.0},
+    {"trap full", {0.97, 0.96, 0.91}, 0.0, 0.0, 3.0},
+    {"oil loaded", {0.97, 0.96, 0.91}, 0.0, 4.0, 4.0},
+};
+static const df_ink texture_ink = {0.55, 0.55, 0.52};
 
 static int region_of(const df_space_cell *c) {
     switch (c->broken) {
@@ -137,8 +186,12 @@ static int region_of(const df_space_cell *c) {
     case DF_BOUND_CHOKE:
     case DF_BOUND_PRESSURE:
         return VAPOUR;
+    case DF_BOUND_TRAP:
+        return TRAP;
+    case DF_BOUND_OIL:
+        return OIL;
     default:
-        return OTHER;
+        return SLOW;
     }
 }
 
@@ -158,7 +211,7 @@ static int region_at(const picture *p, double i, double j) {
     if (value[1] > 0.0 || value[2] > 0.0)
         return VAPOUR;
     int near = region_of(&s->cell[(b + (v > 0.5)) * s->shelves + a + (u > 0.5)]);
-    return near == OTHER ? OTHER : ALLOWED;
+    return near >= SLOW ? near : ALLOWED;
 }
 
 /* Where a region may have its name: the middle of the row nearest to its own middle among those nearly as wide as its widest. */
@@ -182,10 +235,30 @@ static void meet_row(anchor *a, double x1, double x2, double y1, double y2, bool
     }
 }
 
+/* A rectangle of one texture; its lines lie on one lattice, so that those of neighbours meet. */
+static void fill(df_figure *f, const texture *t, df_box b) {
+    cairo_t *cairo = df_figure_cairo(f);
+    df_figure_ink(f, t->tint);
+    cairo_rectangle(cairo, b.x, b.y, b.width, b.height + 0.2);
+    cairo_fill(cairo);
+    if (t->slanting > 0.0)
+        df_figure_hatch(f, b.x, b.y, b.width, b.height, t->slanting, texture_ink);
+    df_figure_ink(f, texture_ink);
+    df_figure_line_style(f, 0.4, NULL, 0);
+    for (double y = ceil(b.y / fmax(t->level, 1.0)) * t->level; t->level > 0.0 && y < b.y + b.height; y += t->level) {
+        cairo_move_to(cairo, b.x, y);
+        cairo_line_to(cairo, b.x + b.width, y);
+    }
+    for (double x = ceil(b.x / fmax(t->upright, 1.0)) * t->upright; t->upright > 0.0 && x < b.x + b.width;
+         x += t->upright) {
+        cairo_move_to(cairo, x, b.y);
+        cairo_line_to(cairo, x, b.y + b.height);
+    }
+    cairo_stroke(cairo);
+}
+
 /* Fills the regions row by row. */
 static void fill_regions(df_figure *f, const picture *p, anchor name[REGIONS]) {
-    static const df_ink tint[] = {{1.0, 1.0, 1.0}, {0.88, 0.88, 0.88}, {0.80, 0.88, 0.95}, {0.96, 0.94, 0.86}};
-    cairo_t *cairo = df_figure_cairo(f);
     size_t rows = (p->space->pressures - 1) * FINE, columns = (p->space->shelves - 1) * FINE;
     for (int k = 0; k < REGIONS; k++)
         name[k] = (anchor){.top = INFINITY, .bottom = -INFINITY, .off = INFINITY};
@@ -201,29 +274,56 @@ static void fill_regions(df_figure *f, const picture *p, anchor name[REGIONS]) {
                 meet_row(&name[here], x1, x2, y1, y2, pass == 1);
                 if (pass == 1)
                     continue;
-                df_figure_ink(f, tint[here]);
-                cairo_rectangle(cairo, x1, y2, x2 - x1, y1 - y2 + 0.2);
-                cairo_fill(cairo);
+                fill(f, &textures[here], (df_box){x1, y2, x2 - x1, y1 - y2});
             }
         }
 }
 
 static void name_regions(df_figure *f, picture *p, const anchor name[REGIONS]) {
-    static const char *const names[] = {"within all limits", "product too warm", "vapour not carried off",
-                                        "too slow, or trap or oil full"};
-    df_box panel = {p->x.page_low, p->y.page_high, p->x.page_high - p->x.page_low, p->y.page_low - p->y.page_high};
     for (int k = 0; k < REGIONS; k++) {
         if (isinf(name[k].off) || name[k].bottom - name[k].top < 3.0)
             continue;
         const df_text_style style = {.size = 8.0, .bold = true, .ink = DF_INK_BLACK, .halo = true};
         double width, height;
-        df_figure_text_extent(f, &width, &height, names[k], style);
-        if (width + 6.0 > name[k].width || height + 2.0 > name[k].bottom - name[k].top) {
-            df_figure_put_free(f, &p->obstacles, panel, name[k].x, name[k].y, names[k], style, 30);
-            continue;
-        }
-        df_figure_text(f, name[k].x, name[k].y, 0.5, 0.5, 0.0, names[k], style);
+        df_figure_text_extent(f, &width, &height, textures[k].name, style);
+        if (width + 6.0 > name[k].width || height + 2.0 > name[k].bottom - name[k].top)
+            continue; /* the key has it */
+        df_figure_text(f, name[k].x, name[k].y, 0.5, 0.5, 0.0, textures[k].name, style);
         df_obstacles_box(&p->obstacles, (df_box){name[k].x - 0.5 * width, name[k].y - 0.5 * height, width, height});
+    }
+}
+
+static int kinds(const df_space *s) {
+    bool there[REGIONS] = {false};
+    int n = 0;
+    for (size_t i = 0; i < s->shelves * s->pressures; i++)
+        there[region_of(&s->cell[i])] = true;
+    for (int k = 0; k < REGIONS; k++)
+        n += there[k];
+    return n;
+}
+
+/* What the regions that are there look like, below the picture. */
+static void draw_key(df_figure *f, const anchor name[REGIONS], double y) {
+    const df_text_style style = {.size = 7.0, .ink = DF_INK_BLACK};
+    cairo_t *cairo = df_figure_cairo(f);
+    double x = EDGE;
+    for (int k = 0; k < REGIONS; k++) {
+        double width, height;
+        if (isinf(name[k].off))
+            continue;
+        df_figure_text_extent(f, &width, &height, textures[k].name, style);
+        if (x + 15.0 + width > DF_FIGURE_WIDTH - EDGE) {
+            x = EDGE;
+            y += KEY;
+        }
+        fill(f, &textures[k], (df_box){x, y, 12.0, 7.5});
+        df_figure_ink(f, DF_INK_BLACK);
+        df_figure_line_style(f, 0.5, NULL, 0);
+        cairo_rectangle(cairo, x, y, 12.0, 7.5);
+        cairo_stroke(cairo);
+        df_figure_text(f, x + 15.0, y + 3.75, 0.0, 0.5, 0.0, textures[k].name, style);
+        x += width + 24.0;
     }
 }
 
@@ -253,8 +353,11 @@ static df_status draw(df_context *ctx, df_figure *f, picture *p, df_text *out, c
         first != NULL ? " after the solvent has gone" : " throughout", s->shelves, s->pressures,
         100.0 * DF_HOLD_PRESSURE, 100.0 * DF_HOLD_CHOKE,
         job->cake.stated ? "stated in the job" : "assumed from the share of solids");
-    df_sheet sheet = {
-        .heading = title, .subheading = below, .title = title, .notes = notes, .picture = TOP + HEIGHT + 31.0};
+    df_sheet sheet = {.heading = title,
+                      .subheading = below,
+                      .title = title,
+                      .notes = notes,
+                      .picture = TOP + HEIGHT + 34.0 + (kinds(s) > ROW_OF_KEY ? 2.0 : 1.0) * KEY};
     df_status status = df_sheet_begin(ctx, f, &sheet);
     if (status < 0)
         return status;
@@ -265,7 +368,7 @@ static df_status draw(df_context *ctx, df_figure *f, picture *p, df_text *out, c
     double hours[40];
     size_t levels = time_levels(hours, s, 40), every = levels > 14 ? 2 : 1;
     const field time = {s, time_at}, product = {s, product_at}, load = {s, load_at}, choke = {s, choke_at};
-    best_place place[40], unused;
+    best_place place[40][PLACES], unused[PLACES];
     bool seen[40] = {false};
     cairo_save(cairo);
     cairo_rectangle(cairo, p->x.page_low, p->y.page_high, p->x.page_high - p->x.page_low,
@@ -274,15 +377,15 @@ static df_status draw(df_context *ctx, df_figure *f, picture *p, df_text *out, c
     for (size_t k = 0; k < levels; k += every) {
         df_figure_ink(f, df_figure_curve_ink(0));
         df_figure_line_style(f, 0.6, NULL, 0);
-        seen[k] = draw_level(f, p, &time, log(hours[k]), &place[k]);
+        seen[k] = draw_level(f, p, &time, log(hours[k]), place[k]);
     }
     df_figure_ink(f, DF_INK_BLACK);
     df_figure_line_style(f, 0.9, dash, 2);
-    draw_level(f, p, &load, 0.0, &unused);
+    draw_level(f, p, &load, 0.0, unused);
     df_figure_line_style(f, 0.9, dots, 2);
-    draw_level(f, p, &choke, 0.0, &unused);
+    draw_level(f, p, &choke, 0.0, unused);
     df_figure_line_style(f, 1.5, NULL, 0);
-    draw_level(f, p, &product, 0.0, &unused);
+    draw_level(f, p, &product, 0.0, unused);
     if (s->fastest != SIZE_MAX) {
         double x = x_of(p, (double)(s->fastest % s->shelves)), y = y_of(p, (double)(s->fastest / s->shelves));
         df_figure_ink(f, DF_INK_BLACK);
@@ -291,25 +394,13 @@ static df_status draw(df_context *ctx, df_figure *f, picture *p, df_text *out, c
     }
     name_regions(f, p, names);
     for (size_t k = 0; k < levels; k += every)
-        if (seen[k] && isfinite(place[k].reach)) {
-            double width, height;
-            const df_text_style style = {.size = 6.8, .ink = df_figure_curve_ink(0), .halo = true};
+        if (seen[k]) {
             snprintf(label, sizeof label, "%.3g h", hours[k]);
-            df_figure_text_extent(f, &width, &height, label, style);
-            df_box box = {place[k].x - 0.5 * width, place[k].y - 0.5 * height, width, height};
-            bool clear = true;
-            for (size_t i = 0; i < p->obstacles.boxes; i++) {
-                const df_box *o = &p->obstacles.box[i];
-                clear = clear && (box.x > o->x + o->width || o->x > box.x + box.width || box.y > o->y + o->height ||
-                                  o->y > box.y + box.height);
-            }
-            if (!clear)
-                continue;
-            df_figure_text(f, place[k].x, place[k].y, 0.5, 0.5, 0.0, label, style);
-            df_obstacles_box(&p->obstacles, box);
+            label_level(f, p, place[k], label);
         }
     cairo_restore(cairo);
     df_figure_frame(f, &p->x, &p->y, true, "shelf temperature, °C", "chamber pressure, mbar");
+    draw_key(f, names, TOP + HEIGHT + 35.0);
     return p->obstacles.failed ? df_fail(ctx, DF_E_MEMORY, "out of memory") : df_figure_finish(ctx, out, f);
 }
 

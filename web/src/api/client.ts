@@ -119,6 +119,23 @@ export async function askLater<T>(
     };
     abort.addEventListener("abort", stop);
     if (abort.aborted) stop();
+    /* The events broke off. Mostly the browser takes them up again; where it does not, the answer is asked for now and then. A
+       server that is gone, or knows nothing of this work any more, is the end of it. */
+    const lookAfter = async () => {
+      try {
+        const there = await send("GET", location, { signal: abort });
+        if (there.status === 202) {
+          if (events.readyState === EventSource.CLOSED) setTimeout(() => void lookAfter(), 1000);
+          return;
+        }
+        end();
+        if (there.ok) resolve((await there.json()) as T);
+        else reject(await refusal(there));
+      } catch (problem) {
+        end();
+        reject(problem);
+      }
+    };
     events.addEventListener("progress", (event) => {
       const now = JSON.parse((event as MessageEvent<string>).data) as { phase: string; share: number; text?: string };
       progress({ share: now.phase === "queued" ? null : now.share, text: now.text ?? "" });
@@ -128,14 +145,12 @@ export async function askLater<T>(
       resolve(JSON.parse((event as MessageEvent<string>).data) as T);
     });
     events.addEventListener("error", (event) => {
-      end();
       const data = (event as MessageEvent<string>).data;
       if (typeof data !== "string") {
-        reachable.value = false;
-        watch();
-        reject(new Unreachable("the events ended"));
+        void lookAfter();
         return;
       }
+      end();
       const { error } = JSON.parse(data) as { error: { status: number; message: string } };
       reject(new Refused(error.status, error.message));
     });

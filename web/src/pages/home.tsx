@@ -58,7 +58,7 @@ export default function HomePage() {
     if (demo === null || jobs.value === null || dryers.value === null || !reachable.value) return;
     if (empty && !demo.wasPutIn()) void putDemo();
     else demo.rememberPutIn();
-  }, [demo, empty, jobs.value === null, dryers.value === null]);
+  }, [demo, empty, reachable.value, jobs.value === null, dryers.value === null]);
 
   const create = async () => {
     try {

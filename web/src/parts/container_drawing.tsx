@@ -49,9 +49,10 @@ export function outlinePath(of: Measures): string {
   return `M0 0V${bottom}H${o.outer}V0`;
 }
 
-/** `scale`: px for a mm. */
-export function ContainerDrawing({ of, scale, title }: { of: Measures; scale: number; title?: string }) {
+/** `scale`: px for a mm; none: 170 px in all. With a title it can be saved. */
+export function ContainerDrawing({ of, scale: given, title }: { of: Measures; scale?: number; title?: string }) {
   const o = outlineOf(of);
+  const scale = given ?? 170 / Math.max(o.width, o.height);
   const bar = [1, 2, 5, 10, 20, 50, 100, 200].filter((mm) => mm * scale <= 60).pop() ?? 1;
   const width = Math.max(o.width * scale + 12, bar * scale + 56);
   const height = o.height * scale + 40;

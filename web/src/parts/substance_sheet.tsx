@@ -52,7 +52,7 @@ function Sheet({ of: s, beside }: { of: SubstancesFull; beside: boolean }) {
           <div class="row no-print">
             {mine && <a class="button" href={address([s.has_vapour ? "substance" : "solute", s.key])}>{t("sheet.edit")}</a>}
             <button onClick={() => print()}>{t("kept.print")}</button>
-            {s.has_vapour && s.key !== "water" && <button onClick={() => go(["ceilings"], { solvent: s.key })}>{t("dryer.ceilings")}</button>}
+            {s.has_vapour && s.key !== "water" && <button onClick={() => go(["ceilings"], { also: s.key })}>{t("dryer.ceilings")}</button>}
           </div>
         </div>
       )}

@@ -20,24 +20,26 @@ export function SolutesList() {
     <>
       <Tools kind="solutes" found={found.length} />
       <section class="sheet">
-        <table class="cards" aria-label={t("library.solutes")}>
-          <thead><Heads heads={heads} /></thead>
-          <tbody>
-            {ordered(found, heads).map((one) => (
-              <tr key={one.key}>
-                <th scope="row" class="wrap">
-                  <a href={address(["library", "solute", one.key])}>{one.name}</a>
-                  {one.own === true && <> <span class="tag">{t("dryers.own")}</span></>}
-                </th>
-                <td class="n" data-label={heads[1]!.text}>{show(one.critical_temperature_C, "temperature")}</td>
-                <td data-label={heads[2]!.text}>{one.critical_kind || "–"}</td>
-                <td data-label={heads[3]!.text}>{t(one.crystallises ? "library.crystal.yes" : "library.crystal.no")}</td>
-                <td data-label={heads[4]!.text}>{one.grade || "–"}</td>
-                <td class="small" data-label={heads[5]!.text}>{one.source || "–"}</td>
-              </tr>
-            ))}
-          </tbody>
-        </table>
+        <div class="scroll" tabIndex={0} role="region" aria-label={t("library.solutes")}>
+          <table class="cards" aria-label={t("library.solutes")}>
+            <thead><Heads heads={heads} /></thead>
+            <tbody>
+              {ordered(found, heads).map((one) => (
+                <tr key={one.key}>
+                  <th scope="row" class="wrap">
+                    <a href={address(["library", "solute", one.key])}>{one.name}</a>
+                    {one.own === true && <> <span class="tag">{t("dryers.own")}</span></>}
+                  </th>
+                  <td class="n" data-label={heads[1]!.text}>{show(one.critical_temperature_C, "temperature")}</td>
+                  <td data-label={heads[2]!.text}>{one.critical_kind || "–"}</td>
+                  <td data-label={heads[3]!.text}>{t(one.crystallises ? "library.crystal.yes" : "library.crystal.no")}</td>
+                  <td data-label={heads[4]!.text}>{one.grade || "–"}</td>
+                  <td class="small" data-label={heads[5]!.text}>{one.source || "–"}</td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </div>
         {found.length === 0 && <p class="quiet">{t("library.nothing")}</p>}
       </section>
       <p class="small faint">{t("library.solutes.hint")}</p>

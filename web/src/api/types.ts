@@ -188,6 +188,7 @@ export type RecipePlan = {
   primary_h: number | null;
   least_margin_K: number | null;
   least_glass_margin_K: number | null;
+  slow_ramp_K_per_min: number | null;
   highest_choke: number;
   highest_vapour_over_set_point: number;
   set_points: RecipeSetPoint[];

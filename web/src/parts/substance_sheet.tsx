@@ -40,7 +40,7 @@ export function SubstanceSheet({ name, beside = false }: { name: string; beside?
 
 function Sheet({ of: s, beside }: { of: SubstancesFull; beside: boolean }) {
   const kind = s.has_vapour ? "substances" : "solutes";
-  const mine = own.value[kind].some((one) => one.name === s.key);
+  const mine = own.value[kind].find((one) => one.keys?.includes(s.key));
   return (
     <div class="stack">
       {!beside && (
@@ -50,7 +50,7 @@ function Sheet({ of: s, beside }: { of: SubstancesFull; beside: boolean }) {
             <p class="small quiet">{[s.aliases.join(", "), s.formula, s.cas && `CAS ${s.cas}`, s.family].filter((one) => one !== "").join(" · ")}</p>
           </div>
           <div class="row no-print">
-            {mine && <a class="button" href={address([s.has_vapour ? "substance" : "solute", s.key])}>{t("sheet.edit")}</a>}
+            {mine && <a class="button" href={address([s.has_vapour ? "substance" : "solute", mine.name])}>{t("sheet.edit")}</a>}
             <button onClick={() => print()}>{t("kept.print")}</button>
             {s.has_vapour && s.key !== "water" && <button onClick={() => go(["ceilings"], { also: s.key })}>{t("dryer.ceilings")}</button>}
           </div>

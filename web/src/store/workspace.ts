@@ -10,6 +10,8 @@ export interface Listed {
   bytes: number;
   sound: boolean;
   problem: string | null;
+  /** Of what a file of the library holds. */
+  keys?: string[];
 }
 
 export interface BuiltInDryer {

@@ -33,12 +33,12 @@ export function ContainersList() {
 }
 
 function Card({ of, scale }: { of: Container; scale: number }) {
-  const mine = of.own === true && own.value.containers.some((one) => one.name === of.key);
+  const mine = own.value.containers.find((one) => one.keys?.includes(of.key));
   return (
     <div class="container-card">
       <ContainerDrawing of={of} scale={scale} />
       <div class="stack" style={{ gap: "2px" }}>
-        <strong>{mine ? <a href={address(["container", of.key])}>{of.key.replace(/_/g, " ")}</a> : of.key.replace(/_/g, " ")}</strong>
+        <strong>{mine ? <a href={address(["container", mine.name])}>{of.key.replace(/_/g, " ")}</a> : of.key.replace(/_/g, " ")}</strong>
         <span class="small quiet">{of.name} {of.own === true && <span class="tag">{t("dryers.own")}</span>}</span>
         <dl class="pairs small">
           <dt>{t("container.brim")}</dt><dd>{number(of.brim_volume_mL)} mL</dd>

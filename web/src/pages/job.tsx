@@ -10,6 +10,7 @@ import { TakenNote } from "../parts/taken";
 import { Judge } from "../store/judge";
 import { Kept } from "../store/kept";
 import { address, path } from "../store/place";
+import { described } from "../store/forms";
 import { Yaml } from "../store/yaml";
 import { t, type TextKey } from "../text/text";
 import { Account } from "./job/account";
@@ -67,7 +68,7 @@ function Bench({ name }: { name: string }) {
       </div>
     );
   }
-  const form = { yaml: yaml.value, edit: (text: string, field: string) => kept.edit(text, field), fault: judge.fault.value };
+  const form = { yaml: yaml.value, edit: (text: string, field: string) => kept.edit(text, field), fault: judge.fault.value, described: described("job").value };
   return (
     <FormContext.Provider value={form}>
       <div class="stack">

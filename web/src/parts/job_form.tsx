@@ -6,6 +6,7 @@ import { address } from "../store/place";
 import { Yaml } from "../store/yaml";
 import { builtInDryers, containers, dryers, solutes, substances } from "../store/workspace";
 import { t, textOf } from "../text/text";
+import { DescribedFields, DescribedInput } from "./described_form";
 import { ChoiceField, Combo, FormContext, Labelled, NumberField, QuantityField, QuantityInput, TextField, useFault } from "./fields";
 
 const purposes = ["intermediate", "screening", "archive", "release"] as const;
@@ -296,6 +297,7 @@ export function JobForm() {
           <RecipeRows />
         </Part>
       )}
+      <Events />
       <Part title={t("form.limits")}>
         <div class="fields">
           <QuantityField path={["limits", "margin"]} label={t("form.margin")} unit="temperature difference" otherwise="1 K" />
@@ -319,8 +321,64 @@ export function JobForm() {
             <QuantityField path={["cake", "a2"]} label="a2" unit="inverse length" otherwise="0 1/m" />
           </div>
         </details>
+        <More />
       </Part>
     </form>
+  );
+}
+
+const events = ["power_cut", "defrost", "vacuum_break", "refill"] as const;
+
+/** What happens on the way: rows of event, time and length. */
+function Events() {
+  const { yaml, edit } = useContext(FormContext);
+  const list = ["events"];
+  const count = yaml.length(list);
+  return (
+    <Part title={t("form.events")} action={<button type="button" class="plain" disabled={count >= 16} onClick={() => edit(yaml.withEntry(list, { event: "power_cut", time: "5 h", length: "20 min" }), "")}>{t("form.add")}</button>}>
+      {range(count).map((i) => {
+        const at = (field: string) => [...list, i, field];
+        const event = yaml.at(at("event"));
+        return (
+          <div class="group-row" key={i} role="group" aria-label={t("form.event", { number: i + 1 })}>
+            <div class="row between">
+              <div style={{ flex: 1, minWidth: 0 }}>
+                <ChoiceField path={at("event")} label={t("form.event_kind")} choices={events.map((one) => [one, t(`event.${one}`)] as const)} />
+              </div>
+              <RemoveButton what={t("form.event", { number: i + 1 })} onClick={() => edit(yaml.withOrder(list, range(count).filter((k) => k !== i)), "")} />
+            </div>
+            <div class="fields">
+              <QuantityField path={at("time")} label={t("form.event_time")} unit="time" />
+              {event !== "refill" && <QuantityField path={at("length")} label={t("form.event_length")} unit="time" />}
+              {(event === "defrost" || event === "refill") && <ChoiceField path={at("trap")} label={t("trap.trap")} otherwise="1" choices={[["2", "2"]]} />}
+            </div>
+          </div>
+        );
+      })}
+    </Part>
+  );
+}
+
+/** What few jobs state: drawn from the parsers' own description. */
+function More() {
+  const { described, yaml } = useContext(FormContext);
+  if (!described) return null;
+  return (
+    <>
+      <details open={yaml.has(["model"]) || yaml.has(["sample", "crystallises"]) || yaml.has(["sample", "stays_liquid"])}>
+        <summary>{t("form.model")}</summary>
+        <div class="stack">
+          <DescribedInput path={["loading"]} />
+          <DescribedInput path={["sample", "crystallises"]} />
+          <DescribedInput path={["sample", "stays_liquid"]} />
+          <DescribedFields under={["model"]} />
+        </div>
+      </details>
+      <details open={yaml.has(["uncertainty"])}>
+        <summary>{t("form.uncertainty")}</summary>
+        <DescribedFields under={["uncertainty"]} />
+      </details>
+    </>
   );
 }
 

@@ -25,10 +25,48 @@ API = json.loads((ROOT / "docs" / "api" / "openapi.json").read_text(encoding="ut
 ISLAND = (ROOT / "examples" / "island.yaml").read_text(encoding="utf-8")
 DRYER = (ROOT / "data" / "dryer_bench-55.yaml").read_text(encoding="utf-8")
 MIXTURE = "acetonitrile 30 %v/v, water"
+JAR = """\
+key: jar_40
+kind: vial
+inner_diameter: 30 mm
+wall: 1.5 mm
+brim_volume: 40 mL
+port_diameter: 14 mm
+glass_mass: 30 g
+source: measured with a calliper
+"""
+KELP = """\
+key: kelp_sugar
+molar_mass_g_mol: 342.3
+beside_organics: sugar
+glass_temperature: 335 K
+gordon_taylor_k: 5
+anchor_kind: glass
+anchor_temperature: -32 °C
+critical_kind: Tg'
+"""
+BRINE = """\
+key: seabrine
+source: invented for a test
+crystallises: readily
+molar_mass_g_mol: 60
+melting_temperature: -20 °C
+boiling_temperature: 100 °C
+critical_temperature: 320 °C
+critical_pressure: 45 bar
+fusion_enthalpy_J_mol: 9000
+vapour_pressure: {form: ANTOINE_LN_PA_K, coefficients: [22.58, 3614.9, -46.13], lowest: 0 °C, highest: 150 °C}
+liquid_density_kg_m3: 900
+solid_density_kg_m3: 1000
+liquid_heat_capacity_J_mol_K: 130
+solid_heat_capacity_J_mol_K: 90
+gas_heat_capacity_J_mol_K: 70
+"""
 
 
 class Server:
     def __init__(self, folder, *words, program=PROGRAM):
+        self.folder = folder
         self.process = subprocess.Popen([program, "serve", "--port", "0", "--workspace", folder, *words],
                                         stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         line = self.process.stdout.readline()
@@ -104,6 +142,8 @@ POSTS = {
     "strip": {"mixture": MIXTURE, "pressure": "100 mbar", "until": "acetonitrile 5 %v/v"},
     "figures/phases": {"mixture": MIXTURE}, "figures/pressure": {"mixture": MIXTURE, "dryer": "bench-55"},
     "figures/run": {"job": ISLAND},
+    "check/job": {"text": ISLAND}, "check/dryer": {"text": DRYER}, "check/container": {"text": JAR}, "check/solute": {"text": KELP},
+    "check/substance": {"text": "key: x", "name": "x"},
 }
 
 
@@ -276,6 +316,97 @@ def check_workspace(t, server):
     t.check(server.ask("GET", jobs + "/pool-1")[0] == 404, "still there")
 
 
+def check_own(t, server):
+    """Containers, solutes and substances of the workspace: kept, listed, computed with; the unsound left out with its reason."""
+    yaml = {"kind": "application/yaml"}
+    base = "/api/v1/workspace/"
+    mine = ISLAND.replace("vial_20R", "jar_40").replace("name: plant_extract", "name: kelp_sugar").replace(", critical_temperature: -28 °C", "")
+    shelves = {"containers": ("jar_40", JAR), "solutes": ("kelp_sugar", KELP), "substances": ("seabrine", BRINE)}
+
+    def stand(job, **more):
+        return server.ask("POST", "/api/v1/stand", {"job": job, "quick": True, **more})
+
+    def known(shelf):
+        body = server.ask("GET", "/api/v1/" + shelf)[2]
+        t.check(shelf == "substances" or not fits(body, shelf), f"{shelf}: {body[:200]}")
+        return {item["key"] for item in json.loads(body)[shelf] if item["own"] and item.get("has_vapour", True)}
+
+    error = json.loads(stand(mine)[2])["error"]
+    t.check(error["field"] == "sample.solutes[0].name" and "kelp_sugar" in error["message"], f"before: {error}")
+    tags = {}
+    for shelf, (key, text) in shelves.items():
+        t.check(known(shelf) == set(), f"{shelf} at first")
+        status, headers, body = server.ask("PUT", base + shelf + "/" + key, text, **yaml)
+        tags[shelf] = headers.get("etag")
+        t.check(status == 201 and not fits(body, "kept"), f"{shelf}: {status} {body}")
+        t.check(server.ask("GET", base + shelf + "/" + key)[2].decode() == text, f"{shelf} comes back changed")
+        status, _, body = server.ask("GET", base + shelf)
+        entry = json.loads(body)[shelf][0]
+        t.check(not fits(body, "kept_" + shelf) and entry["sound"] and entry["keys"] == [key], f"list of {shelf}: {body}")
+        t.check(known(shelf) >= {key}, f"{shelf}: not among those known")
+        error = json.loads(server.ask("PUT", base + shelf + "/other", text, **yaml)[2])["error"]
+        t.check(error["file"] == "other.yaml" and error["field"] == "key", f"{shelf}: the same key twice: {error}")
+    status, _, body = stand(mine)
+    t.check(status == 200, f"own container and solute: {status} {body[:200]}")
+    owned = [x["key"] for x in json.loads(body)["sample"]["own_figures"]]
+    t.check(owned == ["kelp_sugar", "jar_40"], f"own figures: {owned}")
+    vapour = server.ask("POST", "/api/v1/vapour", {"mixture": "seabrine 30 %v/v, water", "temperature": "-30 °C"})
+    t.check(vapour[0] == 200, f"own substance: {vapour[2][:200]}")
+    jobs = json.loads(server.ask("GET", base + "jobs")[2])["jobs"]
+    status = server.ask("PUT", base + "jobs/own-job", mine, **yaml)[0]
+    t.check(status == 201, f"a job with own things: {status}")
+    # A draft that is unsound leaves the rest as it was; a job that needs it hears which file and why.
+    status, headers, _ = server.ask("PUT", base + "containers/jar_40", JAR.replace("30 mm", "30"), {"If-Match": tags["containers"]}, **yaml)
+    t.check(status == 422, f"unsound container: {status}")
+    status, headers, _ = server.ask("PUT", base + "containers/jar_40?draft=1", JAR.replace("30 mm", "30"), {"If-Match": tags["containers"]}, **yaml)
+    t.check(status == 200 and known("containers") == set() and known("solutes") == {"kelp_sugar"}, "a draft is computed with")
+    error = json.loads(stand(mine)[2])["error"]
+    t.check(error["file"] == "job" and error["field"] == "containers[0].type" and "jar_40.yaml:3: inner_diameter" in error["message"],
+            f"needs the unsound: {error}")
+    listed = {j["name"]: j for j in json.loads(server.ask("GET", base + "jobs")[2])["jobs"]}
+    t.check(len(listed) == len(jobs) + 1 and not listed["own-job"]["sound"] and "jar_40.yaml:3" in listed["own-job"]["problem"], "job in the list")
+    t.check(stand(ISLAND)[0] == 200, "a job that needs nothing of it")
+    entry = json.loads(server.ask("GET", base + "containers")[2])["containers"][0]
+    t.check(not entry["sound"] and entry["problem"].startswith("jar_40.yaml:3: inner_diameter") and entry["keys"] == ["jar_40"], f"{entry}")
+    status, headers, _ = server.ask("PUT", base + "containers/jar_40", JAR, {"If-Match": headers["etag"]}, **yaml)
+    t.check(status == 200 and stand(mine)[0] == 200, "sound again")
+    # A file written past the server counts, too.
+    path = pathlib.Path(server.folder) / "containers" / "by-hand.yaml"
+    path.write_text(JAR.replace("jar_40", "jar_41"), encoding="utf-8")
+    t.check(known("containers") == {"jar_40", "jar_41"}, "a file written by hand is not seen")
+    path.unlink()
+    t.check(known("containers") == {"jar_40"}, "a file removed by hand is still seen")
+    # Requests keep what they began with while it changes: half of them write, half compute.
+    def busy(i):
+        if i % 2:
+            return stand(mine)[0]
+        done = server.ask("PUT", base + f"containers/spare-{i}", JAR.replace("jar_40", f"spare_{i}"), **yaml)
+        return server.ask("DELETE", base + f"containers/spare-{i}", headers={"If-Match": done[1]["etag"]})[0]
+    with concurrent.futures.ThreadPoolExecutor(8) as pool:
+        got = list(pool.map(busy, range(40)))
+    t.check(got == [204, 200] * 20, f"computing while it changes: {got}")
+    # Looked at without keeping it.
+    texts = {"job": mine, "dryer": DRYER, "container": JAR.replace("jar_40", "new"), "solute": KELP.replace("kelp", "new"), "substance": BRINE.replace("sea", "new")}
+    for word, text in texts.items():
+        status, _, body = server.ask("POST", "/api/v1/check/" + word, {"text": text})
+        t.check(status == 200 and not fits(body, "checked") and json.loads(body) == {"sound": True, "error": None}, f"check {word}: {body}")
+        status, _, body = server.ask("POST", "/api/v1/check/" + word, {"text": text + "zz_field: 1\n"})
+        found = json.loads(body)
+        place = (word, len(text.splitlines()) + 1, "zz_field")
+        t.check(status == 200 and not fits(body, "checked") and not found["sound"]
+                and tuple(found["error"][k] for k in ("file", "line", "field")) == place, f"check wrong {word}: {body}")
+    clash = json.loads(server.ask("POST", "/api/v1/check/container", {"text": JAR})[2])
+    t.check(not clash["sound"] and clash["error"]["field"] == "key", f"a second of one key: {clash}")
+    t.check(json.loads(server.ask("POST", "/api/v1/check/container", {"text": JAR, "name": "jar_40"})[2])["sound"], "itself again")
+    for wrong in ({}, {"text": 3}, {"text": JAR, "more": 1}, {"text": JAR, "name": "../x"}):
+        status = server.ask("POST", "/api/v1/check/container", wrong)[0]
+        t.check(status == 400, f"check {wrong}: {status}")
+    for shelf, (key, _) in shelves.items():
+        tag = server.ask("GET", base + shelf + "/" + key)[1]["etag"]
+        t.check(server.ask("DELETE", base + shelf + "/" + key, headers={"If-Match": tag})[0] == 204, f"{shelf}: not removed")
+        t.check(known(shelf) == set(), f"{shelf}: removed and still known")
+
+
 def events(server, path, limit=60):
     """The events of a stream, to its end."""
     text = server.ask("GET", path, headers={"Accept": "text/event-stream"}, limit=limit)[2].decode()
@@ -330,7 +461,7 @@ def main():
     sanitized = ROOT / "build" / "asan" / "dryfront"
     with tempfile.TemporaryDirectory() as folder:
         server = Server(folder + "/a")
-        for check in (check_paths, check_as_command, check_refusals, check_places, check_workspace, check_later, check_clients):
+        for check in (check_paths, check_as_command, check_refusals, check_places, check_workspace, check_own, check_later, check_clients):
             check(t, server)
         check_fuzz(t, server, 400)
         code, said = server.stop(signal.SIGINT)
@@ -338,7 +469,7 @@ def main():
         check_stop(t, folder + "/b")
         if sanitized.exists():
             server = Server(folder + "/c", program=str(sanitized))
-            for check in (check_refusals, check_workspace):
+            for check in (check_refusals, check_workspace, check_own):
                 check(t, server)
             check_fuzz(t, server, 60)
             code, said = server.stop()

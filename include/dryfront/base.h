@@ -238,6 +238,20 @@ const df_yaml_node *df_yaml_items_at(const df_yaml_items *items, size_t index);
 DF_NODISCARD df_status df_yaml_choice(df_context *ctx, int *value, const df_yaml_node *map, const char *key,
                                       bool required, const char *const *words, size_t count);
 
+/* ---- what is left out ----------------------------------------------------------------------------------------- */
+
+/* Names that a set would hold had their file been sound, and why they are not in it, for the sentence when one is asked for.
+ * Zero-initialise; free with df_absent_free. */
+typedef struct df_absent {
+    struct df_absent_entry {
+        char *name, *why;
+    } * entry;
+    size_t count;
+} df_absent;
+DF_NODISCARD df_status df_absent_add(df_context *ctx, df_absent *absent, const char *name, const char *why);
+const char *df_absent_why(const df_absent *absent, const char *name); /* NULL: not among them */
+void df_absent_free(df_absent *absent);
+
 /* ---- numerics ------------------------------------------------------------------------------------------------- */
 
 /* Root of f in [a, b] where f(a) and f(b) differ in sign, by Brent's method (Algorithms for Minimization without

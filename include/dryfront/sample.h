@@ -119,6 +119,9 @@ DF_NODISCARD df_status df_containers_copy(df_context *ctx, df_containers **copy,
  * a key or name is one that is there already. */
 DF_NODISCARD df_status df_containers_extend(df_context *ctx, df_containers *containers, const char *buffer,
                                             size_t length, const char *name);
+/* Notes that a file of the user's with `name` in it was left out, and why: df_container_find says so when it is asked for. */
+DF_NODISCARD df_status df_containers_leave_out(df_context *ctx, df_containers *containers, const char *name,
+                                               const char *why);
 void df_containers_free(df_containers *containers); /* takes NULL */
 size_t df_containers_count(const df_containers *containers);
 const df_container *df_containers_at(const df_containers *containers, size_t index);

@@ -130,6 +130,11 @@ DF_NODISCARD df_status df_solutes_extend(df_context *ctx, df_substances *substan
                                          size_t length, const char *name);
 /* A copy that may be extended by itself; what it was made from must outlive it. DF_E_MEMORY. */
 DF_NODISCARD df_status df_substances_copy(df_context *ctx, df_substances **copy, const df_substances *substances);
+/* Notes that a file of the user's with `name` in it was left out, and why: df_substances_find says so when it is asked for. */
+DF_NODISCARD df_status df_substances_leave_out(df_context *ctx, df_substances *substances, const char *name,
+                                               const char *why);
+/* Why it was; NULL: it was not. */
+const char *df_substances_left_out(const df_substances *substances, const char *name);
 void df_substances_free(df_substances *substances); /* takes NULL */
 size_t df_substances_count(const df_substances *substances);
 const df_substance *df_substances_at(const df_substances *substances, size_t index);

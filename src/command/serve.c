@@ -4,6 +4,7 @@
 #include "open.h"
 #include "report/parts.h"
 #include "serve/file.h"
+#include "serve/stock.h"
 
 #include <signal.h>
 #include <stdio.h>
@@ -29,6 +30,11 @@ static const df_service services[] = {
     {"figures/phases", false, false, true, "image/svg+xml"},
     {"figures/pressure", false, false, true, "image/svg+xml"},
     {"figures/run", false, false, false, "image/svg+xml"},
+    {"check/job", false, false, false, "application/json"},
+    {"check/dryer", false, false, false, "application/json"},
+    {"check/container", false, false, false, "application/json"},
+    {"check/solute", false, false, false, "application/json"},
+    {"check/substance", false, false, false, "application/json"},
     {"substances", true, true, false, "application/json"},
     {"containers", true, false, false, "application/json"},
     {"solutes", true, false, false, "application/json"},
@@ -48,6 +54,11 @@ static const struct {
     {"phases", "mixture", "phases"},
     {"phases", "mixture", "pressure"},
     {"run", JOB, "run"},
+    {NULL, NULL, NULL},
+    {NULL, NULL, NULL},
+    {NULL, NULL, NULL},
+    {NULL, NULL, NULL},
+    {NULL, NULL, NULL},
     {"substances", NULL, NULL},
     {NULL, NULL, NULL},
     {NULL, NULL, NULL},
@@ -317,18 +328,36 @@ static df_status list_dryers(df_context *ctx, df_text *out, const char *name) {
     return status;
 }
 
+/* ---- a text looked at without keeping it ---------------------------------------------------------------------- */
+
+static df_status check_text(df_context *ctx, df_text *out, df_call *call, const char *word) {
+    static const char what[] =
+        "the body should be {\"text\": YAML}, with \"name\" where it stands in the workspace already";
+    const json_t *text = json_object_get(call->body, "text"), *name = json_object_get(call->body, "name");
+    int shelf = 0;
+    while (shelf < DF_SHELVES && strcmp(df_shelf_word((df_shelf)shelf), word) != 0)
+        shelf++;
+    call->envelope = true;
+    if (shelf == DF_SHELVES || !json_is_string(text) || (name != NULL && !json_is_string(name)) ||
+        json_object_size(call->body) != 1 + (size_t)(name != NULL))
+        return df_fail(ctx, DF_E_INPUT, "%s", what);
+    if (name != NULL && !df_workspace_name(json_string_value(name)))
+        return df_fail(ctx, DF_E_INPUT, "'name' is none that a file of the workspace may have");
+    df_status status = df_workspace_check(ctx, call->workspace, (df_shelf)shelf, json_string_value(name),
+                                          json_string_value(text), json_string_length(text));
+    if (status < 0 && status != DF_E_INPUT && status != DF_E_UNKNOWN_NAME)
+        return status;
+    json_t *root = json_object();
+    df_json_put(root, "sound", json_boolean(status >= 0));
+    df_json_put(root, "error", status >= 0 ? json_null() : df_error_object(df_status_name(status), ctx));
+    df_context_clear(ctx);
+    return df_json_finish(ctx, out, root);
+}
+
 /* ---- the whole ------------------------------------------------------------------------------------------------ */
 
-/* Called from several threads: of the program's own session only what is never written any more is used. */
-static df_status perform(df_context *ctx, df_text *out, df_call *call, void *data) {
-    const df_session *program = data;
-    const char *path = services[call->service].path, *command = behind[call->service].command;
-    if (strcmp(path, "containers") == 0)
-        return list_containers(ctx, out, program->containers);
-    if (strcmp(path, "solutes") == 0)
-        return list_solutes(ctx, out, program->substances);
-    if (strcmp(path, "dryers") == 0)
-        return list_dryers(ctx, out, call->item);
+static df_status run_command(df_context *ctx, df_text *out, df_call *call, const df_stock *stock, df_pairs *pairs) {
+    const char *command = behind[call->service].command;
     errand *e = calloc(1, sizeof *e);
     df_session *s = calloc(1, sizeof *s);
     df_status status = e != NULL && s != NULL ? DF_OK : df_fail(ctx, DF_E_MEMORY, "out of memory");
@@ -337,9 +366,9 @@ static df_status perform(df_context *ctx, df_text *out, df_call *call, void *dat
         e->files = (df_files){read_file, write_file, e};
         s->ctx = ctx;
         s->command = df_command_find(command);
-        s->substances = program->substances;
-        s->containers = program->containers;
-        s->pairs = program->pairs;
+        s->substances = stock->substances;
+        s->containers = stock->containers;
+        s->pairs = pairs;
         s->json = true;
         s->files = &e->files;
         s->progress = call->progress;
@@ -354,6 +383,24 @@ static df_status perform(df_context *ctx, df_text *out, df_call *call, void *dat
     }
     free(e);
     free(s);
+    return status;
+}
+
+/* Called from several threads: of the program's own session only what is never written any more is used. */
+static df_status perform(df_context *ctx, df_text *out, df_call *call, void *data) {
+    const df_session *program = data;
+    const char *path = services[call->service].path;
+    if (strcmp(path, "dryers") == 0)
+        return list_dryers(ctx, out, call->item);
+    if (strncmp(path, "check/", 6) == 0)
+        return check_text(ctx, out, call, path + 6);
+    df_stock *stock = df_workspace_stock(ctx, call->workspace);
+    if (stock == NULL)
+        return DF_E_MEMORY;
+    df_status status = strcmp(path, "containers") == 0 ? list_containers(ctx, out, stock->containers)
+                       : strcmp(path, "solutes") == 0  ? list_solutes(ctx, out, stock->substances)
+                                                       : run_command(ctx, out, call, stock, program->pairs);
+    df_workspace_release(call->workspace, stock);
     return status;
 }
 
@@ -409,7 +456,7 @@ df_status df_run_serve(df_session *s) {
         return df_fail(s->ctx, DF_E_INPUT, "there is no home folder; say with --workspace DIR where to keep files");
     df_workspace *workspace = NULL;
     df_server *server = NULL;
-    status = df_workspace_open(s->ctx, &workspace, folder, s->substances);
+    status = df_workspace_open(s->ctx, &workspace, folder, s->substances, s->containers);
     block_signals(&stops);
     df_server_task task = {.service = services,
                            .services = COUNT(services),

@@ -22,6 +22,7 @@ const char *df_container_kind_name(df_container_kind kind) {
 struct df_containers {
     df_container *items;
     size_t count, room;
+    df_absent absent;
 };
 
 static df_status no_memory(df_context *ctx) {
@@ -134,9 +135,15 @@ df_status df_containers_copy(df_context *ctx, df_containers **copy, const df_con
     return DF_OK;
 }
 
+df_status df_containers_leave_out(df_context *ctx, df_containers *set, const char *name, const char *why) {
+    return df_absent_add(ctx, &set->absent, name, why);
+}
+
 void df_containers_free(df_containers *set) {
-    if (set != NULL)
-        free(set->items);
+    if (set == NULL)
+        return;
+    df_absent_free(&set->absent);
+    free(set->items);
     free(set);
 }
 
@@ -156,6 +163,10 @@ static const df_container *look_up(const df_containers *set, const char *name) {
 }
 
 static df_status not_found(df_context *ctx, const df_containers *set, const char *name, const char *where) {
+    const char *why = df_absent_why(&set->absent, name);
+    if (why != NULL)
+        return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sthe container '%.60s' is left out, its file is unsound: %s",
+                       where ? where : "", where ? ": " : "", name, why);
     const char **names = calloc(2 * set->count + 1, sizeof *names), *colon = where ? ": " : "";
     char near[256] = "";
     if (names != NULL) {

@@ -56,7 +56,11 @@ df_status df_solute_find(df_context *ctx, df_solute *out, const df_substances *s
         return DF_OK;
     }
     char near[256];
-    const char *prefix = where != NULL ? where : "", *colon = where != NULL ? ": " : "";
+    const char *prefix = where != NULL ? where : "", *colon = where != NULL ? ": " : "",
+               *why = df_substances_left_out(substances, name);
+    if (why != NULL)
+        return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sthe solute '%s' is left out, its file is unsound: %s", prefix,
+                       colon, name, why);
     df_suggest(near, sizeof near, name, names, count);
     if (near[0] != '\0')
         return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno solute is called '%s'; did you mean %s?", prefix, colon, name,

@@ -42,6 +42,9 @@ typedef struct df_server_task {
     const char *version;
 } df_server_task;
 
+/* {"status", "message", "file", "line", "field"} of what failed last, as in every error; new. */
+json_t *df_error_object(const char *status, const df_context *ctx);
+
 typedef struct df_server df_server;
 
 /* Starts to listen. The task and what it points to must outlive the server. DF_E_INPUT: no such address; DF_E_IO: it is taken,

@@ -54,16 +54,24 @@ static json_t *text_or_null(const char *text) {
     return text[0] != '\0' ? json_string(text) : json_null();
 }
 
+static json_t *error_object(const char *status, const char *sentence, const df_fault *place) {
+    return json_pack(
+        "{s:s, s:s, s:o, s:o, s:o}", "status", status, "message", sentence, "file", text_or_null(place->file), "line",
+        place->line > 0 ? json_integer((json_int_t)place->line) : json_null(), "field", text_or_null(place->field));
+}
+
+json_t *df_error_object(const char *status, const df_context *ctx) {
+    df_fault place = df_context_fault(ctx);
+    return error_object(status, df_context_message(ctx), &place);
+}
+
 static void put_error(df_reply *reply, unsigned http, const char *status, const char *sentence,
                       const df_fault *place) {
     df_text_free(&reply->body);
     reply->status = http;
     reply->type = "application/json";
     reply->etag[0] = '\0';
-    json_t *root = json_pack("{s:{s:s, s:s, s:o, s:o, s:o}}", "error", "status", status, "message", sentence, "file",
-                             text_or_null(place->file), "line",
-                             place->line > 0 ? json_integer((json_int_t)place->line) : json_null(), "field",
-                             text_or_null(place->field));
+    json_t *root = json_pack("{s:o}", "error", error_object(status, sentence, place));
     char *bytes = root != NULL ? json_dumps(root, JSON_INDENT(2)) : NULL;
     df_text_puts(&reply->body, bytes != NULL
                                    ? bytes

@@ -1,6 +1,7 @@
-/* The folder of jobs and dryers. One lock over looking and writing: two writers cannot both believe to be the first. */
+/* The folder of jobs, dryers, containers, solutes and substances. One lock over looking and writing: two writers cannot both believe to be the first. */
 #include "serve/workspace.h"
 #include "serve/file.h"
+#include "serve/stock.h"
 
 #include <dirent.h>
 #include <errno.h>
@@ -19,10 +20,25 @@ struct df_workspace {
     pthread_mutex_t lock;
     char *folder;
     const df_substances *substances;
+    const df_containers *containers;
+    df_stock *stock;    /* of the files as they were when last looked at; NULL: not yet */
+    uint64_t stock_was; /* their print then */
 };
 
+static const char *const shelves[DF_SHELVES] = {"jobs", "dryers", "containers", "solutes", "substances"};
+static const char *const words[DF_SHELVES] = {"job", "dryer", "container", "solute", "substance"};
+
 const char *df_shelf_name(df_shelf shelf) {
-    return shelf == DF_SHELF_JOBS ? "jobs" : "dryers";
+    return shelves[shelf];
+}
+
+const char *df_shelf_word(df_shelf shelf) {
+    return words[shelf];
+}
+
+/* Whether its files are part of the stock. */
+static bool is_stocked(df_shelf shelf) {
+    return shelf >= DF_SHELF_CONTAINERS;
 }
 
 void df_etag(char out[DF_ETAG], const char *bytes, size_t length) {
@@ -80,7 +96,7 @@ static bool make_folder(const char *path) {
 }
 
 df_status df_workspace_open(df_context *ctx, df_workspace **workspace, const char *folder,
-                            const df_substances *substances) {
+                            const df_substances *substances, const df_containers *containers) {
     df_workspace *w = calloc(1, sizeof *w);
     *workspace = NULL;
     if (w != NULL)
@@ -92,6 +108,7 @@ df_status df_workspace_open(df_context *ctx, df_workspace **workspace, const cha
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
     }
     w->substances = substances;
+    w->containers = containers;
     df_status status = DF_OK;
     if (folder[0] == '\0' || !make_folder(folder))
         status =
@@ -115,6 +132,7 @@ df_status df_workspace_open(df_context *ctx, df_workspace **workspace, const cha
 void df_workspace_close(df_workspace *w) {
     if (w == NULL)
         return;
+    df_stock_free(w->stock);
     pthread_mutex_destroy(&w->lock);
     free(w->folder);
     free(w);
@@ -136,23 +154,6 @@ static df_kept check_name(df_context *ctx, df_shelf shelf, const char *name) {
     return DF_KEPT_DONE;
 }
 
-/* The parser that reads such a file says whether it is sound. */
-static df_status check_text(df_context *ctx, const df_workspace *w, df_shelf shelf, const char *name,
-                            const char *text, size_t length) {
-    char file[NAME_LONGEST + 8];
-    snprintf(file, sizeof file, "%s.yaml", name);
-    union {
-        df_job job;
-        df_dryer dryer;
-    } *read = calloc(1, sizeof *read);
-    if (read == NULL)
-        return df_fail(ctx, DF_E_MEMORY, "out of memory");
-    df_status status = shelf == DF_SHELF_JOBS ? df_job_parse(ctx, &read->job, w->substances, NULL, text, length, file)
-                                              : df_dryer_parse(ctx, &read->dryer, NULL, text, length, file);
-    free(read);
-    return status;
-}
-
 /* The caller holds the lock. */
 static df_kept read_file(df_context *ctx, const df_workspace *w, df_shelf shelf, const char *name, char **text,
                          size_t *length) {
@@ -164,8 +165,7 @@ static df_kept read_file(df_context *ctx, const df_workspace *w, df_shelf shelf,
     }
     df_kept kept = DF_KEPT_DONE;
     if (!df_file_exists(path)) {
-        df_fail(ctx, DF_E_UNKNOWN_NAME, "the workspace has no %s called '%.64s'",
-                shelf == DF_SHELF_JOBS ? "job" : "dryer", name);
+        df_fail(ctx, DF_E_UNKNOWN_NAME, "the workspace has no %s called '%.64s'", words[shelf], name);
         kept = DF_KEPT_MISSING;
     } else if (df_file_read(ctx, text, length, path, NULL) != DF_OK)
         kept = DF_KEPT_FAILED;
@@ -245,6 +245,138 @@ static size_t names_of(const df_workspace *w, df_shelf shelf, char **name) {
     return n;
 }
 
+/* ---- what jobs are read with ---------------------------------------------------------------------------------- */
+
+/* The files of the stock but one (NULL: none is left out). The caller holds the lock and takes them over. */
+static df_stock_item *read_items(df_context *ctx, size_t *n, const df_workspace *w, df_shelf but, const char *name) {
+    char **names = calloc(MOST_FILES, sizeof *names);
+    df_stock_item *items = calloc((DF_SHELVES - DF_SHELF_CONTAINERS) * MOST_FILES, sizeof *items);
+    *n = 0;
+    for (int shelf = DF_SHELF_CONTAINERS; names != NULL && items != NULL && shelf < DF_SHELVES; shelf++) {
+        size_t count = names_of(w, (df_shelf)shelf, names);
+        for (size_t i = 0; i < count; i++) {
+            df_stock_item *item = &items[*n];
+            bool wanted = name == NULL || (df_shelf)shelf != but || strcmp(names[i], name) != 0;
+            if (wanted && read_file(NULL, w, (df_shelf)shelf, names[i], &item->text, &item->length) == DF_KEPT_DONE) {
+                item->shelf = (df_shelf)shelf;
+                item->name = names[i];
+                ++*n;
+            } else
+                free(names[i]);
+        }
+    }
+    if (names == NULL || items == NULL)
+        df_fail(ctx, DF_E_MEMORY, "out of memory");
+    free(names);
+    return items;
+}
+
+/* A number that is another when a file of the stock came, went or changed: of names, sizes, times of change. */
+static uint64_t print_of(const df_workspace *w) {
+    uint64_t print = 0;
+    for (int shelf = DF_SHELF_CONTAINERS; shelf < DF_SHELVES; shelf++) {
+        char *path = path_of(w, (df_shelf)shelf, NULL);
+        DIR *folder = path != NULL ? opendir(path) : NULL;
+        for (struct dirent *entry; folder != NULL && (entry = readdir(folder)) != NULL;) {
+            struct stat about;
+            char etag[DF_ETAG], what[512];
+            if (!ends_in(entry->d_name, ".yaml") || fstatat(dirfd(folder), entry->d_name, &about, 0) != 0)
+                continue;
+            snprintf(what, sizeof what, "%d/%.256s %lld %lld.%09ld %llu", shelf, entry->d_name,
+                     (long long)about.st_size, (long long)about.st_mtim.tv_sec, about.st_mtim.tv_nsec,
+                     (unsigned long long)about.st_ino);
+            df_etag(etag, what, strlen(what));
+            print += strtoull(etag + 1, NULL, 16); /* in whatever order the folder is read */
+        }
+        if (folder != NULL)
+            closedir(folder);
+        free(path);
+    }
+    return print;
+}
+
+/* The caller holds the lock. NULL: no memory. */
+static df_stock *current_stock(df_context *ctx, df_workspace *w) {
+    uint64_t print = print_of(w);
+    if (w->stock != NULL && print == w->stock_was)
+        return w->stock;
+    size_t n;
+    df_stock *stock = NULL;
+    df_stock_item *items = read_items(ctx, &n, w, DF_SHELF_JOBS, NULL);
+    if (items == NULL || df_stock_build(ctx, &stock, w->substances, w->containers, items, n) != DF_OK)
+        return NULL;
+    if (w->stock != NULL && w->stock->references == 0)
+        df_stock_free(w->stock);
+    w->stock = stock;
+    w->stock_was = print;
+    return stock;
+}
+
+df_stock *df_workspace_stock(df_context *ctx, df_workspace *w) {
+    pthread_mutex_lock(&w->lock);
+    df_stock *stock = current_stock(ctx, w);
+    if (stock != NULL)
+        stock->references++;
+    pthread_mutex_unlock(&w->lock);
+    return stock;
+}
+
+void df_workspace_release(df_workspace *w, df_stock *stock) {
+    if (stock == NULL)
+        return;
+    pthread_mutex_lock(&w->lock);
+    if (--stock->references == 0 && stock != w->stock)
+        df_stock_free(stock);
+    pthread_mutex_unlock(&w->lock);
+}
+
+/* The parser that reads such a file says whether it is sound; of a job or dryer. */
+static df_status check_parsed(df_context *ctx, const df_stock *stock, df_shelf shelf, const char *file,
+                              const char *text, size_t length) {
+    union {
+        df_job job;
+        df_dryer dryer;
+    } *read = calloc(1, sizeof *read);
+    if (read == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    df_status status = shelf == DF_SHELF_JOBS
+                           ? df_job_parse(ctx, &read->job, stock->substances, stock->containers, text, length, file)
+                           : df_dryer_parse(ctx, &read->dryer, stock->containers, text, length, file);
+    free(read);
+    return status;
+}
+
+/* What belongs to the stock is checked beside all other files of it. */
+static df_status check_stocked(df_context *ctx, df_workspace *w, df_shelf shelf, const char *name, const char *file,
+                               const char *text, size_t length) {
+    size_t n;
+    df_stock *stock = NULL;
+    pthread_mutex_lock(&w->lock);
+    df_stock_item *items = read_items(ctx, &n, w, shelf, name);
+    pthread_mutex_unlock(&w->lock);
+    if (items == NULL)
+        return DF_E_MEMORY;
+    df_status status = df_stock_build(ctx, &stock, w->substances, w->containers, items, n);
+    if (status == DF_OK)
+        status = df_stock_add(ctx, stock, shelf, text, length, file);
+    df_stock_free(stock);
+    return status;
+}
+
+df_status df_workspace_check(df_context *ctx, df_workspace *w, df_shelf shelf, const char *name, const char *text,
+                             size_t length) {
+    char file[NAME_LONGEST + 8];
+    snprintf(file, sizeof file, "%.64s%s", name != NULL ? name : words[shelf], name != NULL ? ".yaml" : "");
+    if (is_stocked(shelf))
+        return check_stocked(ctx, w, shelf, name, file, text, length);
+    df_stock *stock = df_workspace_stock(ctx, w);
+    df_status status = stock != NULL ? check_parsed(ctx, stock, shelf, file, text, length) : DF_E_MEMORY;
+    df_workspace_release(w, stock);
+    return status;
+}
+
+/* ---- writing, removing, listing ------------------------------------------------------------------------------- */
+
 static bool is_full(const df_workspace *w, df_shelf shelf) {
     char **name = calloc(MOST_FILES, sizeof *name);
     size_t n = name != NULL ? names_of(w, shelf, name) : MOST_FILES;
@@ -263,7 +395,7 @@ df_kept df_workspace_write(df_context *ctx, df_workspace *w, df_shelf shelf, con
         df_fail(ctx, DF_E_INPUT, "the file holds a NUL byte; it is no text in UTF-8");
         return DF_KEPT_REFUSED;
     }
-    if (!draft && check_text(ctx, w, shelf, name, text, length) < 0)
+    if (!draft && df_workspace_check(ctx, w, shelf, name, text, length) < 0)
         return DF_KEPT_REFUSED;
     bool there = false;
     pthread_mutex_lock(&w->lock);
@@ -306,26 +438,39 @@ df_kept df_workspace_remove(df_context *ctx, df_workspace *w, df_shelf shelf, co
     return kept;
 }
 
-static json_t *entry(df_context *ctx, const df_workspace *w, df_shelf shelf, const char *name, const char *text,
+/* The caller holds the lock. */
+static json_t *entry(df_context *ctx, const df_stock *stock, df_shelf shelf, const char *name, const char *text,
                      size_t length) {
-    char etag[DF_ETAG];
+    char etag[DF_ETAG], file[NAME_LONGEST + 8];
+    const df_stock_item *item = is_stocked(shelf) ? df_stock_find(stock, shelf, name) : NULL;
+    const char *problem = item != NULL ? item->problem : NULL;
     df_etag(etag, text, length);
+    snprintf(file, sizeof file, "%.64s.yaml", name);
     df_context_clear(ctx);
-    bool sound = check_text(ctx, w, shelf, name, text, length) >= 0;
-    return json_pack("{s:s, s:s, s:I, s:b, s:o}", "name", name, "etag", etag, "bytes", (json_int_t)length, "sound",
-                     sound, "problem", sound ? json_null() : json_string(df_context_message(ctx)));
+    if (!is_stocked(shelf) && check_parsed(ctx, stock, shelf, file, text, length) < 0)
+        problem = df_context_message(ctx);
+    json_t *o = json_pack("{s:s, s:s, s:I, s:b, s:o}", "name", name, "etag", etag, "bytes", (json_int_t)length,
+                          "sound", problem == NULL, "problem", problem == NULL ? json_null() : json_string(problem));
+    if (item != NULL && o != NULL) {
+        json_t *keys = json_array();
+        for (size_t i = 0; i < item->keys; i++)
+            json_array_append_new(keys, json_string(item->key[i]));
+        json_object_set_new(o, "keys", keys);
+    }
+    return o;
 }
 
 df_kept df_workspace_list(df_context *ctx, df_workspace *w, df_shelf shelf, df_text *out) {
     json_t *list = json_array();
     char **name = calloc(MOST_FILES, sizeof *name);
     pthread_mutex_lock(&w->lock);
-    size_t n = name != NULL ? names_of(w, shelf, name) : 0;
+    const df_stock *stock = current_stock(ctx, w);
+    size_t n = name != NULL && stock != NULL ? names_of(w, shelf, name) : 0;
     for (size_t i = 0; i < n; i++) {
         char *text = NULL;
         size_t length = 0;
         if (read_file(ctx, w, shelf, name[i], &text, &length) == DF_KEPT_DONE)
-            json_array_append_new(list, entry(ctx, w, shelf, name[i], text, length));
+            json_array_append_new(list, entry(ctx, stock, shelf, name[i], text, length));
         free(text);
         free(name[i]);
     }

@@ -1,4 +1,5 @@
-/* The user's folder of jobs and dryers: the same YAML files as everywhere, one for each name. */
+/* The user's folder of jobs, dryers and own containers, solutes and substances: the same YAML files as everywhere, one for each
+ * name. */
 #ifndef DRYFRONT_SERVE_WORKSPACE_H
 #define DRYFRONT_SERVE_WORKSPACE_H
 
@@ -6,9 +7,16 @@
 
 typedef struct df_workspace df_workspace;
 
-typedef enum df_shelf { DF_SHELF_JOBS, DF_SHELF_DRYERS } df_shelf;
-#define DF_SHELVES 2
-const char *df_shelf_name(df_shelf shelf); /* "jobs", "dryers" */
+typedef enum df_shelf {
+    DF_SHELF_JOBS,
+    DF_SHELF_DRYERS,
+    DF_SHELF_CONTAINERS,
+    DF_SHELF_SOLUTES,
+    DF_SHELF_SUBSTANCES
+} df_shelf;
+#define DF_SHELVES 5
+const char *df_shelf_name(df_shelf shelf); /* "jobs", "dryers", "containers", "solutes", "substances" */
+const char *df_shelf_word(df_shelf shelf); /* "job", "dryer", ... */
 
 #define DF_ETAG 20 /* bytes of an entity tag with its quotes and NUL */
 
@@ -27,9 +35,10 @@ typedef enum df_kept {
     DF_KEPT_FAILED /* the disk */
 } df_kept;
 
-/* Opens the folder and makes it where it is not there. `substances` is what jobs are read with and must outlive it. DF_E_IO. */
+/* Opens the folder and makes it where it is not there. The program's own sets are what the user's are put beside, and must
+ * outlive it. DF_E_IO. */
 DF_NODISCARD df_status df_workspace_open(df_context *ctx, df_workspace **workspace, const char *folder,
-                                         const df_substances *substances);
+                                         const df_substances *substances, const df_containers *containers);
 void df_workspace_close(df_workspace *workspace); /* takes NULL */
 
 /* Whether a name may be one: 1 to 64 letters, digits, '-', '_', '.' of ASCII, beginning with a letter or digit, not
@@ -46,7 +55,18 @@ df_kept df_workspace_write(df_context *ctx, df_workspace *workspace, df_shelf sh
                            const char *text, size_t length, const char *match, bool draft, char etag[DF_ETAG]);
 df_kept df_workspace_remove(df_context *ctx, df_workspace *workspace, df_shelf shelf, const char *name,
                             const char *match);
-/* {"jobs": [{name, etag, bytes, sound, problem}]} in order of their names. */
+/* {"jobs": [{name, etag, bytes, sound, problem}]} in order of their names; of containers, solutes and substances also `keys`. */
 df_kept df_workspace_list(df_context *ctx, df_workspace *workspace, df_shelf shelf, df_text *out);
+
+/* Whether a text would be taken, as df_workspace_write has it, under `name` (in sentences NAME.yaml; NULL: a new one, in sentences
+ * the word of its shelf). DF_E_INPUT, DF_E_UNKNOWN_NAME with where it is at fault. */
+DF_NODISCARD df_status df_workspace_check(df_context *ctx, df_workspace *workspace, df_shelf shelf, const char *name,
+                                          const char *text, size_t length);
+
+/* The substances, solutes and containers of the program and of the workspace's files as they are now; made anew only when one of
+ * these has changed. NULL and a sentence: DF_E_MEMORY. What is released is freed once nobody holds it. */
+typedef struct df_stock df_stock;
+df_stock *df_workspace_stock(df_context *ctx, df_workspace *workspace);
+void df_workspace_release(df_workspace *workspace, df_stock *stock); /* takes NULL */
 
 #endif

@@ -153,6 +153,10 @@ static df_status read_substance(df_context *ctx, df_substances *set, df_substanc
     if (df_name_equal(s->key, "water"))
         return df_yaml_fail(ctx, df_yaml_get(map, "key"),
                             "'water' is built in and cannot be replaced; choose another key");
+    for (size_t i = 0; i < set->count; i++)
+        if ((set->items[i].own || set->items[i].is_involatile) && df_name_equal(set->items[i].key, s->key))
+            return df_yaml_fail(ctx, df_yaml_get(map, "key"), "'%.60s' is known already, %s; take another", s->key,
+                                set->items[i].own ? "another of your own" : "a solute");
     char where[200];
     status = df_substance_complete(ctx, s, df_yaml_where(where, sizeof where, map));
     if (status != DF_OK)

@@ -14,6 +14,7 @@ struct df_substances {
     size_t table_count;
     char **strings; /* texts of the user's substances */
     size_t string_count;
+    df_absent absent;
 };
 
 /* Everything unknown. */

@@ -515,8 +515,17 @@ void df_substances_free(df_substances *set) {
     for (size_t i = 0; i < set->string_count; i++)
         free(set->strings[i]);
     free(set->strings);
+    df_absent_free(&set->absent);
     free(set->items);
     free(set);
+}
+
+df_status df_substances_leave_out(df_context *ctx, df_substances *set, const char *name, const char *why) {
+    return df_absent_add(ctx, &set->absent, name, why);
+}
+
+const char *df_substances_left_out(const df_substances *set, const char *name) {
+    return df_absent_why(&set->absent, name);
 }
 
 size_t df_substances_count(const df_substances *set) {
@@ -551,6 +560,11 @@ df_status df_substances_find(df_context *ctx, const df_substance **substance, co
             return DF_OK;
         }
     }
+    const char *before = where != NULL ? where : "", *colon = where != NULL ? ": " : "",
+               *why = df_absent_why(&set->absent, name);
+    if (why != NULL)
+        return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%s'%.60s' is left out, its file is unsound: %s", before, colon,
+                       name, why);
     const char *names[2 * DF_MAX_SUBSTANCES];
     size_t count = 0;
     for (size_t i = 0; i < set->count; i++) {
@@ -560,7 +574,6 @@ df_status df_substances_find(df_context *ctx, const df_substance **substance, co
     }
     char near[256];
     df_suggest(near, sizeof near, name, names, count);
-    const char *before = where != NULL ? where : "", *colon = where != NULL ? ": " : "";
     if (near[0] != '\0')
         return df_fail(ctx, DF_E_UNKNOWN_NAME, "%s%sno substance is called '%s'; did you mean %s?", before, colon,
                        name, near);

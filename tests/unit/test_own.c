@@ -103,6 +103,13 @@ static void containers(void **state) {
     assert_int_equal(df_containers_extend(ctx, more, half, strlen(half), "half.yaml"), DF_E_INPUT);
     assert_says(ctx, "half.yaml:3: containers[1].key");
     assert_int_equal(df_containers_count(more), before);
+    /* What is left out is told when it is asked for. */
+    assert_int_equal(df_containers_leave_out(ctx, more, "reef_41", "reef.yaml:3: kind: wrong"), DF_OK);
+    assert_int_equal(df_container_find(ctx, &c, more, "REEF 41", "job.yaml:9: containers[0].type"),
+                     DF_E_UNKNOWN_NAME);
+    assert_says(ctx, "job.yaml:9: containers[0].type: the container 'REEF 41' is left out, its file is unsound: "
+                     "reef.yaml:3: kind: wrong");
+    assert_string_equal(df_context_fault(ctx).field, "containers[0].type");
     df_containers_free(more);
     df_containers_free(set);
 }
@@ -174,6 +181,11 @@ static void solutes(void **state) {
         df_substances_free(tried);
         free(text);
     }
+    assert_int_equal(df_substances_leave_out(k->ctx, set, "kelp_salt", "kelp.yaml:2: wrong"), DF_OK);
+    assert_int_equal(df_solute_find(k->ctx, &mine, set, "kelp salt", NULL), DF_E_UNKNOWN_NAME);
+    assert_says(k->ctx, "the solute 'kelp salt' is left out, its file is unsound: kelp.yaml:2: wrong");
+    assert_int_equal(df_substances_find(k->ctx, &water, set, "kelp_salt", "x"), DF_E_UNKNOWN_NAME);
+    assert_says(k->ctx, "x: 'kelp_salt' is left out");
     df_substances_free(set);
 }
 

@@ -243,6 +243,7 @@ static json_t *moment_json(const df_stand *s, const df_dryer *dryer, const df_mo
         json_t *c = json_object(), *left = json_object();
         df_json_put(c, "front_C", df_json_number(df_celsius(m->container[k].front)));
         df_json_put(c, "hottest_C", df_json_number(df_celsius(m->container[k].hottest)));
+        df_json_put(c, "limit_C", df_json_number(df_celsius(m->container[k].limit)));
         df_json_put(c, "glass_C", df_json_number(df_celsius(m->container[k].glass)));
         for (size_t j = 0; j < s->setup.classes[k].composition.n; j++)
             df_json_put(left, s->setup.classes[k].composition.component[j]->key,

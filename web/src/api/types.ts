@@ -566,6 +566,8 @@ export type RunRun = {
     classes: ({
       front_C: number | null;
       hottest_C: number | null;
+      /** of the hottest point at this time; null: none holds, or nothing frozen is left */
+      limit_C: number | null;
       /** Tg of the dried cake */
       glass_C: number | null;
       /** by key of the substance */

@@ -3,20 +3,8 @@ import type { ComponentChildren } from "preact";
 import { useRef } from "preact/hooks";
 import { convert, type Quantity, unitOf } from "../store/quantity";
 import { t } from "../text/text";
-import { axisTitle, download, figureCsv, type FigureNumbers, svgToPng, ticks } from "./figure";
+import { axisTitle, download, figureCsv, type FigureNumbers, standalone, svgToPng, ticks } from "./figure";
 import { Menu } from "./menu";
-
-/** The drawing as a file: the style's colours written out, on a sheet. */
-function standalone(svg: SVGSVGElement): string {
-  const copy = svg.cloneNode(true) as SVGSVGElement;
-  const { width, height } = svg.viewBox.baseVal;
-  copy.setAttribute("xmlns", "http://www.w3.org/2000/svg");
-  copy.setAttribute("width", String(width));
-  copy.setAttribute("height", String(height));
-  copy.setAttribute("font-family", "DejaVu Sans, Arial, sans-serif");
-  const style = getComputedStyle(document.documentElement);
-  return new XMLSerializer().serializeToString(copy).replace(/var\((--[\w-]+)\)/g, (_, name: string) => style.getPropertyValue(name).trim());
-}
 
 interface Given {
   /** Name of the files. */

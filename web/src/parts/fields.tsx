@@ -179,6 +179,14 @@ export function amountOf(text: string, unit: FieldUnit): number | null {
   return scale === undefined || written === "" || !Number.isFinite(value) ? null : value * scale[0] + scale[1];
 }
 
+/** A value in the first unit of its kind, written in the unit in which `like` is written. */
+export function writtenLike(value: number, unit: FieldUnit, like: string): string {
+  const table = unitTable[unit] as Record<string, [number, number]>;
+  const own = splitQuantity(like)[1];
+  const [key, scale] = own in table ? [own, table[own]!] : [Object.keys(table)[0]!, [1, 0] as [number, number]];
+  return `${Number(((value - scale[1]) / scale[0]).toPrecision(6))} ${key}`;
+}
+
 /** Number and unit of a quantity as it is written; the unit is "" where none is. */
 export function splitQuantity(text: string): [string, string] {
   const match = /^\s*([-+−]?[\d.,]*(?:[eE][-+]?\d+)?)\s*(.*?)\s*$/.exec(text);

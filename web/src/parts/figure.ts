@@ -20,6 +20,8 @@ export interface FigureNumbers {
   x: { label: string; quantity: Quantity; values: number[] };
   y: { label: string; quantity: Quantity; unit?: string; logarithmic?: boolean; from?: number; to?: number };
   lines: Line[];
+  /** Stripes behind the lines, such as a margin to be kept. */
+  bands?: { label: string; colour: Line["colour"]; from: (number | null)[]; to: (number | null)[] }[];
   /** Moments worth a thin upright line. */
   marks?: { at: number; label: string }[];
 }
@@ -49,6 +51,27 @@ const escaped = (text: string) => text.replace(/&/g, "&amp;").replace(/</g, "&lt
 
 function colourOf(name: string): string {
   return getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+}
+
+/** The outlines of a stripe, in the units shown: one for each stretch where both its edges stand. */
+export function bandPieces(f: FigureNumbers, band: NonNullable<FigureNumbers["bands"]>[number]): [number, number][][] {
+  const pieces: [number, number][][] = [];
+  let there: [number, number][] = [];
+  let back: [number, number][] = [];
+  const end = () => {
+    if (there.length > 1) pieces.push([...there, ...back.reverse()]);
+    there = [];
+    back = [];
+  };
+  f.x.values.forEach((x, i) => {
+    const [from, to] = [band.from[i], band.to[i]];
+    if (from === null || from === undefined || to === null || to === undefined) return end();
+    const at = convert(x, f.x.quantity);
+    there.push([at, convert(to, f.y.quantity)]);
+    back.push([at, convert(from, f.y.quantity)]);
+  });
+  end();
+  return pieces;
 }
 
 /** The figure as an SVG drawing of 760 by 380, with its legend; `within`: the part of x shown, in the unit shown. */
@@ -93,6 +116,11 @@ export function figureSvg(f: FigureNumbers, within?: [number, number]): string {
   }
   out.push(`<text x="${(left + width - right) / 2}" y="${height - bottom + 34}" text-anchor="middle">${escaped(axisTitle(f.x))}</text>`);
   out.push(`<text transform="translate(14 ${(top + height - bottom) / 2}) rotate(-90)" text-anchor="middle">${escaped(axisTitle(f.y))}</text>`);
+  for (const band of f.bands ?? [])
+    for (const piece of bandPieces(f, band)) {
+      const points = piece.map(([x, y]) => `${px(x).toFixed(1)} ${py(scale(y)).toFixed(1)}`);
+      out.push(`<path clip-path="url(#c)" d="M${points.join("L")}Z" fill="${colourOf(`--line-${band.colour}`)}" fill-opacity="0.16"/>`);
+    }
   for (const mark of f.marks ?? []) {
     const x = convert(mark.at, f.x.quantity);
     if (x < x0 || x > x1) continue;
@@ -148,6 +176,32 @@ export function legendValue(f: FigureNumbers, value: number | null | undefined):
   if (value === null || value === undefined) return "–";
   const v = convert(value, f.y.quantity);
   return f.y.quantity === "temperature" ? fixed(v, 1) : number(v, 3);
+}
+
+/** A drawing on the page as a file of its own: its colours as they are shown now, on the sheet they stand on. */
+export function standalone(drawn: SVGSVGElement): string {
+  const copy = drawn.cloneNode(true) as SVGSVGElement;
+  for (const gone of copy.querySelectorAll("[data-screen]")) gone.remove();
+  for (const one of copy.querySelectorAll("*")) for (const name of ["tabindex", "class", "data-point"]) one.removeAttribute(name);
+  const { width, height } = drawn.viewBox.baseVal;
+  copy.setAttribute("xmlns", "http://www.w3.org/2000/svg");
+  copy.setAttribute("width", String(width));
+  copy.setAttribute("height", String(height));
+  copy.setAttribute("font-family", "DejaVu Sans, Arial, sans-serif");
+  const sheet = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+  for (const [name, value] of Object.entries({ width, height, fill: "var(--sheet)" })) sheet.setAttribute(name, String(value));
+  copy.insertBefore(sheet, copy.firstChild);
+  return new XMLSerializer().serializeToString(copy).replace(/var\((--[\w-]+)\)/g, (_, name: string) => colourOf(name));
+}
+
+/** Rows of cells as CSV. */
+export function csvText(rows: (string | number | null | undefined)[][]): string {
+  const cell = (value: string | number | null | undefined) => {
+    if (value === null || value === undefined) return "";
+    if (typeof value === "number") return String(Number(value.toPrecision(8)));
+    return /[",\n]/.test(value) ? `"${value.replace(/"/g, '""')}"` : value;
+  };
+  return rows.map((row) => row.map(cell).join(",")).join("\r\n") + "\r\n";
 }
 
 /** Hands a text or a picture to the browser's downloads. */

@@ -6,7 +6,7 @@ import "uplot/dist/uPlot.min.css";
 import { convert, show, unitOf, units } from "../store/quantity";
 import { colours } from "../store/settings";
 import { t } from "../text/text";
-import { axisTitle, download, figureCsv, figureSvg, type FigureNumbers, legendValue, svgToPng } from "./figure";
+import { axisTitle, bandPieces, download, figureCsv, figureSvg, type FigureNumbers, legendValue, svgToPng } from "./figure";
 import { Menu } from "./menu";
 
 function colourOf(name: string): string {
@@ -21,15 +21,17 @@ interface Given {
   /** Part of x shown, in the server's unit; changes when the reader drags over the figure. */
   range?: [number, number] | null;
   onRange?: (range: [number, number] | null) => void;
+  /** Where the cursor is, in the server's unit of x. */
+  onCursor?: (x: number | null) => void;
 }
 
-export function Plot({ figure, joined, height = 220, range = null, onRange }: Given) {
+export function Plot({ figure, joined, height = 220, range = null, onRange, onCursor }: Given) {
   const holder = useRef<HTMLDivElement>(null);
   const plot = useRef<uPlot | null>(null);
   const at = useSignal<number | null>(null);
   const asTable = useSignal(false);
-  const latest = useRef({ figure, onRange });
-  latest.current = { figure, onRange };
+  const latest = useRef({ figure, onRange, onCursor });
+  latest.current = { figure, onRange, onCursor };
   const look = useComputed(() => `${colours.value} ${JSON.stringify(units.value)}`);
 
   const shape = figure.lines.map((line) => `${line.label}|${line.colour}|${line.dash?.join()}`).join(";") + figure.title;
@@ -79,7 +81,12 @@ export function Plot({ figure, joined, height = 220, range = null, onRange }: Gi
       },
       legend: { show: false },
       hooks: {
-        setCursor: [(u) => (at.value = u.cursor.idx ?? null)],
+        setCursor: [
+          (u) => {
+            at.value = u.cursor.idx ?? null;
+            latest.current.onCursor?.(at.value === null ? null : (latest.current.figure.x.values[at.value] ?? null));
+          },
+        ],
         setSelect: [
           (u) => {
             if (u.select.width < 5) return;
@@ -88,6 +95,26 @@ export function Plot({ figure, joined, height = 220, range = null, onRange }: Gi
             const to = u.posToVal(u.select.left + u.select.width, "x");
             u.setSelect({ left: 0, top: 0, width: 0, height: 0 }, false);
             latest.current.onRange?.([back(from), back(to)]);
+          },
+        ],
+        drawAxes: [
+          (u) => {
+            const now = latest.current.figure;
+            const c = u.ctx;
+            c.save();
+            c.beginPath();
+            c.rect(u.bbox.left, u.bbox.top, u.bbox.width, u.bbox.height);
+            c.clip();
+            c.globalAlpha = 0.16;
+            for (const band of now.bands ?? []) {
+              c.fillStyle = colourOf(`--line-${band.colour}`);
+              for (const piece of bandPieces(now, band)) {
+                c.beginPath();
+                for (const [x, y] of piece) c.lineTo(u.valToPos(x, "x", true), u.valToPos(y, "y", true));
+                c.fill();
+              }
+            }
+            c.restore();
           },
         ],
         draw: [
@@ -171,6 +198,12 @@ export function Plot({ figure, joined, height = 220, range = null, onRange }: Gi
       )}
       <figcaption class="legend">
         <span class="number">{i === null || figure.x.values[i] === undefined ? axisTitle(figure.x) : show(figure.x.values[i], figure.x.quantity)}</span>
+        {(figure.bands ?? []).filter((band, k, all) => all.findIndex((one) => one.label === band.label) === k).map((band) => (
+          <span key={band.label}>
+            <svg viewBox="0 0 22 8" aria-hidden="true"><path d="M0 0h22v8h-22z" fill={`var(--line-${band.colour})`} fill-opacity="0.25" /></svg>
+            {band.label}
+          </span>
+        ))}
         {figure.lines.map((line) => (
           <span key={line.label}>
             <svg viewBox="0 0 22 8" aria-hidden="true">

@@ -3,7 +3,7 @@ import { signal } from "@preact/signals";
 import { get, put, Refused, Unreachable } from "../api/client";
 import { t } from "../text/text";
 import type { Kept } from "./kept";
-import { go } from "./place";
+import { go, path } from "./place";
 import { add, changed } from "./workspace";
 import { Yaml } from "./yaml";
 
@@ -51,7 +51,7 @@ export function takeOver(kept: Kept, text: string, dryers: Record<string, string
     const whole = await withDryers(text, dryers);
     kept.edit(whole);
     taken.value = { job: kept.name, text: whole };
-    go(["job", kept.name, next]);
+    if (path.value[2] !== next) go(["job", kept.name, next]);
   });
 }
 

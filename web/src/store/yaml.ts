@@ -90,6 +90,28 @@ export class Yaml {
     });
   }
 
+  /** The text with these entries, in one line each, in place of those of the list at a path. */
+  withEntries(path: Path, entries: Record<string, string>[]): string {
+    return this.change((document) => {
+      const nodes = entries.map((entry) => document.createNode(entry, { flow: true }));
+      const list: unknown = document.getIn(path, true);
+      if (isSeq(list)) (list as YAMLSeq).items = nodes;
+      else {
+        const fresh = document.createNode([]) as YAMLSeq;
+        fresh.items = nodes;
+        document.setIn(path, fresh);
+      }
+    });
+  }
+
+  /** The text with another entry of a list at `place`, before what stands there. */
+  withEntryAt(path: Path, place: number, entry: Record<string, string>): string {
+    return this.change((document) => {
+      const list: unknown = document.getIn(path, true);
+      if (isSeq(list)) (list as YAMLSeq).items.splice(place, 0, document.createNode(entry, { flow: true }));
+    });
+  }
+
   /** The text with the entries of a list in another order or fewer of them: `order` names the old places. */
   withOrder(path: Path, order: number[]): string {
     return this.change((document) => {

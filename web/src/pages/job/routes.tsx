@@ -4,7 +4,7 @@ import { Fragment } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import type { Routes, RoutesRoute, Standing } from "../../api/types";
 import { Asking, outOfDate } from "../../parts/asking";
-import { download } from "../../parts/figure";
+import { csvText, download } from "../../parts/figure";
 import { StandingBadge, type StandingWord } from "../../parts/standing";
 import { stampOf, workOf } from "../../store/asked";
 import { adjust, place } from "../../store/place";
@@ -385,13 +385,11 @@ function Details({ route }: { route: RoutesRoute }) {
 }
 
 function csvOf(ways: Way[]): string {
-  const quoted = (text: string) => (/[",\n]/.test(text) ? `"${text.replace(/"/g, '""')}"` : text);
-  const head = ["way", "standing", "machine_h", "hands_on_min", "vented_g", "least_margin_K", "least_margin_sigma_K", "chance_percent", "cost_h", "to_be_had"];
-  const rows = ways.map((way) =>
-    [
+  return csvText([
+    ["way", "standing", "machine_h", "hands_on_min", "vented_g", "least_margin_K", "least_margin_sigma_K", "chance_percent", "cost_h", "to_be_had"],
+    ...ways.map((way) => [
       way.route === null || way.route.actions.length === 0 ? t("routes.as_it_is") : way.route.actions.map((action) => action.text).join("; "),
-      way.standing, way.machine_h, way.hands_on_min, way.vented_g, way.least_margin_K, way.least_margin_sigma_K, way.chance_percent, way.cost_h, way.route?.to_be_had ?? "",
-    ].map((cell) => quoted(cell === null ? "" : typeof cell === "number" ? String(Number(cell.toPrecision(8))) : cell)),
-  );
-  return [head, ...rows].map((row) => row.join(",")).join("\r\n") + "\r\n";
+      way.standing, way.machine_h, way.hands_on_min, way.vented_g, way.least_margin_K, way.least_margin_sigma_K, way.chance_percent, way.cost_h, way.route?.to_be_had,
+    ]),
+  ]);
 }

@@ -12,8 +12,26 @@ type Colour = Line["colour"];
 const dashes: (number[] | undefined)[] = [undefined, [6, 4], [2, 3], [9, 3, 2, 3]];
 const name = (key: string) => textOf(`gas.${key}`, key.replace(/_/g, " "));
 
-/** The figures of a run, from its series. */
-export function runFigures(run: RunRun, limit: number | null): FigureNumbers[] {
+/* A limit that holds at each time; classes with the same one share its line. */
+interface Limit {
+  of: string;
+  values: (number | null)[];
+}
+
+function limitsOf(run: RunRun, series: RunRun["series"]): Limit[] {
+  const found: Limit[] = [];
+  run.classes.slice(0, 4).forEach((c, i) => {
+    const values = series.map((m) => m.classes[i]?.limit_C ?? null);
+    if (values.every((v) => v === null)) return;
+    const same = found.find((one) => one.values.every((v, k) => v === null || values[k] === null || v === values[k]));
+    if (same === undefined) found.push({ of: c.name, values });
+    else same.values = same.values.map((v, k) => v ?? values[k]!);
+  });
+  return found;
+}
+
+/** The figures of a run, from its series; `margin`, K, is that asked for under the limit. */
+export function runFigures(run: RunRun, margin: number): FigureNumbers[] {
   const series = run.series.filter((moment) => moment.time_h >= 0);
   const x = { label: t("run.time"), quantity: "time" as const, values: series.map((moment) => moment.time_h) };
   const marks = run.classes.flatMap((c) => [
@@ -28,7 +46,9 @@ export function runFigures(run: RunRun, limit: number | null): FigureNumbers[] {
     ...run.classes.slice(0, 4).map((c, i): Line => ({ label: t("run.hottest") + of(c), colour: 2, ...(dashes[i] ? { dash: dashes[i]! } : {}), values: series.map((m) => m.classes[i]?.hottest_C ?? null) })),
     ...run.classes.slice(0, 4).map((c, i): Line => ({ label: t("run.front") + of(c), colour: 1, ...(dashes[i] ? { dash: dashes[i]! } : {}), values: series.map((m) => m.classes[i]?.front_C ?? null) })),
   ];
-  if (limit !== null) temperatures.push({ label: t("run.limit"), colour: 4, dash: [2, 3], values: series.map(() => limit) });
+  const limits = limitsOf(run, series);
+  limits.forEach((one) => temperatures.push({ label: t("run.limit") + (limits.length > 1 ? `, ${one.of}` : ""), colour: 4, dash: [2, 3], steps: true, values: one.values }));
+  const bands = limits.map((one) => ({ label: t("run.margin"), colour: 4 as const, from: one.values.map((v) => (v === null ? null : v - margin)), to: one.values }));
   /* The glass of a cake that has hardly begun lies far above all else and would only flatten the figure. */
   const warmest = Math.max(...series.map((m) => m.shelf_C), ...series.flatMap((m) => m.classes.map((c) => c.hottest_C ?? -300)));
   const glass = series.map((m) => m.classes[0]?.glass_C ?? null).map((g) => (g !== null && g < warmest + 15 ? g : null));
@@ -42,7 +62,7 @@ export function runFigures(run: RunRun, limit: number | null): FigureNumbers[] {
     run.classes.slice(0, 4).map((c, i): Line => ({ label: name(key) + of(c), colour: ((k % 7) + 1) as Colour, ...(dashes[i] ? { dash: dashes[i]! } : {}), values: series.map((m) => m.classes[i]?.left_percent[key] ?? null) })),
   );
   return [
-    { key: "temperatures", title: t("run.temperatures"), x, marks, y: { label: t("run.temperature"), quantity: "temperature" }, lines: temperatures },
+    { key: "temperatures", title: t("run.temperatures"), x, marks, y: { label: t("run.temperature"), quantity: "temperature" }, lines: temperatures, bands },
     { key: "pressures", title: t("run.pressures"), x, marks, y: { label: t("run.pressure"), quantity: "pressure", logarithmic: true }, lines: pressures },
     { key: "left", title: t("run.left"), x, marks, y: { label: t("run.left_axis"), quantity: "none", unit: "%", from: 0, to: 102 }, lines: left },
   ];
@@ -55,8 +75,7 @@ export function RunPage({ judge }: JobGiven) {
   const figures = useComputed(() => {
     const answer = judge.answer.value;
     if (answer?.run === undefined || answer.run === null) return [];
-    const limits = answer.run.classes.map((c) => c.limit_C).filter((v): v is number => v !== null);
-    return runFigures(answer.run, limits.length === 0 ? null : Math.min(...limits));
+    return runFigures(answer.run, answer.margin_asked_K);
   });
   if (run === null) return <p class="quiet">{judge.fault.value === null ? t("run.none") : ""}</p>;
   const { from, to } = place.value.query;

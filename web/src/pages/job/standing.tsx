@@ -75,8 +75,7 @@ function Why({ answer, name }: { answer: Standing; name: string }) {
   }, []);
   const figure = useMemo(() => {
     if (parts === null || answer.run === null) return null;
-    const limits = answer.run.classes.map((c) => c.limit_C).filter((v): v is number => v !== null);
-    const found = parts.figures(answer.run, limits.length === 0 ? null : Math.min(...limits))[0]!;
+    const found = parts.figures(answer.run, answer.margin_asked_K)[0]!;
     return { ...found, key: "why", title: t("run.why") };
   }, [parts, answer]);
   return (

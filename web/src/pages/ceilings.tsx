@@ -147,7 +147,7 @@ function Head({ of, also }: { of: DryerCeilings; also: string[] }) {
           <span class="small quiet">{answer.dryer}: {t("ceilings.trap", { temperature: show(answer.trap_no_load_C, "temperature"), capacity: number(answer.trap_capacity_kg, 2), pump: textOf(`pump.${answer.pump}`, answer.pump.replace(/_/g, " ")) })}</span>
           <span class="small quiet">{t("ceilings.load")} {loadText(answer)}</span>
           <svg class="scale" height="14" width="100%" aria-hidden="true">
-            {[0, 20, 40, 60, 80, 100].map((x) => <text key={x} x={`${x}%`} y="11" text-anchor={x === 0 ? "start" : x === 100 ? "end" : "middle"}>{x === 100 ? "100 % v/v" : x}</text>)}
+            {[0, 20, 40, 60, 80, 100].map((x) => <text key={x} x={`${x}%`} y="11" text-anchor={x === 0 ? "start" : x === 100 ? "end" : "middle"}>{x === 100 ? "100 %" : x}</text>)}
           </svg>
         </>
       )}
@@ -231,7 +231,7 @@ function drawing(all: Named[], solvents: string[], solvent: string | undefined, 
           <g key={name}>
             <text x={x} y="42" font-weight="600">{name}</text>
             {(loadText(answer).match(/.{1,64}(?:\s|$)/g) ?? []).slice(0, 2).map((line, k) => <text key={k} x={x} y={56 + 13 * k} font-size="9.5">{line}</text>)}
-            {[0, 20, 40, 60, 80, 100].map((p) => <text key={p} x={x + (p / 100) * column} y="87" font-size="10" text-anchor={p === 0 ? "start" : p === 100 ? "end" : "middle"}>{p === 100 ? "100 % v/v" : p}</text>)}
+            {[0, 20, 40, 60, 80, 100].map((p) => <text key={p} x={x + (p / 100) * column} y="87" font-size="10" text-anchor={p === 0 ? "start" : p === 100 ? "end" : "middle"}>{p === 100 ? "100 %" : p}</text>)}
             {solvents.map((key, k) => {
               const ceiling = answer.ceilings.find((one) => one.solvent === key);
               if (ceiling === undefined) return null;

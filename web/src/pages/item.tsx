@@ -123,7 +123,8 @@ function Drawn({ yaml }: { yaml: Yaml }) {
   const known = containers.value.find((one) => one.own === true && one.key === of.key);
   return (
     <section class="sheet stack" aria-label={t("item.drawn")}>
-      <ContainerDrawing of={of} title={t("item.drawn")} />
+      <h2 class="only-read">{t("item.drawn")}</h2>
+      <ContainerDrawing of={of} title={of.name ? `${of.key}: ${of.name}` : of.key} />
       {known === undefined && <p class="small faint">{t("item.not_in_use")}</p>}
       <p class="small caution">{t("item.caution.container")}</p>
     </section>

@@ -1,11 +1,10 @@
 /* A form drawn from what the parsers say of its fields. */
-import { useContext } from "preact/hooks";
+import { useContext, useId } from "preact/hooks";
 import { generalPath, type DescribedField } from "../store/forms";
 import type { Path } from "../store/yaml";
 import { Yaml } from "../store/yaml";
 import { t, textOf } from "../text/text";
 import { ChoiceField, FormContext, Labelled, NumberField, pathText, QuantityField, TextField, useFault } from "./fields";
-import { useId } from "preact/hooks";
 
 /** The label of a field: the catalogue's, or its name in words, the unit that it ends in set off. */
 export function labelOf(path: Path | string): string {
@@ -104,7 +103,7 @@ function DescribedGroup({ path }: { path: Path }) {
           </div>
         )}
       </div>
-      {asNumber ? <NumberField path={path} label={t("curve.value")} hint={field.meaning} /> : <DescribedFields under={path} />}
+      {asNumber ? <div class="fields"><NumberField path={path} label={t("curve.value")} hint={field.meaning} /></div> : <DescribedFields under={path} />}
       {!asNumber && wrong !== null && <span class="wrong" role="alert">{wrong}</span>}
     </div>
   );

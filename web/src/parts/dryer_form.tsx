@@ -6,18 +6,19 @@ import { type Path, Yaml } from "../store/yaml";
 import { t, textOf, type TextKey } from "../text/text";
 import { DescribedFields, DescribedInput, labelOf } from "./described_form";
 import { CurveDrawing } from "./drawing";
-import { amountOf, ChoiceField, type FieldUnit, FormContext, meaningOf, pathText, QuantityInput, TextField, useFault } from "./fields";
+import { amountOf, ChoiceField, type FieldUnit, FormContext, meaningOf, PathFault, pathText, QuantityInput, TextField, useFault } from "./fields";
 import { RecipeRows } from "./job_form";
 
 const range = (n: number) => Array.from({ length: n }, (_, i) => i);
 
-function Section({ title, children, action }: { title: string; children: ComponentChildren; action?: ComponentChildren }) {
+function Section({ title, path, children, action }: { title: string; path?: Path; children: ComponentChildren; action?: ComponentChildren }) {
   return (
     <section class="part stack" aria-label={title}>
       <h2>
         {title}
         {action}
       </h2>
+      {path && <PathFault path={path} />}
       {children}
     </section>
   );
@@ -27,14 +28,13 @@ function Section({ title, children, action }: { title: string; children: Compone
 function OptionalSection({ title, path, fresh, none, children }: { title: string; path: Path; fresh: object; none: string; children: ComponentChildren }) {
   const { yaml, edit, fixed } = useContext(FormContext);
   const there = yaml.has(path);
-  const wrong = useFault(path);
   return (
     <Section
       title={title}
+      path={path}
       action={!fixed && (there ? <button type="button" class="plain" onClick={() => edit(yaml.with(path, ""), "")}>{t("dryer.take_away")}</button> : <button type="button" class="plain" onClick={() => edit(yaml.with(path, fresh), "")}>{t("form.add")}</button>)}
     >
       {there ? children : <p class="faint small">{none}</p>}
-      {wrong !== null && <p class="wrong small" role="alert">{wrong}</p>}
     </Section>
   );
 }
@@ -69,7 +69,7 @@ function CurveRows({ path, columns, next, most, least = 1 }: { path: Path; colum
               <span aria-hidden="true">×</span>
             </button>
           )}
-          <RowFault path={[...path, i]} />
+          <PathFault path={[...path, i]} />
         </div>
       ))}
       {wrong !== null && <span class="wrong small" role="alert">{wrong}</span>}
@@ -77,11 +77,6 @@ function CurveRows({ path, columns, next, most, least = 1 }: { path: Path; colum
       {meaning !== "" && <span class="hint faint small">{meaning}</span>}
     </div>
   );
-}
-
-function RowFault({ path }: { path: Path }) {
-  const wrong = useFault(path);
-  return wrong === null ? null : <span class="wrong small whole" role="alert">{wrong}</span>;
 }
 
 function PointCell({ path, unit, label }: { path: Path; unit: FieldUnit; label: string }) {
@@ -171,6 +166,9 @@ function Trap({ at }: { at: "trap" | "second_trap" }) {
           <button type="button" onClick={() => edit(yaml.with(curve, freshCurve), "")}>{t("dryer.add_curve")}</button>
         </div>
       )}
+      {!finger && <div class="fields">{["charge", "loss"].filter((field) => yaml.has([at, field])).map((field) => <DescribedInput key={field} path={[at, field]} />)}</div>}
+      {finger && <PathFault path={curve} />}
+      <PathFault path={[at, "link"]} />
       <DescribedFields under={[at]} without={["refrigeration", "link", ...fingerFields]} />
       {at === "second_trap" && (
         <div role="group" aria-label={t("dryer.link")} class="stack">
@@ -209,8 +207,8 @@ function Pump() {
       <div class="fields">
         <ChoiceField path={["pump", "kind"]} label={t("dryer.kind")} choices={kinds.map((one) => [one, t(`pump.${one}`)] as const)} onPick={pick} />
         <DescribedInput path={["pump", "ultimate_pressure"]} />
-        {nominal && <DescribedInput path={["pump", "nominal_speed"]} />}
-        {oily && ofOil.map((field) => <DescribedInput key={field} path={["pump", field]} />)}
+        {(nominal || yaml.has(["pump", "nominal_speed"])) && <DescribedInput path={["pump", "nominal_speed"]} />}
+        {ofOil.filter((field) => oily || yaml.has(["pump", field])).map((field) => <DescribedInput key={field} path={["pump", field]} />)}
         <DescribedInput path={["pump", "power"]} />
       </div>
       {!fixed && (
@@ -265,6 +263,8 @@ function Log() {
   return (
     <>
       <p class="faint small">{t("dryer.log.hint")}</p>
+      <PathFault path={["log"]} />
+      <PathFault path={list} />
       <div class="fields">
         <DescribedInput path={["log", "delimiter"]} />
         <DescribedInput path={["log", "decimal"]} />
@@ -278,7 +278,7 @@ function Log() {
               <ChoiceField path={[...list, i, "quantity"]} label={t("dryer.column.quantity")} choices={known} />
               <TextField path={[...list, i, "unit"]} label={t("field.unit")} otherwise={t("dryer.column.unit_of_header")} />
             </div>
-            <RowFault path={[...list, i]} />
+            <PathFault path={[...list, i]} />
             {!fixed && <div><button type="button" class="plain" onClick={() => edit(yaml.withOrder(list, range(count).filter((k) => k !== i)), "")}>{t("form.remove", { what: column || t("dryer.column", { number: i + 1 }) })}</button></div>}
           </div>
         );
@@ -326,18 +326,19 @@ export function DryerForm() {
         <DescribedInput path={["name"]} />
         <DescribedInput path={["description"]} long />
       </Section>
-      <Section title={t("dryers.chamber")}>
+      <Section title={t("dryers.chamber")} path={["chamber"]}>
         <DescribedFields under={["chamber"]} />
         <h3>{t("dryer.duct")}</h3>
+        <PathFault path={["duct"]} />
         <DescribedFields under={["duct"]} />
       </Section>
-      <Section title={t("dryers.trap")}>
+      <Section title={t("dryers.trap")} path={["trap"]}>
         <Trap at="trap" />
       </Section>
       <OptionalSection title={t("dryers.second")} path={["second_trap"]} fresh={freshTrap} none={t("dryer.second.none")}>
         <Trap at="second_trap" />
       </OptionalSection>
-      <Section title={t("dryers.pump")}>
+      <Section title={t("dryers.pump")} path={["pump"]}>
         <Pump />
         <h3>{t("dryer.exhaust")}</h3>
         <div class="fields"><DescribedInput path={["hood_flow"]} /></div>
@@ -349,7 +350,7 @@ export function DryerForm() {
       <OptionalSection title={t("dryer.manifold")} path={["manifold"]} fresh={freshManifold} none={t("dryer.manifold.none")}>
         <DescribedFields under={["manifold"]} />
       </OptionalSection>
-      <Section title={t("dryers.load")}>
+      <Section title={t("dryers.load")} path={["reference_load"]}>
         <ReferenceLoad />
       </Section>
       <section class="part" aria-label={t("dryer.log")}>

@@ -43,6 +43,12 @@ export function useFault(path: Path): string | null {
   return fault.line !== null && yaml.has(path) && yaml.line(path) === fault.line ? sentence(fault.message) : null;
 }
 
+/** What is wrong with a row or a section as a whole. */
+export function PathFault({ path }: { path: Path }) {
+  const wrong = useFault(path);
+  return wrong === null ? null : <span class="wrong small whole" role="alert">{wrong}</span>;
+}
+
 /** What the parsers say of this path, where it is known. */
 export function useDescribed(path: Path): DescribedField | undefined {
   return useContext(FormContext).described?.of(path);

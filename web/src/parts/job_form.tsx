@@ -7,7 +7,7 @@ import { Yaml } from "../store/yaml";
 import { builtInDryers, containers, dryers, solutes, substances } from "../store/workspace";
 import { t, textOf } from "../text/text";
 import { DescribedFields, DescribedInput } from "./described_form";
-import { ChoiceField, Combo, FormContext, Labelled, NumberField, QuantityField, QuantityInput, TextField, useFault } from "./fields";
+import { ChoiceField, Combo, FormContext, Labelled, NumberField, PathFault, QuantityField, QuantityInput, TextField, useFault } from "./fields";
 
 const purposes = ["intermediate", "screening", "archive", "release"] as const;
 const means = ["freezer", "dry_ice_bath", "liquid_nitrogen", "shelf"] as const;
@@ -231,6 +231,7 @@ export function RecipeRows({ path = ["recipe"] }: { path?: string[] }) {
           <Cell path={[...path, i, "shelf_temperature"]} unit="temperature" label={t("form.shelf_of", { number: i + 1 })} />
           <Cell path={[...path, i, "chamber_pressure"]} unit="pressure" label={t("form.pressure_of", { number: i + 1 })} otherwise={t("form.lowest")} />
           {!fixed && <RemoveButton what={t("form.set_point", { number: i + 1 })} onClick={() => edit(yaml.withOrder(path, range(count).filter((k) => k !== i)), "")} />}
+          <PathFault path={[...path, i]} />
         </div>
       ))}
       {fault !== null && <span class="wrong" role="alert">{fault}</span>}

@@ -7,6 +7,7 @@ inner_diameter: 22 mm
 wall: 1 mm
 brim_volume: 13.5 mL
 port_diameter: 12.6 mm
+glass_mass: 10.2 g
 `,
   solutes: (key: string) => `key: ${key}
 name: ${key}

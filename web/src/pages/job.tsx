@@ -7,7 +7,6 @@ import { JobForm } from "../parts/job_form";
 import { KeptBar, KeptTools } from "../parts/kept_bar";
 import { Swatch } from "../parts/standing";
 import { TakenNote } from "../parts/taken";
-import { described } from "../store/forms";
 import { Judge } from "../store/judge";
 import { Kept } from "../store/kept";
 import { address, path } from "../store/place";

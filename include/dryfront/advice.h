@@ -162,6 +162,10 @@ typedef struct df_remedy {
     double hold_hours;    /* DF_LEVER_HOLD: length of the hold; NAN otherwise */
 } df_remedy;
 
+/* Puts a remedy onto a job and its dryer. *own: the dryer is another now; it and the job's name of it say what was changed, and it
+ * takes a file of that name with .yaml. False where the job cannot hold it: no water, more set points than a recipe has. */
+bool df_remedy_apply(df_job *job, df_dryer *dryer, bool *own, const df_remedy *remedy);
+
 #define DF_MAX_REMEDIES 7
 
 typedef struct df_stand {

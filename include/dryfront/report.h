@@ -15,11 +15,11 @@ extern "C" {
  * indented by two, ending in a newline. DF_E_MEMORY where the text grew too large. Temperatures in °C, pressures in mbar,
  * masses in g, times in h; every JSON key names its unit. */
 
-/* How a job stands. */
+/* How a job stands. `text` (may be NULL): of the job's file, whose comments go into the jobs that are handed over. */
 DF_NODISCARD df_status df_report_stand_text(df_context *ctx, df_text *out, const df_stand *stand, const df_job *job,
                                             const df_dryer *dryer);
 DF_NODISCARD df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *stand, const df_job *job,
-                                            const df_dryer *dryer);
+                                            const df_dryer *dryer, const char *text);
 
 /* The run of a job as it is (df_stand_simulate): phases, containers, what happens, pressure, traps, pump, exhaust, what is left in
  * the product, the account, waste, coolant, trust. `pairs` for the flash point of what thaws from the traps. */
@@ -52,13 +52,13 @@ DF_NODISCARD df_status df_report_compare_json(df_context *ctx, df_text *out, con
                                               const df_job *job, size_t n, const df_dryer *dryer,
                                               const char *const *name, size_t m);
 /* The fastest recipe of a job; `stand`: a full run of what is to be taken (of the job's own where there is none); `space` may be
- * NULL. */
+ * NULL; `text` as for df_report_stand_json. */
 DF_NODISCARD df_status df_report_recipe_text(df_context *ctx, df_text *out, const df_recipe_advice *advice,
                                              const df_stand *stand, const df_job *job, const df_dryer *dryer,
                                              const df_space *space);
 DF_NODISCARD df_status df_report_recipe_json(df_context *ctx, df_text *out, const df_recipe_advice *advice,
                                              const df_stand *stand, const df_job *job, const df_dryer *dryer,
-                                             const df_space *space);
+                                             const df_space *space, const char *text);
 /* A design space: a row for each cell, the unit in the name of each column (docs/recipe.md); and as one SVG page of 12 cm width.
  * `first` as given to df_space_find. */
 DF_NODISCARD df_status df_report_space_csv(df_context *ctx, df_text *out, const df_space *space);

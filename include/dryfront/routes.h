@@ -162,10 +162,12 @@ typedef struct df_routes {
 typedef struct df_routes_task {
     const df_job *job;
     const df_dryer *dryer;
-    const df_dryer *other; /* more dryers that may be used */
+    const df_dryer *other;         /* more dryers that may be used */
+    const char *const *other_name; /* as a job's file names them; NULL, or NULL for one: it has no such name */
     size_t others;
-    bool exhaustive; /* simulate every combination, for tests: the answer is the same */
-    size_t most;     /* routes worked out in full and kept; 0: DF_ROUTE_LARGEST */
+    const char *text; /* of the job's file, for its comments; NULL: none */
+    bool exhaustive;  /* simulate every combination, for tests: the answer is the same */
+    size_t most;      /* routes worked out in full and kept; 0: DF_ROUTE_LARGEST */
 } df_routes_task;
 
 /* Routes of a job. An action more is taken only where it brings a better standing: a combination counts where no part of
@@ -176,6 +178,10 @@ typedef struct df_routes_task {
 DF_NODISCARD df_status df_routes_find(df_context *ctx, df_routes *routes, const df_routes_task *task,
                                       const df_substances *substances, const df_pairs *pairs);
 void df_routes_free(df_routes *routes); /* takes one that is all zero */
+
+/* The job of a route with its dryer as they are to be written: the job names it. *own: it is another than any that has a name (its
+ * trap or pump was changed), and takes a file of the name in the job, with .yaml. */
+void df_route_take(df_job *job, df_dryer *dryer, bool *own, const df_route *route, const df_routes_task *task);
 
 /* A job put onto another dryer: set points are brought into what its shelf reaches, pressures that it cannot hold are left
  * out, and so are events of traps that it has not. True where something had to be changed. */

@@ -1,5 +1,6 @@
 /* What may be done with a job, and a job with some of it done. */
 #include "advice/action.h"
+#include "base/yaml_write.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -172,7 +173,7 @@ static bool colder_trap(df_plan *p, df_action *a, const df_efforts *e) {
     a->from = df_trap_no_load(t);
     if (t->kind != DF_TRAP_COIL || a->to > a->from - 5.0)
         return false;
-    df_trap_shift(t, a->to);
+    df_trap_bring(t, a->to);
     p->buys |= DF_BUY_TRAP;
     p->purchase += e->cost_trap;
     return true;
@@ -298,7 +299,9 @@ static bool shelf(df_plan *p, df_action *a) {
     else if (a->kind == DF_ACTION_HOLD)
         warmest = fmin(warmest, WARMEST_HOLD);
     a->from = warmest;
-    a->to = d->shelf.lowest + a->strength * (warmest - d->shelf.lowest);
+    a->to =
+        df_quantity_round(d->shelf.lowest + a->strength * (warmest - d->shelf.lowest), DF_DIM_TEMPERATURE, "°C", -1);
+    a->to = fmax(a->to, d->shelf.lowest);
     if (warmest < d->shelf.lowest + 1.0)
         return false;
     if (a->kind == DF_ACTION_HOLD)
@@ -470,6 +473,9 @@ bool df_plan_make(df_plan *p, const df_routes_task *task, const df_efforts *e, c
         factor = 1.0;
     if (!share_out(p, task->job, factor))
         return false;
+    for (size_t i = 0; i < p->job.groups; i++)
+        if (p->job.group[i].fill != task->job->group[i].fill)
+            p->job.group[i].fill = df_quantity_round(p->job.group[i].fill, DF_DIM_VOLUME, "mL", DF_TIDY_DIGITS);
     count_up(p, task->job, e, other_container);
     return true;
 }

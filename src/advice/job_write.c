@@ -134,7 +134,9 @@ static void put_containers(job_writer *j) {
     df_yaml_list(&j->w, "containers");
     for (size_t i = 0; i < j->job->groups; i++) {
         const df_group *g = &j->job->group[i];
-        df_text_printf(out, "  - {type: %s, count: %ld", g->container.key, g->count);
+        df_text_puts(out, "  - {type: ");
+        df_put_scalar(out, g->container.key, true);
+        df_text_printf(out, ", count: %ld", g->count);
         for (int spot = DF_SPOT_EDGE; spot < DF_SPOTS; spot++)
             if (g->at[spot] > 0)
                 df_text_printf(out, ", %s: %ld", df_spot_name((df_spot)spot), g->at[spot]);

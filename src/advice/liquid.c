@@ -1,5 +1,6 @@
 /* A job's liquid made ready otherwise: diluted, boiled down, its solvent exchanged. */
 #include "advice/action.h"
+#include "base/yaml_write.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -230,6 +231,7 @@ static df_status settle(df_context *ctx, df_liquid *out, const bottle *b, const 
     df_composition *c = &out->composition;
     df_composition_set(c, b->component, b->mole, b->n, DF_BASIS_MOLE);
     c->basis = job->composition.basis;
+    df_composition_round(c, DF_TIDY_DIGITS);
     for (size_t i = 0; i < c->n; i++) {
         size_t k = 0;
         while (k < job->composition.n && job->composition.component[k] != c->component[i])
@@ -280,11 +282,18 @@ df_status df_liquid_make(df_context *ctx, df_liquid *out, const df_action *actio
         out->boileds = b.n;
         drop_traces(&b);
     }
-    out->volume = volume_of(&b) / whole;
     memcpy(out->solute, job->solute, sizeof out->solute);
-    for (size_t i = 0; i < job->solutes; i++)
-        out->solute[i].concentration /= out->volume;
-    status = settle(ctx, out, &b, job);
+    out->volume = action != NULL ? volume_of(&b) / whole : 1.0;
+    for (size_t i = 0; i < job->solutes && action != NULL; i++)
+        out->solute[i].concentration = df_quantity_round(job->solute[i].concentration / out->volume,
+                                                         DF_DIM_MASS_CONCENTRATION, "g/L", DF_TIDY_DIGITS);
+    if (action != NULL)
+        status = settle(ctx, out, &b, job);
+    else {
+        out->composition = *c;
+        memcpy(out->target, job->target, sizeof out->target);
+        memcpy(out->limit, job->limit, sizeof out->limit);
+    }
     if (status >= 0) {
         df_job frozen = *job;
         frozen.composition = out->composition;

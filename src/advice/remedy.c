@@ -1,5 +1,6 @@
 /* What would have to change for a better standing. */
 #include "advice/stand.h"
+#include "base/yaml_write.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -29,6 +30,7 @@ bool df_composition_scaled(df_composition *out, const df_composition *c, double 
         return false;
     df_composition_set(out, c->component, f, c->n, DF_BASIS_VOLUME);
     out->basis = c->basis;
+    df_composition_round(out, DF_TIDY_DIGITS);
     for (size_t i = 0; i < out->n; i++)
         for (size_t j = 0; j < c->n; j++)
             if (out->component[i] == c->component[j])
@@ -50,15 +52,22 @@ typedef struct search {
 
 bool df_hold_put(df_recipe *r, double to, double until) {
     df_recipe old = *r;
-    double after = until + 3600.0;
+    double after = until + 3600.0, low = INFINITY, high = 0.0;
+    for (size_t i = 0; i < old.n; i++) {
+        low = fmin(low, old.shelf_temperature[i]);
+        high = fmax(high, old.shelf_temperature[i]);
+    }
     r->n = 3;
     r->time[0] = 0.0;
     r->time[1] = until;
     r->time[2] = after;
     r->shelf_temperature[0] = r->shelf_temperature[1] = to;
-    r->shelf_temperature[2] = df_interpolate(old.time, old.shelf_temperature, old.n, after);
+    r->shelf_temperature[2] = df_quantity_round(df_interpolate(old.time, old.shelf_temperature, old.n, after),
+                                                DF_DIM_TEMPERATURE, "°C", -2);
+    r->shelf_temperature[2] = fmin(fmax(r->shelf_temperature[2], low), high);
     for (size_t i = 0; i < 3; i++)
-        r->pressure[i] = df_interpolate(old.time, old.pressure, old.n, r->time[i]);
+        r->pressure[i] = df_quantity_round(df_interpolate(old.time, old.pressure, old.n, r->time[i]), DF_DIM_PRESSURE,
+                                           "mbar", DF_TIDY_DIGITS);
     for (size_t i = 0; i < old.n; i++)
         if (old.time[i] > after) {
             if (r->n == DF_MAX_RECIPE)
@@ -118,30 +127,11 @@ static df_status with_lever(df_verdict *v, double *hours, double *hold, const se
         return with_hold(v, hours, hold, q, to);
     df_job job = *q->job;
     df_dryer dryer = *q->dryer;
-    bool new_path = false;
-    switch (lever) {
-    case DF_LEVER_FRACTION:
-        new_path = df_composition_scaled(&job.composition, &q->job->composition, to);
-        break;
-    case DF_LEVER_TRAP:
-        df_trap_shift(&dryer.trap[0], to);
-        break;
-    case DF_LEVER_HOLD:
-    case DF_LEVER_SHELF:
-        for (size_t i = 0; i < job.recipe.n; i++)
-            job.recipe.shelf_temperature[i] = fmin(job.recipe.shelf_temperature[i], to);
-        break;
-    case DF_LEVER_FILL:
-        for (size_t i = 0; i < job.groups; i++)
-            job.group[i].fill *= to;
-        break;
-    case DF_LEVER_DRY_PUMP:
-        dryer.pump.kind = DF_PUMP_DRY;
-        dryer.pump.solvent_limit = INFINITY;
-        break;
-    case DF_LEVER_FREEZE:
-        job.cooling.temperature = to;
-        break;
+    bool own, new_path = lever == DF_LEVER_FRACTION;
+    const df_remedy remedy = {.lever = lever, .to = to};
+    if (!df_remedy_apply(&job, &dryer, &own, &remedy)) {
+        *v = (df_verdict){DF_UNHELD, DF_CAUSE_FRAMEWORK, 0};
+        return DF_OK;
     }
     return df_verdict_quick(q->ctx, v, hours, &job, &dryer, q->pairs, new_path ? q->other : q->path, q->deposit,
                             q->setup, new_path, q->wanted == DF_RIGID);
@@ -157,6 +147,15 @@ typedef struct attempt {
     char message[200];
 } attempt;
 
+/* Values that people would set: 0.1 % v/v, 1 % of the fill, 0.1 K. */
+static double tidy(df_lever lever, double value) {
+    if (lever == DF_LEVER_FRACTION)
+        return round(1e3 * value) / 1e3;
+    if (lever == DF_LEVER_FILL)
+        return round(1e2 * value) / 1e2;
+    return isnan(value) ? value : df_quantity_round(value, DF_DIM_TEMPERATURE, "°C", -1);
+}
+
 /* Finds the value nearest to `from` at which the wanted standing is reached, where it is reached at the far end; where only
  * time fails there, some values on the way are tried. */
 static df_status find_remedy(attempt *a, const search *q) {
@@ -169,7 +168,7 @@ static df_status find_remedy(attempt *a, const search *q) {
         if (v.cause != DF_CAUSE_TIME || isnan(a->far))
             return DF_OK;
         for (int i = 1; i < 6 && v.standing > q->wanted; i++) {
-            good = a->from + (a->far - a->from) * i / 6.0;
+            good = tidy(a->lever, a->from + (a->far - a->from) * i / 6.0);
             status = with_lever(&v, &hours, &hold, q, a->lever, good);
             if (status != DF_OK)
                 return status;
@@ -181,7 +180,7 @@ static df_status find_remedy(attempt *a, const search *q) {
     }
     df_standing reached = v.standing;
     while (fabs(good - bad) > a->tolerance) { /* false at once for a lever without a number */
-        double middle = 0.5 * (good + bad);
+        double middle = tidy(a->lever, 0.5 * (good + bad));
         status = with_lever(&v, &h, &held, q, a->lever, middle);
         if (status != DF_OK)
             return status;
@@ -221,7 +220,10 @@ static size_t choose_levers(attempt *list, const df_stand *s, const df_job *job,
                 (attempt){.lever = DF_LEVER_SHELF, .from = warmest, .far = dryer->shelf.lowest, .tolerance = 1.0};
     }
     if (fraction > 0.02 && s->cause != DF_CAUSE_NOT_FROZEN && s->cause != DF_CAUSE_SOLUTE)
-        list[n++] = (attempt){.lever = DF_LEVER_FRACTION, .from = fraction, .far = 0.2 * fraction, .tolerance = 0.02};
+        list[n++] = (attempt){.lever = DF_LEVER_FRACTION,
+                              .from = fraction,
+                              .far = tidy(DF_LEVER_FRACTION, 0.2 * fraction),
+                              .tolerance = 0.02};
     if (s->simulated && (wet || s->cause == DF_CAUSE_SOLUTE)) {
         list[n++] =
             (attempt){.lever = DF_LEVER_TRAP, .from = trap, .far = fmin(trap - 20.0, 163.0), .tolerance = 2.0};

@@ -43,6 +43,8 @@ df_status df_verdict_quick(df_context *ctx, df_verdict *verdict, double *hours, 
 /* Runs a setup and judges it; `hours` (may be NULL) of primary drying, or of the run where that has no end. */
 df_status df_verdict_try(df_context *ctx, df_verdict *verdict, double *hours, const df_setup *setup);
 
+#define DF_TIDY_DIGITS 4 /* significant, of volumes, amounts and pressures that are proposed */
+
 /* ---- remedy.c --------------------------------------------------------------------------------------------------- */
 
 /* Solvents together, volume fraction. */
@@ -60,6 +62,11 @@ df_status df_hold_length(df_context *ctx, double *length, bool *lost, const df_j
 /* Fills stand->remedy. */
 df_status df_stand_find_remedies(df_context *ctx, df_stand *stand, const df_job *job, const df_dryer *dryer,
                                  const df_pairs *pairs);
+
+/* ---- take.c ----------------------------------------------------------------------------------------------------- */
+
+/* Moves a trap to another no-load temperature, its points to a millionth of a degree. */
+void df_trap_bring(df_trap *trap, double no_load);
 
 /* ---- bands.c ---------------------------------------------------------------------------------------------------- */
 

@@ -18,6 +18,7 @@ typedef struct whole {
     df_space space;
     df_recipe first;
     bool before, judged;
+    char *text; /* of the job's file */
 } whole;
 
 static df_status read_option(df_session *s, double *value, const char *name, df_dimension dimension) {
@@ -64,9 +65,9 @@ static df_status map_space(df_session *s, whole *w) {
 static df_status report(df_session *s, const whole *w, const char *csv, const char *figure) {
     df_text table = {0}, drawn = {0};
     const df_space *space = w->space.cell != NULL ? &w->space : NULL;
-    df_status status = s->json
-                           ? df_report_recipe_json(s->ctx, &s->out, &w->advice, &w->stand, &w->job, &w->dryer, space)
-                           : df_report_recipe_text(s->ctx, &s->out, &w->advice, &w->stand, &w->job, &w->dryer, space);
+    df_status status =
+        s->json ? df_report_recipe_json(s->ctx, &s->out, &w->advice, &w->stand, &w->job, &w->dryer, space, w->text)
+                : df_report_recipe_text(s->ctx, &s->out, &w->advice, &w->stand, &w->job, &w->dryer, space);
     if (status >= 0 && csv != NULL)
         status = df_report_space_csv(s->ctx, &table, space);
     if (status >= 0 && figure != NULL)
@@ -88,7 +89,7 @@ df_status df_run_recipe(df_session *s) {
         return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
     df_status status = read_task(s, &task, csv, figure);
     if (status == DF_OK)
-        status = df_open_job(s, &w->job, &w->dryer, s->operand[0]);
+        status = df_open_job_text(s, &w->job, &w->dryer, &w->text, s->operand[0]);
     if (status == DF_OK)
         status = df_recipe_find(s->ctx, &w->advice, &w->job, &w->dryer, s->pairs, &task);
     if (status >= 0 && (csv != NULL || figure != NULL))
@@ -102,6 +103,7 @@ df_status df_run_recipe(df_session *s) {
     if (w->judged)
         df_stand_free(&w->stand);
     df_space_free(&w->space);
+    free(w->text);
     free(w);
     return status;
 }

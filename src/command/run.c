@@ -21,20 +21,22 @@ df_status df_run_stand(df_session *s) {
         df_dryer dryer;
         df_stand stand;
     } *all = calloc(1, sizeof *all);
+    char *text = NULL;
     if (all == NULL)
         return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
-    df_status status = df_open_job(s, &all->job, &all->dryer, s->operand[0]);
+    df_status status = df_open_job_text(s, &all->job, &all->dryer, &text, s->operand[0]);
     if (status == DF_OK) {
         status = df_option_value(s, "--quick", 0) != NULL
                      ? df_stand_sketch(s->ctx, &all->stand, &all->job, &all->dryer, s->pairs, s->progress)
                      : df_stand_judge(s->ctx, &all->stand, &all->job, &all->dryer, s->pairs, true);
         if (status >= 0) {
             s->no = !all->stand.acceptable;
-            status = s->json ? df_report_stand_json(s->ctx, &s->out, &all->stand, &all->job, &all->dryer)
+            status = s->json ? df_report_stand_json(s->ctx, &s->out, &all->stand, &all->job, &all->dryer, text)
                              : df_report_stand_text(s->ctx, &s->out, &all->stand, &all->job, &all->dryer);
         }
         df_stand_free(&all->stand);
     }
+    free(text);
     free(all);
     return status;
 }

@@ -137,6 +137,7 @@ static const df_command commands[] = {
      "boiling solvent off first, exchanging it, freezing otherwise, filling otherwise,\n"
      "other settings, traps, pumps and dryers, up to three at once, each combination\n"
      "simulated. Those that serve are ranked by a cost in hours (docs/routes.md).\n"
+     "With --json each has its job, to be kept as a file.\n"
      "Exit status 1: nothing serves; then what comes nearest is shown.\n",
      df_run_routes},
     {"compare", "JOB.yaml ...", "jobs on several dryers side by side", "at least one job file", 1, DF_MAX_OPERANDS,

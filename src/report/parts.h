@@ -60,6 +60,15 @@ json_t *df_part_trust_json(const df_mixture *mixture);
 /* "227 K to 350 K" in °C; "range not stated". Returns out. */
 const char *df_part_range(char *out, size_t size, double lowest, double highest);
 
+/* The text of a job (df_job_write) as JSON; null where memory ran out. `note` may be NULL. */
+json_t *df_part_job_json(const df_job *job, const char *original, const df_text *note);
+/* Puts the text of a dryer that a job calls by its name into an object. */
+void df_part_dryer_json(json_t *dryers, const df_job *job, const df_dryer *dryer);
+/* Adds a line to such a note, broken at spaces, what follows indented. */
+void df_part_note(df_text *note, const char *format, ...) DF_PRINTF(2, 3);
+/* The cautions of a route (bits of df_route.warns) that are for what is done before or beside the run. */
+void df_part_note_cautions(df_text *note, unsigned warns);
+
 json_t *df_json_number(double value); /* null where it is not finite */
 json_t *df_json_text(const char *string);
 void df_json_put(json_t *object, const char *key, json_t *value);

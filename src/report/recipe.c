@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define MOST_ROWS 14 /* of the path, in text */
@@ -180,7 +181,35 @@ df_status df_report_recipe_text(df_context *ctx, df_text *out, const df_recipe_a
 
 /* ---- JSON ----------------------------------------------------------------------------------------------------- */
 
-static json_t *plan_json(const df_recipe_plan *p, bool bounds) {
+/* What plans are told with: the job they are for, the text of its file. */
+typedef struct plan_job {
+    const df_recipe_advice *advice;
+    const df_job *job;
+    const char *text;
+} plan_job;
+
+/* The job with the set points of a plan. What nobody plans (power cuts, air let in) is left out, as in its run. */
+static json_t *take_json(const df_recipe_plan *p, const plan_job *of) {
+    df_text note = {0};
+    df_job *job = malloc(sizeof *job);
+    if (job == NULL)
+        return json_null();
+    *job = *of->job;
+    job->recipe = p->recipe;
+    job->recipe_given = true;
+    job->events = 0;
+    for (size_t i = 0; i < of->job->events; i++)
+        if (of->job->event[i].kind == DF_EVENT_DEFROST || of->job->event[i].kind == DF_EVENT_REFILL)
+            job->event[job->events++] = of->job->event[i];
+    if (of->advice->left_out > 0)
+        df_part_note(&note, "Without the events that nobody plans: the set points were found without them.");
+    json_t *out = df_part_job_json(job, of->text, &note);
+    df_text_free(&note);
+    free(job);
+    return out;
+}
+
+static json_t *plan_json(const df_recipe_plan *p, bool bounds, const plan_job *of) {
     if (p->recipe.n == 0)
         return json_null();
     json_t *o = json_object(), *points = json_array();
@@ -205,6 +234,7 @@ static json_t *plan_json(const df_recipe_plan *p, bool bounds) {
         json_array_append_new(points, q);
     }
     df_json_put(o, "set_points", points);
+    df_json_put(o, "job", p->dry ? take_json(p, of) : json_null());
     return o;
 }
 
@@ -235,7 +265,8 @@ static json_t *space_json(const df_space *s) {
 }
 
 df_status df_report_recipe_json(df_context *ctx, df_text *out, const df_recipe_advice *a, const df_stand *s,
-                                const df_job *job, const df_dryer *d, const df_space *space) {
+                                const df_job *job, const df_dryer *d, const df_space *space, const char *text) {
+    const plan_job of = {a, job, text};
     json_t *root = json_object(), *holds = json_array(), *limits = json_object();
     df_json_put(root, "job", df_json_text(job->name));
     df_json_put(root, "dryer", df_json_text(d->name));
@@ -254,17 +285,17 @@ df_status df_report_recipe_json(df_context *ctx, df_text *out, const df_recipe_a
     df_json_put(root, "limits", limits);
     df_json_put(root, "events_left_out", json_integer((json_int_t)a->left_out));
     df_json_put(root, "holds_to_take", json_integer((json_int_t)a->best));
-    df_json_put(root, "recipe", a->best > 0 ? plan_json(&a->hold[a->best - 1], false) : json_null());
+    df_json_put(root, "recipe", a->best > 0 ? plan_json(&a->hold[a->best - 1], false, &of) : json_null());
     df_json_put(root, "checked_standing", a->best > 0 ? df_json_text(df_standing_name(s->standing)) : json_null());
-    df_json_put(root, "fastest_path", a->found ? plan_json(&a->path, true) : json_null());
+    df_json_put(root, "fastest_path", a->found ? plan_json(&a->path, true, &of) : json_null());
     for (size_t n = 0; n < DF_MOST_HOLDS; n++) {
         json_t *o = json_object();
         df_json_put(o, "holds", json_integer((json_int_t)n + 1));
-        df_json_put(o, "plan", plan_json(&a->hold[n], false));
+        df_json_put(o, "plan", plan_json(&a->hold[n], false, &of));
         json_array_append_new(holds, o);
     }
     df_json_put(root, "in_holds", holds);
-    df_json_put(root, "as_it_is", plan_json(&a->own, false));
+    df_json_put(root, "as_it_is", plan_json(&a->own, false, &of));
     df_json_put(root, "design_space", space_json(space));
     df_json_put(root, "runs", json_integer(a->runs));
     return df_json_finish(ctx, out, root);

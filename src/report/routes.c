@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 static const char *const patterns[] = {"[####]", "[##~~]", "[~~~~]", "[ .. ]"};
@@ -111,6 +112,15 @@ static const char *const warning_words[] = {"boiling",   "peroxide", "nitrogen",
                                             "condenser", "wetted",   "loads"};
 #define WARNINGS (sizeof warnings / sizeof warnings[0])
 
+void df_part_note_cautions(df_text *note, unsigned warns) {
+    static const unsigned shown = DF_WARN_BOILING | DF_WARN_PEROXIDE | DF_WARN_NITROGEN | DF_WARN_CONDENSER;
+    for (size_t k = 0; k < WARNINGS; k++)
+        if (warns & shown & (1u << k))
+            df_part_note(note, "Caution: %s", warnings[k]);
+    if (warns & shown)
+        df_part_note(note, "Local rules, safety data sheets and qualified people come first.");
+}
+
 /* Margin in a column: " 1.5", "  - " where it is never solid. */
 static const char *margin_words(char *out, size_t size, double margin) {
     if (isfinite(margin))
@@ -122,17 +132,18 @@ static const char *margin_words(char *out, size_t size, double margin) {
 
 /* ---- text ----------------------------------------------------------------------------------------------------- */
 
-static void boiling_text(df_text *out, const df_boiling *b) {
+static const char *boiling_words(char *out, size_t size, const df_boiling *b) {
     char duration[64], last[160] = "";
     if (b->made_up > 0.0)
         snprintf(last, sizeof last, "; then %.3g L added%s", 1e3 * b->made_up,
                  b->added > 0.0 ? ", half of it water" : " of water");
-    df_layout_printf(out, "",
-                     "bath %.0f °C, flask held at %.0f °C by lowering the pressure from %.0f to %.0f mbar; stop at "
-                     "%.0f g of %.0f g in all (%ld load%s, %.0f g left in each); about %s of boiling%s",
-                     df_celsius(b->bath), df_celsius(b->flask), b->pressure / 100.0, b->end_pressure / 100.0,
-                     1e3 * b->left, 1e3 * b->put_in, b->loads, b->loads == 1 ? "" : "s",
-                     1e3 * b->left / (double)b->loads, df_part_duration(duration, sizeof duration, b->time), last);
+    snprintf(out, size,
+             "bath %.0f °C, flask held at %.0f °C by lowering the pressure from %.0f to %.0f mbar; stop at %.0f g of "
+             "%.0f g in all (%ld load%s, %.0f g left in each); about %s of boiling%s",
+             df_celsius(b->bath), df_celsius(b->flask), b->pressure / 100.0, b->end_pressure / 100.0, 1e3 * b->left,
+             1e3 * b->put_in, b->loads, b->loads == 1 ? "" : "s", 1e3 * b->left / (double)b->loads,
+             df_part_duration(duration, sizeof duration, b->time), last);
+    return out;
 }
 
 static void shares_text(df_text *out, const df_route *r) {
@@ -156,7 +167,7 @@ static void shares_text(df_text *out, const df_route *r) {
 
 /* `number` 0: none. */
 static void route_text(df_text *out, const df_route *r, size_t number) {
-    char label[32], line[320], buys[160];
+    char label[32], line[480], buys[160];
     if (number > 0)
         snprintf(label, sizeof label, "%2zu %s", number, patterns[r->standing]);
     else
@@ -167,7 +178,7 @@ static void route_text(df_text *out, const df_route *r, size_t number) {
         df_layout_printf(out, i == 0 ? label : "", "%s%s", action_words(line, sizeof line, &r->action[i], r),
                          i + 1 < r->actions ? ";" : "");
     for (size_t i = 0; i < r->boilings; i++)
-        boiling_text(out, &r->boiling[i]);
+        df_layout_paragraph(out, "", boiling_words(line, sizeof line, &r->boiling[i]));
     if (r->loads > 1)
         df_layout_printf(out, "", "in %ld loads of %ld containers, %.1f h each", r->loads, r->job.group[0].count,
                          r->run_time / 3600.0);
@@ -375,7 +386,45 @@ static json_t *recipe_json(const df_recipe *recipe) {
     return list;
 }
 
-static json_t *route_json(const df_route *r) {
+/* What is done outside the dryer, and in how many loads. */
+static void route_note(df_text *note, const df_route *r) {
+    char line[480];
+    for (size_t i = 0; i < r->actions; i++)
+        if (r->action[i].kind <= DF_ACTION_EXCHANGE)
+            df_part_note(note, "Before the dryer: %s", action_words(line, sizeof line, &r->action[i], r));
+    for (size_t i = 0; i < r->boilings; i++)
+        df_part_note(note, "Boiling %zu of %zu: %s", i + 1, r->boilings,
+                     boiling_words(line, sizeof line, &r->boiling[i]));
+    if (r->loads > 1)
+        df_part_note(note, "This is one of %ld loads alike, one after the other: what waits has to stay frozen.",
+                     r->loads);
+    df_part_note_cautions(note, r->warns);
+}
+
+/* Texts of the job as it stands after the actions, and of a dryer that was changed. */
+static void take_json(json_t *o, const df_route *r, const df_routes_task *task) {
+    struct {
+        df_job job;
+        df_dryer dryer;
+    } *all = calloc(1, sizeof *all);
+    json_t *jobs = json_array(), *dryers = json_object();
+    if (all != NULL) {
+        df_text note = {0};
+        bool own;
+        df_route_take(&all->job, &all->dryer, &own, r, task);
+        if (r->actions > 0)
+            route_note(&note, r);
+        json_array_append_new(jobs, df_part_job_json(&all->job, task->text, &note));
+        if (own)
+            df_part_dryer_json(dryers, &all->job, &all->dryer);
+        df_text_free(&note);
+    }
+    free(all);
+    df_json_put(o, "jobs", jobs);
+    df_json_put(o, "dryers", dryers);
+}
+
+static json_t *route_json(const df_route *r, const df_routes_task *task) {
     char buys[160];
     json_t *o = json_object(), *actions = json_array(), *boilings = json_array(), *warns = json_array();
     for (size_t i = 0; i < r->actions; i++)
@@ -411,6 +460,7 @@ static json_t *route_json(const df_route *r) {
     df_json_put(o, "cost_h", df_json_number(r->cost));
     df_json_put(o, "where_it_goes", shares_json(r));
     df_json_put(o, "cautions", warns);
+    take_json(o, r, task);
     return o;
 }
 
@@ -425,9 +475,9 @@ df_status df_report_routes_json(df_context *ctx, df_text *out, const df_routes *
     df_json_put(root, "as_it_is_cause", df_json_text(df_cause_name(routes->as_it_is_cause)));
     df_json_put(root, "as_it_is_acceptable", json_boolean(routes->as_it_is_acceptable));
     for (size_t i = 0; i < routes->count; i++)
-        json_array_append_new(list, route_json(&routes->route[i]));
+        json_array_append_new(list, route_json(&routes->route[i], task));
     df_json_put(root, "routes", list);
-    df_json_put(root, "nearest", routes->nearest != NULL ? route_json(routes->nearest) : json_null());
+    df_json_put(root, "nearest", routes->nearest != NULL ? route_json(routes->nearest, task) : json_null());
     df_json_put(root, "misses_by", df_json_text(misses[routes->miss]));
     df_json_put(root, "missing",
                 routes->miss == DF_MISS_NONE

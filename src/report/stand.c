@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 
 static const char *lever_text(char *out, size_t size, const df_remedy *r) {
     switch (r->lever) {
@@ -117,7 +118,49 @@ df_status df_report_stand_text(df_context *ctx, df_text *out, const df_stand *s,
 
 /* ---- JSON ----------------------------------------------------------------------------------------------------- */
 
-static json_t *remedies_json(const df_stand *s) {
+/* What is done outside the dryer, and in how many loads. */
+static void remedy_note(df_text *note, const df_remedy *r) {
+    char line[256];
+    unsigned warns = 0;
+    if (r->lever == DF_LEVER_FRACTION) {
+        df_part_note(note, "Before the dryer: %s", lever_text(line, sizeof line, r));
+        warns |= DF_WARN_BOILING;
+    }
+    if (r->lever == DF_LEVER_FILL)
+        df_part_note(note, "This is one of %.0f runs with less in each container: what waits has to stay frozen.",
+                     ceil(1.0 / r->to - 1e-9));
+    if (r->lever == DF_LEVER_FREEZE && r->to < df_means_temperature(DF_MEANS_DRY_ICE_BATH))
+        warns |= DF_WARN_NITROGEN;
+    df_part_note_cautions(note, warns);
+}
+
+/* The text of the job with the remedy, and of the dryer where that is what changes. */
+static void take_json(json_t *o, const df_remedy *r, const df_job *job, const df_dryer *dryer, const char *text) {
+    struct {
+        df_job job;
+        df_dryer dryer;
+    } *all = calloc(1, sizeof *all);
+    json_t *taken = NULL, *dryers = json_object();
+    bool own, told = r->lever != DF_LEVER_TRAP ||
+                     dryer->trap[0].kind == DF_TRAP_COIL; /* a finger is as cold as its coolant */
+    if (all != NULL && told) {
+        df_text note = {0};
+        all->job = *job;
+        all->dryer = *dryer;
+        if (df_remedy_apply(&all->job, &all->dryer, &own, r)) {
+            remedy_note(&note, r);
+            taken = df_part_job_json(&all->job, text, &note);
+            if (own)
+                df_part_dryer_json(dryers, &all->job, &all->dryer);
+        }
+        df_text_free(&note);
+    }
+    free(all);
+    df_json_put(o, "job", taken != NULL ? taken : json_null());
+    df_json_put(o, "dryers", dryers);
+}
+
+static json_t *remedies_json(const df_stand *s, const df_job *job, const df_dryer *dryer, const char *text) {
     json_t *remedies = json_array();
     static const char *const levers[] = {"solvent_percent_v_v", "trap_no_load_C", "shelf_C",  "shelf_hold_C",
                                          "fill_percent",        "dry_pump",       "coolant_C"};
@@ -134,19 +177,20 @@ static json_t *remedies_json(const df_stand *s) {
         df_json_put(o, "drying_h", df_json_number(r->hours));
         df_json_put(o, "hold_h", df_json_number(r->hold_hours));
         df_json_put(o, "text", df_json_text(lever_text(line, sizeof line, r)));
+        take_json(o, r, job, dryer, text);
         json_array_append_new(remedies, o);
     }
     return remedies;
 }
 
 df_status df_report_stand_json(df_context *ctx, df_text *out, const df_stand *s, const df_job *job,
-                               const df_dryer *dryer) {
+                               const df_dryer *dryer, const char *text) {
     json_t *run = s->simulated ? df_part_run_json(ctx, s, job, dryer) : json_null(), *root;
     if (run == NULL)
         return DF_E_INTERNAL;
     root = json_object();
     df_part_head_json(root, s, job, dryer);
-    df_json_put(root, "remedies", remedies_json(s));
+    df_json_put(root, "remedies", remedies_json(s, job, dryer, text));
     df_json_put(root, "sample", df_part_sample_json(s, job));
     df_json_put(root, "run", run);
     return df_json_finish(ctx, out, root);

@@ -2,7 +2,7 @@
 #include "chance.h"
 #include "kit.h"
 
-#include "dryfront/advice.h"
+#include "advice/action.h"
 
 #include <dirent.h>
 
@@ -322,6 +322,15 @@ static char *file_text(const char *path) {
     return text;
 }
 
+/* As people write: no number is longer than seven characters. */
+static void short_numbers(const char *text) {
+    for (const char *at = text, *digits = text; *at != '\0'; at++) {
+        digits = (*at >= '0' && *at <= '9') || *at == '.' ? digits : at + 1;
+        if (at - digits >= 8)
+            fail_msg("'%.30s' in\n%s", digits, text);
+    }
+}
+
 static void examples(void **state) {
     const kit *k = *state;
     DIR *folder = opendir(DRYFRONT_SOURCE_DIR "/examples");
@@ -338,13 +347,8 @@ static void examples(void **state) {
         df_text out = {0};
         round_trip(k, job, NULL);
         round_trip(k, job, text);
-        /* What it says is said as people write it: no number has more than six digits. */
         assert_int_equal(df_job_write(k->ctx, &out, job, text, NULL), DF_OK);
-        for (const char *at = df_text_string(&out), *digits = at; *at != '\0'; at++) {
-            digits = (*at >= '0' && *at <= '9') || *at == '.' ? digits : at + 1;
-            if (at - digits >= 7)
-                fail_msg("%s: %.20s", entry->d_name, digits);
-        }
+        short_numbers(df_text_string(&out));
         assert_non_null(strstr(df_text_string(&out), "# Invented"));
         seen++;
         df_text_free(&out);
@@ -401,10 +405,156 @@ static void every_substance(void **state) {
     }
 }
 
+/* ---- what routes and remedies make of a job ------------------------------------------------------------------- */
+
+static void same_dryer(const df_dryer *a, const df_dryer *b) {
+    ALIKE(name);
+    EQUAL(traps);
+    for (size_t i = 0; i < a->traps; i++) {
+        EQUAL(trap[i].kind);
+        EQUAL(trap[i].refrigeration.n);
+        for (size_t j = 0; j < a->trap[i].refrigeration.n; j++) {
+            SAME(trap[i].refrigeration.x[j]);
+            SAME(trap[i].refrigeration.y[j]);
+        }
+        SAME(trap[i].area);
+        SAME(trap[i].volume);
+        SAME(trap[i].capacity);
+        SAME(trap[i].heat_capacity);
+        if (a->trap[i].kind == DF_TRAP_FINGER)
+            SAME(trap[i].temperature);
+        SAME(trap[i].charge);
+        SAME(trap[i].loss);
+    }
+    SAME(link.diameter);
+    SAME(link.length);
+    EQUAL(pump.kind);
+    SAME(pump.solvent_limit);
+    SAME(pump.ballast);
+    SAME(pump.ultimate);
+}
+
+static void comes_back(const kit *k, const df_job *job, const df_dryer *dryer, bool own, const char *original) {
+    df_text text = {0}, file = {0};
+    df_dryer back;
+    round_trip(k, job, NULL);
+    round_trip(k, job, original);
+    assert_int_equal(df_job_write(k->ctx, &text, job, original, NULL), DF_OK);
+    short_numbers(df_text_string(&text));
+    assert_int_equal(df_dryer_write(k->ctx, &file, dryer, NULL, NULL), DF_OK);
+    if (df_dryer_parse(k->ctx, &back, NULL, file.data, file.length, "own") != DF_OK)
+        fail_msg("%s\n%s", df_context_message(k->ctx), df_text_string(&file));
+    same_dryer(dryer, &back);
+    if (own)
+        short_numbers(df_text_string(&file));
+    df_text_free(&text);
+    df_text_free(&file);
+}
+
+static const char island[] =
+    "job: pool\npurpose: archive\ndryer: bench-55\nsample:\n  composition: acetonitrile 35 %v/v, TFA 0.1 %v/v, "
+    "water\n  solutes:\n    - {name: plant_extract, concentration: 4 g/L, critical_temperature: -28 "
+    "°C}\ncontainers:\n"
+    "  - {type: vial_20R, count: 240, edge: 60, fill: 6 mL, place: shelf}\nfreezing: {means: freezer}\nrecipe:\n"
+    "  - {time: 0 h, shelf_temperature: -38 °C, chamber_pressure: 0.1 mbar}\n  - {time: 7 h, shelf_temperature: "
+    "-31.7 "
+    "°C, chamber_pressure: 0.07 mbar}\ndryers: [deep-105]\n";
+static const char kelp[] =
+    "job: flasks\npurpose: archive\ndryer: bench-55\nsample: {composition: \"tert-butanol 20 %w/w, water\"}\n"
+    "containers:\n  - {type: flask_500, count: 6, fill: 150 mL, place: manifold}\nfreezing: {means: freezer}\n";
+
+/* Each action on each job: the texts read back to the job and the dryer that the route runs. */
+static void every_action(void **state) {
+    const kit *k = *state;
+    static const char *const names[] = {"deep-105", NULL};
+    const char *const texts[] = {island, kelp};
+    bool seen[DF_ACTIONS] = {false};
+    df_efforts e;
+    assert_int_equal(df_efforts_read(k->ctx, &e), DF_OK);
+    for (size_t i = 0; i < 2; i++) {
+        df_job *job = job_of(k, texts[i], "job"), *taken = calloc(1, sizeof *taken);
+        df_dryer own_dryer, other[2], *dryer = calloc(1, sizeof *dryer);
+        df_action list[DF_MOST_ACTIONS];
+        df_liquid *liquid = calloc(1, sizeof *liquid);
+        assert_true(taken != NULL && dryer != NULL && liquid != NULL);
+        assert_int_equal(df_dryer_builtin(k->ctx, &own_dryer, "bench-55"), DF_OK);
+        assert_int_equal(df_dryer_builtin(k->ctx, &other[0], "deep-105"), DF_OK);
+        assert_int_equal(df_dryer_builtin(k->ctx, &other[1], "bench-85"), DF_OK);
+        df_routes_task task = {
+            .job = job, .dryer = &own_dryer, .other = other, .other_name = names, .others = 2, .text = texts[i]};
+        df_offer offer = {.butanol = kit_substance(k, "tert-butanol"), .freezing = true, .pump = true};
+        size_t n = df_actions_list(list, &task, &e, &offer);
+        for (size_t a = 0; a < n; a++) {
+            const df_action *one = &list[a];
+            df_plan plan;
+            bool own;
+            if (df_liquid_make(k->ctx, liquid, df_action_slot(one->kind) == 0 ? one : NULL, job, &e,
+                               kit_substance(k, "water"), k->pairs) != DF_OK)
+                fail_msg("%s", df_context_message(k->ctx));
+            if (!df_plan_make(&plan, &task, &e, liquid, &one, 1))
+                continue;
+            seen[one->kind] = true;
+            if (one->kind == DF_ACTION_HOLD)
+                assert_true(df_hold_put(&plan.job.recipe, plan.hold, 5.0 * 3600.0));
+            df_route *route = calloc(1, sizeof *route);
+            assert_non_null(route);
+            route->job = plan.job;
+            route->dryer = plan.dryer;
+            route->action[route->actions++] = plan.action[0];
+            df_route_take(taken, dryer, &own, route, &task);
+            comes_back(k, taken, dryer, own, texts[i]);
+            bool changed = one->kind >= DF_ACTION_TRAP && (one->kind != DF_ACTION_DRYER || one->dryer == 1);
+            assert_int_equal(own, changed);
+            if (one->kind == DF_ACTION_DRYER && one->dryer == 0) {
+                assert_string_equal(taken->dryer, "deep-105");
+                assert_true(job->others == 0 || strcmp(taken->other[0], "bench-55") == 0);
+            } else if (!own)
+                assert_string_equal(taken->dryer, "bench-55");
+            else
+                assert_true(strcmp(taken->dryer, "bench-55") != 0 && strchr(taken->dryer, ' ') == NULL);
+            free(route);
+        }
+        free(job);
+        free(taken);
+        free(dryer);
+        free(liquid);
+    }
+    for (int kind = 0; kind < DF_ACTIONS; kind++)
+        if (!seen[kind])
+            fail_msg("no job takes the action %s", df_action_name((df_action_kind)kind));
+}
+
+static void every_remedy(void **state) {
+    const kit *k = *state;
+    static const df_remedy list[] = {
+        {.lever = DF_LEVER_FRACTION, .to = 0.123}, {.lever = DF_LEVER_TRAP, .to = 206.15},
+        {.lever = DF_LEVER_SHELF, .to = 226.15},   {.lever = DF_LEVER_HOLD, .to = 226.15, .hold_hours = 4.0},
+        {.lever = DF_LEVER_FILL, .to = 0.37},      {.lever = DF_LEVER_DRY_PUMP, .to = NAN},
+        {.lever = DF_LEVER_FREEZE, .to = 201.15},
+    };
+    df_job *job = job_of(k, island, "job"), *taken = calloc(1, sizeof *taken);
+    assert_non_null(taken);
+    for (size_t i = 0; i < sizeof list / sizeof list[0]; i++) {
+        df_dryer dryer;
+        bool own;
+        *taken = *job;
+        assert_int_equal(df_dryer_builtin(k->ctx, &dryer, "bench-55"), DF_OK);
+        assert_true(df_remedy_apply(taken, &dryer, &own, &list[i]));
+        comes_back(k, taken, &dryer, own, island);
+        assert_int_equal(own, list[i].lever == DF_LEVER_TRAP || list[i].lever == DF_LEVER_DRY_PUMP);
+        assert_int_equal(own, strcmp(taken->dryer, "bench-55") != 0);
+        if (list[i].lever == DF_LEVER_TRAP)
+            assert_string_equal(taken->dryer, "bench-55-trap-67");
+    }
+    free(job);
+    free(taken);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(any_job),       cmocka_unit_test(any_numbers),     cmocka_unit_test(examples),
-        cmocka_unit_test(comments_stay), cmocka_unit_test(every_substance),
+        cmocka_unit_test(comments_stay), cmocka_unit_test(every_substance), cmocka_unit_test(every_action),
+        cmocka_unit_test(every_remedy),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

@@ -192,6 +192,8 @@ export type RecipePlan = {
   highest_choke: number;
   highest_vapour_over_set_point: number;
   set_points: RecipeSetPoint[];
+  /** the job with these set points, as the YAML of a job's file, without the power cuts and vacuum breaks that nobody plans. null: not dry in time */
+  job: string | null;
 };
 
 export type RecipeSpace = {
@@ -390,6 +392,10 @@ export type RoutesRoute = {
     distilled_g: number;
   }[];
   cautions: ("boiling" | "peroxide" | "nitrogen" | "exhaust" | "condenser" | "wetted" | "loads")[];
+  /** the job as it stands after the actions, as the YAML of a job's file; what is done before and beside the run stands in its first comments. One text; of several loads, which are alike, the one load */
+  jobs: string[];
+  /** a dryer that the job needs and that has no file yet (its trap or pump was changed, or its file has no name seen from the job's), in YAML by the name that the job calls it; its file is that name with .yaml. Empty: none */
+  dryers: Record<string, string>;
 };
 
 export type Routes = {
@@ -705,6 +711,10 @@ export type Standing = {
     /** length of the hold, null for other levers */
     hold_h: number | null;
     text: string;
+    /** the job with the remedy, as the YAML of a job's file; what is done before the run stands in its first comments. null: a job or dryer cannot say it */
+    job: string | null;
+    /** the dryer, where that is what changes, in YAML by the name that the job calls it; its file is that name with .yaml. Empty: the dryer stays */
+    dryers: Record<string, string>;
   })[];
   sample: RunSample;
   /** null where the sample was not run (afloat from the start) */

@@ -27,7 +27,7 @@ endif()
 add_library(dryfront_dependencies INTERFACE)
 target_include_directories(dryfront_dependencies SYSTEM INTERFACE "${SUNDIALS_INCLUDE_DIR}")
 target_link_libraries(dryfront_dependencies INTERFACE PkgConfig::YAML PkgConfig::JANSSON PkgConfig::CAIRO
-  ${sundials_libraries} m)
+  ${sundials_libraries} Threads::Threads m)
 
 # Many runs side by side; without it they run one after the other. GCC's runtime is not known to the thread
 # sanitizer, which would report every one of its barriers.

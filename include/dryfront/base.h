@@ -108,6 +108,23 @@ bool df_name_equal(const char *a, const char *b);
  * one) as "a, b or c" into out[size]; "" where none is near. Names may repeat in `names`; a result does not. */
 void df_suggest(char *out, size_t size, const char *name, const char *const *names, size_t count);
 
+/* ---- what was computed before --------------------------------------------------------------------------------- */
+
+/* Values by the bytes that determine them, at most `limit` bytes of both; the least recently used goes first. May be shared by
+ * threads. What takes one takes NULL, too, which holds nothing. */
+typedef struct df_cache df_cache;
+DF_NODISCARD df_status df_cache_create(df_context *ctx, df_cache **cache, size_t limit); /* DF_E_MEMORY */
+void df_cache_free(df_cache *cache);
+/* Copies the value of `size` bytes that stands under the key; false where there is none. */
+bool df_cache_get(df_cache *cache, void *value, size_t size, const df_text *key);
+/* Keeps a copy, where there is room and memory for it. Values must hold no pointers that may dangle. */
+void df_cache_put(df_cache *cache, const void *value, size_t size, const df_text *key);
+size_t df_cache_hits(df_cache *cache); /* how often something was found */
+/* Lends a context a cache (NULL: none): what works with the context looks there first. The results are the same, bit by bit. The
+ * cache must outlive the context or the loan. */
+void df_context_lend(df_context *ctx, df_cache *cache);
+df_cache *df_context_cache(const df_context *ctx); /* takes NULL */
+
 /* ---- units ---------------------------------------------------------------------------------------------------- */
 
 /* What a quantity measures, the SI unit it is held in, and what a user may write (see df_unit_list). */

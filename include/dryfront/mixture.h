@@ -81,6 +81,8 @@ const df_substance *df_mixture_component(const df_mixture *mixture, size_t i);
 size_t df_mixture_solids(const df_mixture *mixture);
 const df_solid *df_mixture_solid(const df_mixture *mixture, size_t k);
 const df_nrtl_pair *df_mixture_pair(const df_mixture *mixture, size_t i, size_t j); /* i < j */
+/* Appends the bytes of all that the mixture's equilibria, what is measured of them and their spreads rest on. */
+void df_mixture_key(df_text *key, const df_mixture *mixture);
 /* Replaces the parameters of a pair (for fitting). */
 void df_mixture_set_pair(df_mixture *mixture, size_t i, size_t j, const df_nrtl_pair *pair);
 /* The worst grade among the mixture's pairs; with mole fractions z (may be NULL) of those that bear on the whole: a pair of

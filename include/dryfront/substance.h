@@ -142,6 +142,9 @@ const df_substance *df_substances_at(const df_substances *substances, size_t ind
 DF_NODISCARD df_status df_substances_find(df_context *ctx, const df_substance **substance,
                                           const df_substances *substances, const char *name, const char *where);
 
+/* Appends the bytes of all numbers of a substance: those of two substances differ where anything computed from them may. */
+void df_substance_key(df_text *key, const df_substance *substance);
+
 /* Value of a correlation, SI; no range check. */
 double df_correlation_value(const df_correlation *correlation, double temperature);
 

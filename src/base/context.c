@@ -12,6 +12,7 @@ struct df_context {
     char message[1024];
     char file[128], field[256];
     size_t line;
+    df_cache *cache; /* of someone else; NULL: none */
 };
 
 const char *df_status_name(df_status status) {
@@ -101,6 +102,14 @@ static void read_fault(df_context *ctx) {
     snprintf(file, sizeof file, "%.*s", (int)name, ctx->message);
     snprintf(field, sizeof field, "%.*s", (int)path, end + 2);
     df_context_put_fault(ctx, file, strtoul(digits, NULL, 10), field);
+}
+
+void df_context_lend(df_context *ctx, df_cache *cache) {
+    ctx->cache = cache;
+}
+
+df_cache *df_context_cache(const df_context *ctx) {
+    return ctx != NULL ? ctx->cache : NULL;
 }
 
 df_status df_fail(df_context *ctx, df_status status, const char *format, ...) {

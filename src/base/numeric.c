@@ -102,23 +102,27 @@ bool df_solve_linear(double *a, double *b, size_t n) {
     if (n > 64)
         return false;
     /* Rows are brought to one size: a choice of units decides neither the pivot nor what counts as singular. */
-    double column[64] = {0};
+    double column[64];
+    for (size_t j = 0; j < n; j++)
+        column[j] = 0;
     for (size_t i = 0; i < n; i++) {
         double largest = 0;
         for (size_t j = 0; j < n; j++) {
             if (!isfinite(a[i * n + j]))
                 return false;
-            largest = fmax(largest, fabs(a[i * n + j]));
+            largest = fabs(a[i * n + j]) > largest ? fabs(a[i * n + j]) : largest;
         }
         if (largest == 0)
             return false;
         int power;
         (void)frexp(largest, &power);
+        power = power < -1000 ? -1000 : power; /* so that the factor is finite */
+        double factor = ldexp(1.0, -power);    /* a power of two: nothing is rounded */
         for (size_t j = 0; j < n; j++) {
-            a[i * n + j] = ldexp(a[i * n + j], -power); /* a power of two: nothing is rounded */
-            column[j] = fmax(column[j], fabs(a[i * n + j]));
+            a[i * n + j] *= factor;
+            column[j] = fabs(a[i * n + j]) > column[j] ? fabs(a[i * n + j]) : column[j];
         }
-        b[i] = ldexp(b[i], -power);
+        b[i] *= factor;
     }
     for (size_t k = 0; k < n; k++) {
         size_t pivot = k;

@@ -6,6 +6,9 @@
 #include "serve/file.h"
 #include "serve/stock.h"
 
+#ifdef _OPENMP
+#include <omp.h>
+#endif
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -356,6 +359,18 @@ static df_status check_text(df_context *ctx, df_text *out, df_call *call, const 
 
 /* ---- the whole ------------------------------------------------------------------------------------------------ */
 
+/* A short answer keeps to its thread: waking others costs more than they save. */
+static void keep_to_thread(const df_call *call) {
+#ifdef _OPENMP
+    bool whole_stand =
+        strcmp(services[call->service].path, "stand") == 0 && !json_is_true(json_object_get(call->body, "quick"));
+    if (!services[call->service].heavy && !whole_stand)
+        omp_set_num_threads(1);
+#else
+    (void)call;
+#endif
+}
+
 static df_status run_command(df_context *ctx, df_text *out, df_call *call, const df_stock *stock, df_pairs *pairs) {
     const char *command = behind[call->service].command;
     errand *e = calloc(1, sizeof *e);
@@ -373,6 +388,7 @@ static df_status run_command(df_context *ctx, df_text *out, df_call *call, const
         s->files = &e->files;
         s->progress = call->progress;
         status = read_envelope(s, e);
+        keep_to_thread(call);
         if (status == DF_OK)
             status = s->command->run(s);
         const df_text *answer = behind[call->service].figure != NULL ? &e->drawn : &s->out;

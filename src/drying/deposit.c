@@ -26,6 +26,20 @@ static void pure_tables(df_deposit *d, size_t i) {
     }
 }
 
+static void all_pure(df_deposit *d) {
+    for (size_t i = 0; i < d->n; i++)
+        pure_tables(d, i);
+}
+
+/* What the rows of a mixed deposit are and of which mixture: all that its tables rest on. */
+static void mixed_key(df_text *key, const df_deposit *d, const df_mixture *m, const bool *allowed,
+                      const double *organic) {
+    df_text_puts(key, "deposit");
+    df_text_append(key, (const char *)organic, d->n * sizeof *organic);
+    df_text_append(key, (const char *)allowed, df_mixture_solids(m) * sizeof *allowed);
+    df_mixture_key(key, m);
+}
+
 /* One share of organics, from warm to cold. */
 static df_status mixed_row(df_context *ctx, df_deposit *d, size_t row, const df_mixture *m, const bool *allowed,
                            const double *moles) {
@@ -52,31 +66,54 @@ static df_status mixed_row(df_context *ctx, df_deposit *d, size_t row, const df_
     return DF_OK;
 }
 
+/* The tables of the whole deposit, where they are kept; d->substance and d->grade stay as they are. */
+static bool recall(df_deposit *d, df_cache *cache, const df_text *key) {
+    const df_substance *substance[DF_MAX_COMPONENTS];
+    df_pair_grade grade = d->grade;
+    memcpy(substance, d->substance, sizeof substance);
+    bool known = df_cache_get(cache, d, sizeof *d, key);
+    memcpy(d->substance, substance, sizeof substance);
+    d->grade = grade;
+    return known;
+}
+
 static df_status mixed_tables(df_context *ctx, df_deposit *d, const df_pairs *pairs,
                               const df_composition *composition) {
     static const double shares[DF_DEPOSIT_SHARES] = {0.02, 0.1, 0.25, 0.5, 0.75, 0.9, 0.98};
     df_mixture *m = NULL;
     bool allowed[DF_MAX_SOLIDS];
     double mass[DF_MAX_COMPONENTS], organic = 0.0;
+    df_cache *cache = df_context_cache(ctx);
+    df_text key = {0};
     df_composition_fractions(mass, composition, DF_BASIS_MASS);
     for (size_t i = 0; i < d->n; i++)
         organic += d->substance[i]->is_water ? 0.0 : mass[i];
+    for (size_t i = 0; i < d->n; i++) /* of the organics; water stands apart */
+        mass[i] = d->substance[i]->is_water ? 0.0 : mass[i] / organic;
     df_status status = df_mixture_create(ctx, &m, pairs, composition->component, composition->n);
     if (status >= 0)
         status = df_composition_allow(ctx, allowed, m, composition, DF_FREEZING_PRACTICE);
     if (status >= 0)
         d->grade = df_mixture_grade(m, composition->x);
-    for (size_t row = 0; status >= 0 && row < DF_DEPOSIT_SHARES; row++) {
+    if (status >= 0 && cache != NULL)
+        mixed_key(&key, d, m, allowed, mass);
+    bool known = status >= 0 && recall(d, cache, &key);
+    if (!known)
+        all_pure(d);
+    for (size_t row = 0; status >= 0 && !known && row < DF_DEPOSIT_SHARES; row++) {
         double moles[DF_MAX_COMPONENTS];
         d->share[row] = shares[row];
         for (size_t i = 0; i < d->n; i++) {
             const df_substance *s = d->substance[i];
-            moles[i] = (s->is_water ? 1.0 - shares[row] : shares[row] * mass[i] / organic) / s->molar_mass;
+            moles[i] = (s->is_water ? 1.0 - shares[row] : shares[row] * mass[i]) / s->molar_mass;
         }
         status = mixed_row(ctx, d, row, m, allowed, moles);
     }
     df_mixture_free(m);
     d->mixed = status >= 0;
+    if (d->mixed && !known)
+        df_cache_put(cache, d, sizeof *d, &key);
+    df_text_free(&key);
     return status;
 }
 
@@ -86,9 +123,11 @@ df_status df_deposit_make(df_context *ctx, df_deposit *d, const df_pairs *pairs,
     d->n = composition->n;
     for (size_t i = 0; i < d->n; i++) {
         d->substance[i] = composition->component[i];
-        pure_tables(d, i);
         water = water || d->substance[i]->is_water;
         other = other || !d->substance[i]->is_water;
     }
-    return pairs != NULL && water && other ? mixed_tables(ctx, d, pairs, composition) : DF_OK;
+    if (pairs != NULL && water && other)
+        return mixed_tables(ctx, d, pairs, composition);
+    all_pure(d);
+    return DF_OK;
 }

@@ -9,7 +9,7 @@
  * phases j of composition a_j and Gibbs energy g_j (per unit, pure liquids = 0) with sum_j y_j a_j = z. Its dual
  * variables are the ln of the activities. Solids are a fixed list; liquids are added where one lies under the
  * present plane. */
-#include "mixture/mixture.h"
+#include "mixture/activity.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -87,11 +87,11 @@ static double plane_distance(const problem *p, const double *x, const double *po
 /* tm = 1 + sum X_i (ln X_i + ln gamma_i - potential_i - 1), Michelsen's unconstrained form: its stationary points
  * are those of the tangent-plane distance and the distance there is -ln sum X. With `d` (ln X + ln gamma -
  * potential) on the way. */
-static double modified_distance(double *d, double *slope, const problem *p, const double *x,
-                                const double *potential) {
+DF_UNROLLED double modified_distance(double *d, double *slope, const problem *p, const double *x,
+                                     const double *potential, const size_t n) {
     double gamma[DF_N], tm = 1.0;
-    df_nrtl_activity(gamma, slope, &p->model, x);
-    for (size_t i = 0; i < p->n; i++) {
+    df_activity(gamma, slope, &p->model, x, n);
+    for (size_t i = 0; i < n; i++) {
         d[i] = log(x[i]) + gamma[i] - potential[i];
         tm += x[i] * (d[i] - 1.0);
     }
@@ -99,7 +99,7 @@ static double modified_distance(double *d, double *slope, const problem *p, cons
 }
 
 /* Solves (H + shift) s = r by Cholesky; false where the matrix is not positive definite. n <= MAX_UNKNOWNS. */
-static bool solve_positive(double *s, const double *h, const double *r, double shift, size_t n) {
+DF_UNROLLED bool solve_for(double *s, const double *h, const double *r, double shift, const size_t n) {
     double l[MAX_UNKNOWNS * MAX_UNKNOWNS];
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j <= i; j++) {
@@ -128,18 +128,23 @@ static bool solve_positive(double *s, const double *h, const double *r, double s
     return true;
 }
 
+static bool solve_positive(double *s, const double *h, const double *r, double shift, size_t n) {
+    return solve_for(s, h, r, shift, n);
+}
+
 /* Whether x has come close to one of the known liquids. */
 static bool returns(const problem *p, const double *x, const phases *known) {
     double total = 0.0;
     for (size_t i = 0; i < p->n; i++)
         total += x[i];
     for (size_t l = 0; l < known->liquids; l++) {
-        double there = 0.0, apart = 0.0;
+        double there = 0.0;
         for (size_t i = 0; i < p->n; i++)
             there += known->liquid[l][i];
-        for (size_t i = 0; i < p->n; i++)
-            apart = fmax(apart, fabs(x[i] / total - known->liquid[l][i] / there));
-        if (apart < 2e-3)
+        bool near = true;
+        for (size_t i = 0; i < p->n && near; i++)
+            near = fabs(x[i] / total - known->liquid[l][i] / there) < 2e-3;
+        if (near)
             return true;
     }
     return false;
@@ -149,17 +154,16 @@ static bool returns(const problem *p, const double *x, const phases *known) {
  * to be positive definite and shortened until it descends (Michelsen, Fluid Phase Equilib. 9 (1982) 1). x becomes
  * the minimum's composition; returns the distance. A clearly negative value ends the search early; so does coming
  * back to a liquid that is `known` (may be NULL) to touch the plane. */
-static double descend(const problem *p, double *x, const double *potential, const phases *known, double enough,
-                      int steps) {
-    size_t n = p->n;
+DF_UNROLLED double descend_for(const problem *p, double *x, const double *potential, const phases *known,
+                               double enough, int steps, const size_t n) {
     double d[DF_N], slope[DF_N * DF_N], h[DF_N * DF_N], r[DF_N], s[DF_N], root[DF_N];
-    double tm = modified_distance(d, slope, p, x, potential);
+    double tm = modified_distance(d, slope, p, x, potential, n);
     for (int step = 0; step < steps; step++) {
         double worst = 0.0;
         for (size_t i = 0; i < n; i++) {
             root[i] = sqrt(x[i]);
             r[i] = -root[i] * d[i];
-            worst = fmax(worst, fabs(r[i]));
+            worst = fabs(r[i]) > worst ? fabs(r[i]) : worst;
         }
         if (worst < 1e-9 || (tm < enough && worst < 1e-2) || (tm > 1e-4 && worst < 1e-3))
             break; /* settled, clearly below the plane, or on the way to a minimum clearly above it */
@@ -169,7 +173,7 @@ static double descend(const problem *p, double *x, const double *potential, cons
             for (size_t j = 0; j < n; j++)
                 h[i * n + j] = (i == j ? 1.0 : 0.0) + root[i] * root[j] * slope[i * n + j];
         double shift = 0.0;
-        while (!solve_positive(s, h, r, shift, n))
+        while (!solve_for(s, h, r, shift, n))
             shift = shift == 0.0 ? 1e-3 : 10.0 * shift;
         double leap = 0.0, next[DF_N], next_tm = INFINITY;
         for (size_t i = 0; i < n; i++)
@@ -178,10 +182,11 @@ static double descend(const problem *p, double *x, const double *potential, cons
         for (int half = 0; half < 30; half++, length *= 0.5) {
             for (size_t i = 0; i < n; i++) {
                 double a = root[i] + 0.5 * length * s[i]; /* sqrt(X) */
-                a = fmin(fmax(a, 0.1 * root[i]), 10.0 * root[i]);
-                next[i] = fmax(a * a, 1e-300);
+                a = a > 0.1 * root[i] ? a : 0.1 * root[i];
+                a = a < 10.0 * root[i] ? a : 10.0 * root[i];
+                next[i] = a * a > 1e-300 ? a * a : 1e-300;
             }
-            next_tm = modified_distance(d, slope, p, next, potential);
+            next_tm = modified_distance(d, slope, p, next, potential, n);
             if (next_tm <= tm + 1e-15 * fabs(tm))
                 break;
         }
@@ -199,6 +204,20 @@ static double descend(const problem *p, double *x, const double *potential, cons
     for (size_t i = 0; i < n; i++)
         x[i] = fmax(x[i] / total, 1e-300);
     return plane_distance(p, x, potential);
+}
+
+static double descend(const problem *p, double *x, const double *potential, const phases *known, double enough,
+                      int steps) {
+    switch (p->n) {
+    case 2:
+        return descend_for(p, x, potential, known, enough, steps, 2);
+    case 3:
+        return descend_for(p, x, potential, known, enough, steps, 3);
+    case 4:
+        return descend_for(p, x, potential, known, enough, steps, 4);
+    default:
+        return descend_for(p, x, potential, known, enough, steps, p->n);
+    }
 }
 
 /* The liquid lowest under the plane, from every corner, from two points between the parts of each unlike pair, and

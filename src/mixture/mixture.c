@@ -75,6 +75,31 @@ void df_mixture_set_pair(df_mixture *m, size_t i, size_t j, const df_nrtl_pair *
     m->pair[i][j] = *pair;
 }
 
+static void pair_key(df_text *key, const df_nrtl_pair *p) {
+    static const df_pair_covariance none;
+    int kind[2] = {(int)p->grade, p->reversed};
+    double number[] = {p->a[0], p->a[1], p->b[0], p->b[1], p->c[0], p->c[1], p->alpha, p->anchor_x};
+    df_text_append(key, (const char *)kind, sizeof kind);
+    df_text_append(key, (const char *)number, sizeof number);
+    df_text_append(key, (const char *)p->cold, sizeof p->cold);
+    df_text_append(key, (const char *)(p->covariance != NULL ? p->covariance : &none), sizeof none);
+}
+
+void df_mixture_key(df_text *key, const df_mixture *m) {
+    df_text_append(key, (const char *)&m->n, sizeof m->n);
+    for (size_t i = 0; i < m->n; i++) {
+        df_substance_key(key, m->component[i]);
+        for (size_t j = i + 1; j < m->n; j++)
+            pair_key(key, &m->pair[i][j]);
+    }
+    for (size_t k = 0; k < m->solids; k++) {
+        df_solid s = m->solid[k];
+        s.source = NULL;
+        df_text_append(key, (const char *)&s, sizeof s);
+    }
+    df_text_append(key, (const char *)m->pressure_shift, sizeof m->pressure_shift);
+}
+
 df_pair_grade df_mixture_grade(const df_mixture *m, const double *z) {
     df_pair_grade worst = DF_PAIR_COLD;
     for (size_t i = 0; i < m->n; i++)

@@ -61,17 +61,6 @@ void df_json_put(json_t *object, const char *key, json_t *value) {
     json_object_set_new(object, key, value);
 }
 
-df_status df_json_finish(df_context *ctx, df_text *out, json_t *root) {
-    char *dump = json_dumps(root, JSON_INDENT(2) | JSON_PRESERVE_ORDER | JSON_REAL_PRECISION(9));
-    json_decref(root);
-    if (dump != NULL)
-        df_text_puts(out, dump);
-    df_text_puts(out, "\n");
-    bool lost = dump == NULL || out->failed;
-    free(dump);
-    return lost ? df_fail(ctx, DF_E_MEMORY, "out of memory, or the report grew too large") : DF_OK;
-}
-
 /* ---- composition ---------------------------------------------------------------------------------------------- */
 
 void df_part_composition_text(df_text *out, const df_composition *c) {

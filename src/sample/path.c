@@ -114,13 +114,22 @@ static df_status changed(df_context *ctx, int *yes, double t, void *data) {
     return status;
 }
 
-df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *path, const df_mixture *mixture, const double *z,
-                                const df_composition *composition, df_freezing_mode mode) {
+/* All that a path of `mixture` rests on, for what is kept under `kind`. */
+static void path_key(df_text *key, const char *kind, const df_mixture *mixture, const double *z,
+                     const df_composition *composition, const bool *allowed) {
+    df_text_puts(key, kind);
+    df_text_append(key, (const char *)&composition->n, sizeof composition->n);
+    df_text_append(key, (const char *)z, df_mixture_count(mixture) * sizeof *z);
+    df_text_append(key, (const char *)allowed, df_mixture_solids(mixture) * sizeof *allowed);
+    df_mixture_key(key, mixture);
+}
+
+static df_status follow(df_context *ctx, df_frozen_path *path, const df_mixture *mixture, const double *z,
+                        const df_composition *composition, const bool *allowed) {
     memset(path, 0, sizeof *path);
     size_t n = composition->n;
     const df_substance *const *component = composition->component;
-    bool allowed[DF_MAX_SOLIDS];
-    df_status status = df_composition_allow(ctx, allowed, mixture, composition, mode);
+    df_status status = DF_OK;
     path->n = n;
     path->water = -1;
     for (size_t i = 0; i < n; i++)
@@ -171,6 +180,25 @@ df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *path, const df_
             path->volume_fraction[i] = part[i] / volume;
         path->frozen_density = mass / volume;
     }
+    return status;
+}
+
+df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *path, const df_mixture *mixture, const double *z,
+                                const df_composition *composition, df_freezing_mode mode) {
+    bool allowed[DF_MAX_SOLIDS];
+    df_cache *cache = df_context_cache(ctx);
+    df_text key = {0};
+    df_status status = df_composition_allow(ctx, allowed, mixture, composition, mode);
+    if (status != DF_OK)
+        return status;
+    if (cache != NULL)
+        path_key(&key, "path", mixture, z, composition, allowed);
+    if (!df_cache_get(cache, path, sizeof *path, &key)) {
+        status = follow(ctx, path, mixture, z, composition, allowed);
+        if (status == DF_OK)
+            df_cache_put(cache, path, sizeof *path, &key);
+    }
+    df_text_free(&key);
     return status;
 }
 
@@ -274,13 +302,28 @@ df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double 
                                 const df_frozen_path *path, const df_mixture *m, const double *z,
                                 const df_composition *composition, df_freezing_mode mode, double solidus) {
     bool allowed[DF_MAX_SOLIDS];
-    double value[2], sigma[2] = {NAN, NAN};
-    markers *s = calloc(1, sizeof *s);
+    double value[2], sigma[2] = {NAN, NAN}, at[2] = {path->liquidus, solidus};
+    df_cache *cache = df_context_cache(ctx);
+    df_text key = {0};
     *liquidus_sigma = *solidus_sigma = NAN;
-    if (s == NULL)
-        return df_fail(ctx, DF_E_MEMORY, "out of memory");
-    s->z = z;
     df_status status = df_composition_allow(ctx, allowed, m, composition, mode);
+    if (status != DF_OK)
+        return status;
+    if (cache != NULL) {
+        path_key(&key, "spread", m, z, composition, allowed);
+        df_text_append(&key, (const char *)at, sizeof at);
+    }
+    if (df_cache_get(cache, sigma, sizeof sigma, &key)) {
+        *liquidus_sigma = sigma[0];
+        *solidus_sigma = sigma[1];
+        df_text_free(&key);
+        return DF_OK;
+    }
+    markers *s = calloc(1, sizeof *s);
+    if (s == NULL)
+        status = df_fail(ctx, DF_E_MEMORY, "out of memory");
+    else
+        s->z = z;
     if (status == DF_OK)
         status = set_marker(ctx, &s->at[0], m, z, allowed, path->liquidus);
     if (status == DF_OK)
@@ -289,6 +332,9 @@ df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double 
         status = df_mixture_spread(ctx, value, sigma, 2, m, marked, s, false);
     *liquidus_sigma = sigma[0];
     *solidus_sigma = sigma[1];
+    if (status == DF_OK)
+        df_cache_put(cache, sigma, sizeof sigma, &key);
+    df_text_free(&key);
     free(s);
     return status;
 }

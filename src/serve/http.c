@@ -18,6 +18,7 @@
 #define UPLOAD_LIMIT 30.0               /* s that a request may take to come in */
 #define DISCARD_MOST ((size_t)64 << 20) /* bytes of a body that is too large, read to be answered all the same */
 #define STOP_LIMIT 10.0                 /* s */
+#define CACHE_LIMIT ((size_t)24 << 20)  /* bytes of frozen paths and deposits, some 100 mixtures */
 #define BLOCK 16384u
 
 typedef enum upload { READING, TOO_LARGE } upload;
@@ -351,6 +352,7 @@ static void free_server(df_server *s) {
     df_routes_close(s->routes);
     if (s->pool != NULL)
         df_pool_free(s->pool);
+    df_cache_free(s->cache);
     free(s);
 }
 
@@ -363,8 +365,10 @@ df_status df_server_start(df_context *ctx, df_server **server, const df_server_t
     df_status status = listen_at(ctx, &socket, task->listen, task->port);
     if (status == DF_OK) {
         s->port = port_of(socket);
-        status = df_pool_create(ctx, &s->pool, task->threads);
+        status = df_cache_create(ctx, &s->cache, CACHE_LIMIT);
     }
+    if (status == DF_OK)
+        status = df_pool_create(ctx, &s->pool, task->threads, s->cache);
     if (status == DF_OK)
         status = df_routes_open(ctx, &s->routes, task, s->pool, s->port);
     if (status == DF_OK) {

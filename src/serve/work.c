@@ -39,6 +39,7 @@ struct df_pool {
     pthread_t thread[MOST_THREADS];
     size_t threads, processors, alive, running, heavy, queued, kept_count;
     bool stopping;
+    df_cache *cache; /* of the server; NULL: none */
     df_work *first, *last, *kept;
 };
 
@@ -250,6 +251,8 @@ static void *work_on(void *data) {
     df_pool *p = data;
     df_context *ctx = NULL;
     bool sound = df_context_create(&ctx) == DF_OK;
+    if (sound)
+        df_context_lend(ctx, p->cache);
     pthread_mutex_lock(&p->lock);
     for (;;) {
         df_work *w;
@@ -282,12 +285,13 @@ static void *work_on(void *data) {
     return NULL;
 }
 
-df_status df_pool_create(df_context *ctx, df_pool **pool, long threads) {
+df_status df_pool_create(df_context *ctx, df_pool **pool, long threads, df_cache *cache) {
     df_pool *p = calloc(1, sizeof *p);
     *pool = NULL;
     if (p == NULL)
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
     long processors = sysconf(_SC_NPROCESSORS_ONLN);
+    p->cache = cache;
     p->processors = processors > 0 ? (size_t)processors : 1;
     size_t wanted = threads > 0 ? (size_t)threads : p->processors + 1;
     wanted = wanted < MOST_THREADS ? wanted : MOST_THREADS;

@@ -44,7 +44,8 @@ typedef struct df_order {
     void *waiter;
 } df_order;
 
-DF_NODISCARD df_status df_pool_create(df_context *ctx, df_pool **pool, long threads);
+/* What runs looks into `cache` (may be NULL), which must outlive the pool. */
+DF_NODISCARD df_status df_pool_create(df_context *ctx, df_pool **pool, long threads, df_cache *cache);
 /* Takes over the order. NULL where the queue is full or the pool stops (the order is released then). The caller holds one
  * reference, and releases it. */
 df_work *df_pool_put(df_pool *pool, const df_order *order);

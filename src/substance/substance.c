@@ -581,3 +581,16 @@ df_status df_substances_find(df_context *ctx, const df_substance **substance, co
                    "%s%sno substance is called '%s'; 'dryfront substances' lists those that are known", before, colon,
                    name);
 }
+
+void df_substance_key(df_text *key, const df_substance *substance) {
+    df_substance s = *substance;
+    df_correlation *correlation[] = {&s.vapour_pressure,      &s.liquid_density,      &s.solid_density,
+                                     &s.liquid_heat_capacity, &s.solid_heat_capacity, &s.gas_heat_capacity};
+    df_involatile *v = &s.involatile;
+    s.key = s.name = s.aliases = s.cas = s.formula = s.family = s.crystallises_source = s.dimer_source = s.source =
+        NULL;
+    v->critical_kind = v->beside_organics = v->crystal = v->note = v->gases = v->gas_source = NULL;
+    for (size_t i = 0; i < sizeof correlation / sizeof correlation[0]; i++)
+        correlation[i]->source = NULL;
+    df_text_append(key, (const char *)&s, sizeof s);
+}

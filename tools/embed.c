@@ -1,8 +1,12 @@
-/* embed OUT FILE...: writes the files as C arrays and one table for src/base/embedded.c. Runs while building. */
+/* embed OUT [--under FOLDER/] FILE...: writes the files as C arrays and one table of their names, without folders or as seen from
+ * FOLDER. For src/base/embedded.c, src/serve/documents.c and src/serve/pages.c. Runs while building. */
 #include <stdio.h>
 #include <string.h>
 
-static const char *base_name(const char *path) {
+static const char *name_of(const char *path, const char *under) {
+    size_t length = under != NULL ? strlen(under) : 0;
+    if (length > 0 && strncmp(path, under, length) == 0)
+        return path + length;
     const char *slash = strrchr(path, '/');
     return slash ? slash + 1 : path;
 }
@@ -26,8 +30,10 @@ static int write_array(FILE *out, const char *path, int index, unsigned long *le
 int main(int argc, char **argv) {
     enum { MOST = 1024 };
     static unsigned long lengths[MOST];
-    if (argc < 2 || argc - 2 > MOST) {
-        fprintf(stderr, "usage: embed OUT FILE...\n");
+    const char *under = argc > 3 && strcmp(argv[2], "--under") == 0 ? argv[3] : NULL;
+    int first = under != NULL ? 4 : 2;
+    if (argc < 2 || argc - first > MOST) {
+        fprintf(stderr, "usage: embed OUT [--under FOLDER/] FILE...\n");
         return 2;
     }
     FILE *out = fopen(argv[1], "wb");
@@ -36,15 +42,15 @@ int main(int argc, char **argv) {
         return 1;
     }
     fprintf(out, "/* Written by tools/embed.c; do not edit. */\n");
-    for (int i = 2; i < argc; i++)
-        if (!write_array(out, argv[i], i - 2, &lengths[i - 2])) {
+    for (int i = first; i < argc; i++)
+        if (!write_array(out, argv[i], i - first, &lengths[i - first])) {
             fclose(out);
             remove(argv[1]);
             return 1;
         }
     fprintf(out, "static const embedded_file embedded_files[] = {\n");
-    for (int i = 2; i < argc; i++)
-        fprintf(out, "{\"%s\", embedded_%d, %lu},\n", base_name(argv[i]), i - 2, lengths[i - 2]);
+    for (int i = first; i < argc; i++)
+        fprintf(out, "{\"%s\", embedded_%d, %lu},\n", name_of(argv[i], under), i - first, lengths[i - first]);
     fprintf(out, "{NULL, NULL, 0}};\n");
     if (fclose(out) != 0) {
         remove(argv[1]);

@@ -62,7 +62,8 @@ static void add(struct MHD_Response *r, const char *name, const char *value) {
 static void add_common(struct MHD_Response *r, const char *type) {
     add(r, "Content-Type", type);
     add(r, "Content-Security-Policy",
-        "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'; object-src 'none'");
+        "default-src 'self'; img-src 'self' blob: data:; style-src 'self'; script-src 'self'; connect-src 'self'; "
+        "worker-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; form-action 'self'");
     add(r, "X-Content-Type-Options", "nosniff");
     add(r, "Referrer-Policy", "no-referrer");
     add(r, "Cross-Origin-Resource-Policy", "same-origin");
@@ -75,12 +76,18 @@ static enum MHD_Result send_reply(struct MHD_Connection *connection, df_reply *r
     if (reply->body.failed)
         df_reply_error(reply, 500, "memory", "out of memory");
     struct MHD_Response *r =
-        MHD_create_response_from_buffer(empty ? 0 : reply->body.length, reply->body.data, MHD_RESPMEM_MUST_COPY);
+        reply->fixed != NULL && !empty
+            ? MHD_create_response_from_buffer(reply->fixed_length, (void *)(uintptr_t)reply->fixed, MHD_RESPMEM_PERSISTENT)
+            : MHD_create_response_from_buffer(empty ? 0 : reply->body.length, reply->body.data, MHD_RESPMEM_MUST_COPY);
     if (r == NULL)
         return MHD_NO;
     add_common(r, empty ? "" : reply->type);
     add(r, "ETag", reply->etag);
-    add(r, "Cache-Control", reply->etag[0] != '\0' ? "no-cache" : "no-store");
+    add(r, "Cache-Control", reply->caching != NULL ? reply->caching : reply->etag[0] != '\0' ? "no-cache" : "no-store");
+    if (reply->packed && !empty)
+        add(r, "Content-Encoding", "gzip");
+    if (reply->varies)
+        add(r, "Vary", "Accept-Encoding");
     add(r, "Allow", reply->allow);
     add(r, "Location", reply->location);
     if (reply->retry_after > 0) {
@@ -205,6 +212,7 @@ static exchange *begin(df_server *server, struct MHD_Connection *connection, con
     q->site = header(connection, "Sec-Fetch-Site");
     q->content_type = header(connection, "Content-Type");
     q->accept = header(connection, "Accept");
+    q->accept_encoding = header(connection, "Accept-Encoding");
     q->prefer = header(connection, "Prefer");
     q->if_match = header(connection, "If-Match");
     q->if_none_match = header(connection, "If-None-Match");

@@ -1,6 +1,7 @@
 /* From a request to what it asks for: who may ask, which path, which method, and what is done on a thread of the pool. */
 #include "serve/route.h"
 #include "serve/documents.h"
+#include "serve/pages.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -97,7 +98,7 @@ static bool may_ask(const df_routes_table *r, const df_request *q, df_reply *rep
 
 /* ---- where a path leads --------------------------------------------------------------------------------------- */
 
-typedef enum place { NOWHERE, ROOT, DOCUMENT, SERVICE, SHELF, KEPT_FILE, WORK } place;
+typedef enum place { NOWHERE, PAGE, DOCUMENT, SERVICE, SHELF, KEPT_FILE, WORK } place;
 
 typedef struct target {
     place place;
@@ -146,9 +147,11 @@ static target find_shelf(const char *rest) {
 
 static target find_target(const df_routes_table *r, const char *path) {
     target t = {NOWHERE, 0, DF_SHELF_JOBS, NULL, BIT(DF_METHOD_GET)};
-    if (strcmp(path, "/") == 0)
-        t.place = ROOT;
-    else if (strcmp(path, API "openapi.json") == 0) {
+    df_page page;
+    if (strcmp(path, "/") == 0 || df_page_find(&page, path, false)) {
+        t.place = PAGE;
+        t.item = path;
+    } else if (strcmp(path, API "openapi.json") == 0) {
         t.place = DOCUMENT;
         t.item = "openapi.json";
     } else if (strncmp(path, SCHEMA, strlen(SCHEMA)) == 0) {
@@ -409,24 +412,28 @@ static df_routed answer_work(df_routes_table *r, const target *t, const df_reque
     return DF_ROUTE_REPLY;
 }
 
-static void answer_document(const df_routes_table *r, const target *t, const df_request *q, df_reply *reply) {
+/* A page or a document: what is compiled in. */
+static void answer_fixed(const target *t, const df_request *q, df_reply *reply) {
+    df_page page;
     reply->status = 200;
-    if (t->place == ROOT) {
-        reply->type = "text/plain; charset=utf-8";
-        df_text_printf(
-            &reply->body,
-            "dryfront %s: whether a sample with water and solvent can be freeze-dried, and how.\n"
-            "This is its server for programs; what may be asked is described in " API "openapi.json\n"
-            "Its numbers are computed estimates: local rules, safety data sheets and qualified people come "
-            "first.\n",
-            r->task->version);
-    } else {
-        size_t length = 0;
-        const char *bytes = df_document(&length, t->item);
+    if (t->place == DOCUMENT) {
+        reply->fixed = df_document(&reply->fixed_length, t->item);
         reply->type = "application/json";
-        df_text_append(&reply->body, bytes, length);
+        df_etag(reply->etag, reply->fixed, reply->fixed_length);
+    } else if (df_page_find(&page, t->item, df_page_takes_gzip(q->accept_encoding))) {
+        reply->fixed = page.bytes;
+        reply->fixed_length = page.length;
+        reply->type = page.type;
+        reply->packed = page.packed;
+        reply->varies = page.packable;
+        reply->caching = page.lasting ? "public, max-age=31536000, immutable" : "no-cache";
+        memcpy(reply->etag, page.etag, sizeof reply->etag);
+    } else {
+        reply->fixed = df_page_none();
+        reply->fixed_length = strlen(reply->fixed);
+        reply->type = "text/html; charset=utf-8";
+        df_etag(reply->etag, reply->fixed, reply->fixed_length);
     }
-    df_etag(reply->etag, df_text_string(&reply->body), reply->body.length);
     if (q->if_none_match != NULL && strstr(q->if_none_match, reply->etag) != NULL)
         reply->status = 304;
 }
@@ -459,8 +466,8 @@ df_routed df_request_route(df_routes_table *r, const df_request *q, df_reply *re
     }
     if (t.place == WORK)
         return answer_work(r, &t, q, reply, followed);
-    if (t.place == ROOT || t.place == DOCUMENT) {
-        answer_document(r, &t, q, reply);
+    if (t.place == PAGE || t.place == DOCUMENT) {
+        answer_fixed(&t, q, reply);
         return DF_ROUTE_REPLY;
     }
     if (!make_order(order, r, &t, q)) {

@@ -20,7 +20,7 @@ df_method df_method_of(const char *word);
 typedef struct df_request {
     df_method method;
     char *path; /* without its query, percent-encoding undone */
-    const char *host, *origin, *site, *content_type, *accept, *prefer, *if_match, *if_none_match;
+    const char *host, *origin, *site, *content_type, *accept, *accept_encoding, *prefer, *if_match, *if_none_match;
     bool draft;
     const char *body;
     size_t length;

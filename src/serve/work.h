@@ -19,6 +19,10 @@ typedef struct df_reply {
     char allow[40];       /* methods, of a 405; "": none */
     char location[80];    /* "": none */
     unsigned retry_after; /* s; 0: none */
+    const char *caching;  /* Cache-Control; NULL: by whether there is an ETag */
+    bool packed, varies;  /* Content-Encoding gzip; Vary: Accept-Encoding */
+    const char *fixed;    /* compiled in, in place of the body; NULL: none */
+    size_t fixed_length;
     df_text body;
 } df_reply;
 

@@ -5,6 +5,7 @@ schemas, who may ask, malformed and huge bodies, writers side by side, work fetc
 DRYFRONT_PROGRAM and DRYFRONT_SOURCE_DIR say where things are. Last line: "N passed, N failed".
 """
 import concurrent.futures
+import gzip
 import http.client
 import json
 import os
@@ -24,6 +25,7 @@ from check_schema import PROGRAM, ROOT, breaches  # noqa: E402
 API = json.loads((ROOT / "docs" / "api" / "openapi.json").read_text(encoding="utf-8"))
 ISLAND = (ROOT / "examples" / "island.yaml").read_text(encoding="utf-8")
 DRYER = (ROOT / "data" / "dryer_bench-55.yaml").read_text(encoding="utf-8")
+DRYFRONT_PAGES = os.environ.get("DRYFRONT_PAGES", "AUTO")  # ON: it is a failure where there are none
 MIXTURE = "acetonitrile 30 %v/v, water"
 JAR = """\
 key: jar_40
@@ -65,15 +67,16 @@ gas_heat_capacity_J_mol_K: 70
 
 
 class Server:
-    def __init__(self, folder, *words, program=PROGRAM):
+    def __init__(self, folder, *words, program=PROGRAM, address="127.0.0.1"):
         self.folder = folder
+        self.address = address
         self.process = subprocess.Popen([program, "serve", "--port", "0", "--workspace", folder, *words],
                                         stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         line = self.process.stdout.readline()
         self.port = int(re.search(r":(\d+)/", line)[1])
 
     def ask(self, method, path, body=None, headers=None, kind="application/json", limit=60):
-        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=limit)
+        connection = http.client.HTTPConnection(self.address, self.port, timeout=limit)
         if isinstance(body, (dict, list)):
             body = json.dumps(body)
         if isinstance(body, str):
@@ -446,6 +449,128 @@ def check_clients(t, server):
         s.close()
 
 
+def check_pages(t, server):
+    """The pages and what they consist of: types, packing, how long they may be kept, the policy for scripts."""
+    status, headers, plain = server.ask("GET", "/")
+    policy = headers["content-security-policy"]
+    t.check(status == 200 and headers["content-type"].startswith("text/html") and "etag" in headers, f"/: {status} {headers}")
+    t.check("unsafe" not in policy and all(part in policy for part in (
+        "default-src 'self'", "script-src 'self'", "style-src 'self'", "img-src 'self' blob: data:", "connect-src 'self'",
+        "worker-src 'self'", "object-src 'none'", "base-uri 'none'", "frame-ancestors 'none'", "form-action 'self'")), policy)
+    text = plain.decode()
+    t.check(not re.search(r"<script(?![^>]*\ssrc=)|<style|\son\w+=|\sstyle=|javascript:", text), "something inline stands in the page")
+    t.check(headers["cache-control"] == "no-cache", f"/ may be kept: {headers}")
+    t.check(server.ask("GET", "/", headers={"If-None-Match": headers["etag"]})[0] == 304, "/ again")
+    for path in ("/nothing.js", "/assets/", "/assets/nothing.js", "/index.html.gz", "/assets", "//", "/index.html/", "/..%2findex.html",
+                 "/assets/..%2f..%2f..%2fetc%2fpasswd", "/../../etc/passwd", "/%2e%2e/%2e%2e/etc/passwd", "/assets/%00", "/.htaccess"):
+        got = server.ask("GET", path)
+        t.check(got[0] in (400, 404) and b"root:" not in got[2], f"{path}: {got[0]}")
+    t.check(server.ask("POST", "/", "{}")[0] == 405, "POST / is not refused")
+    found = re.findall(r'(?:src|href)="(/[^"]+)"', text)
+    if "built without its pages" in text:
+        t.check(DRYFRONT_PAGES != "ON", "there are no pages")
+        return
+    t.check(any(path.startswith("/assets/") for path in found), f"the page names {found}")
+    for path in found + ["/service-worker.js"]:
+        status, headers, plain = server.ask("GET", path)
+        if status == 404 and path == "/service-worker.js":
+            continue  # there need not be one
+        kind = {"js": "text/javascript", "css": "text/css", "svg": "image/svg+xml",
+                "webmanifest": "application/manifest+json"}[path.rpartition(".")[2]]
+        t.check(status == 200 and headers["content-type"].partition(";")[0] == kind, f"{path}: {status} {headers}")
+        lasting = headers["cache-control"] == "public, max-age=31536000, immutable"
+        t.check(lasting == path.startswith("/assets/"), f"{path}: {headers['cache-control']}")
+        t.check("content-encoding" not in headers and len(plain) == int(headers["content-length"]), f"{path}: packed unasked")
+        for accept, packed in (("gzip, deflate, br, zstd", True), ("*", True), ("br;q=1, gzip;q=0.5", True), ("x-gzip", True), ("br", False),
+                               ("gzip;q=0", False), ("gzip; q=0.000, *;q=0", False), ("identity", False), ("", False)):
+            _, there, body = server.ask("GET", path, headers={"Accept-Encoding": accept})
+            if "vary" not in there:
+                continue  # not worth packing
+            sound = there["vary"] == "Accept-Encoding" and (there.get("content-encoding") == "gzip") == packed
+            t.check(sound and (gzip.decompress(body) if packed else body) == plain, f"{path} for '{accept}': {there}")
+            t.check((there["etag"] != headers["etag"]) == packed, f"{path}: one tag for two forms")
+        head = server.ask("HEAD", path)
+        t.check(head[0] == 200 and head[2] == b"" and head[1]["content-length"] == headers["content-length"], f"HEAD {path}: {head[1]}")
+
+
+def check_open(t, folder):
+    """--open calls xdg-open with the address; where there is none the server says so and runs on."""
+    os.mkdir(folder + "/bin")
+    opener = pathlib.Path(folder + "/bin/xdg-open")
+    opener.write_text(f"#!/bin/sh\necho \"$@\" > {folder}/opened.new; mv {folder}/opened.new {folder}/opened\n", encoding="utf-8")
+    opener.chmod(0o755)
+    before = os.environ["PATH"]
+    try:
+        os.environ["PATH"] = folder + "/bin:" + before
+        server = Server(folder + "/open", "--open")
+        opened = pathlib.Path(folder + "/opened")
+        for _ in range(100):
+            if opened.exists():
+                break
+            time.sleep(0.1)
+        t.check(opened.exists() and opened.read_text(encoding="utf-8") == f"http://127.0.0.1:{server.port}/\n", "the browser is not opened")
+        t.check(server.stop() == (0, ""), "stopped")
+        opener.unlink()
+        os.environ["PATH"] = folder + "/bin"
+        server = Server(folder + "/open", "--open")
+        t.check(server.ask("GET", "/")[0] == 200, "without xdg-open it does not run")
+        code, said = server.stop()
+        t.check(code == 0 and "xdg-open" in said and f":{server.port}/" in said, f"without xdg-open: {code} {said}")
+    finally:
+        os.environ["PATH"] = before
+
+
+def check_six(t, folder):
+    """The loopback of IPv6, with its name in brackets."""
+    try:
+        with socket.socket(socket.AF_INET6) as s:
+            s.bind(("::1", 0))
+    except OSError:
+        print("no IPv6 here: not checked")
+        return
+    server = Server(folder, "--listen", "::1", address="::1")
+    own_host = f"[::1]:{server.port}"
+    t.check(server.ask("GET", "/api/v1/containers")[0] == 200, "[::1] does not answer")
+    t.check(server.ask("GET", "/", headers={"Host": own_host, "Origin": "http://" + own_host})[0] == 200, "own origin refused at [::1]")
+    for host in (f"[::2]:{server.port}", "[::1]", f"::1:{server.port}", f"[::1]:{server.port + 1}", f"[::1]x:{server.port}", f"[:{server.port}"):
+        t.check(server.ask("GET", "/", headers={"Host": host})[0] == 403, f"Host {host} is not refused")
+    t.check(server.ask("GET", "/", headers={"Host": own_host, "Origin": f"http://[::1]:{server.port}.evil.test"})[0] == 403, "Origin")
+    code, said = server.stop()
+    t.check(code == 0 and not said, f"at ::1: {code} {said}")
+    refused = subprocess.run([PROGRAM, "serve", "--port", "0", "--workspace", folder, "--listen", "localhost"], capture_output=True,
+                             text=True, timeout=20, check=False)
+    t.check(refused.returncode == 2 and "numeric address" in refused.stderr, f"--listen localhost: {refused}")
+
+
+def check_slow(t, server):
+    """Headers and bodies that come drop by drop: after half a minute nobody waits for them any more."""
+    half = [b"GET / HTTP/1.1\r\nHost: 127", b"POST /api/v1/vapour HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nContent-Type: application/json\r\n"
+            b"Content-Length: 1000\r\n\r\n{" % server.port]
+    open_at, slow = time.monotonic(), []
+    for start in half:
+        s = socket.create_connection(("127.0.0.1", server.port))
+        s.sendall(start)
+        slow.append(s)
+    dropped = {}
+    while len(dropped) < len(slow) and time.monotonic() - open_at < 60:
+        for i, s in enumerate(slow):
+            if i in dropped:
+                continue
+            try:
+                s.sendall(b" " if i else b"0")
+                s.settimeout(0.01)
+                if s.recv(65536) == b"":
+                    dropped[i] = time.monotonic() - open_at
+            except TimeoutError:
+                pass
+            except OSError:
+                dropped[i] = time.monotonic() - open_at
+        time.sleep(1.0)
+    for s in slow:
+        s.close()
+    t.check(sorted(dropped) == [0, 1] and max(dropped.values()) < 45, f"slow clients are held: {dropped}")
+
+
 def check_stop(t, folder, program=PROGRAM):
     server = Server(folder, program=program)
     with concurrent.futures.ThreadPoolExecutor(1) as pool:
@@ -461,12 +586,15 @@ def main():
     sanitized = ROOT / "build" / "asan" / "dryfront"
     with tempfile.TemporaryDirectory() as folder:
         server = Server(folder + "/a")
-        for check in (check_paths, check_as_command, check_refusals, check_places, check_workspace, check_own, check_later, check_clients):
+        for check in (check_paths, check_as_command, check_refusals, check_places, check_workspace, check_own, check_later, check_clients,
+                      check_pages, check_slow):
             check(t, server)
         check_fuzz(t, server, 400)
         code, said = server.stop(signal.SIGINT)
         t.check(code == 0 and not said, f"stopped: {code} {said!r}")
         check_stop(t, folder + "/b")
+        check_six(t, folder + "/six")
+        check_open(t, folder)
         if sanitized.exists():
             server = Server(folder + "/c", program=str(sanitized))
             for check in (check_refusals, check_workspace, check_own):

@@ -5,7 +5,13 @@ set -eu
 packages="build-essential cmake ninja-build pkg-config libsundials-dev libjansson-dev libyaml-dev libcmocka-dev
 libcairo2-dev libpango1.0-dev libmicrohttpd-dev fonts-dejavu-core
 libopenmpi-dev openmpi-bin
-python3 python3-scipy"
+python3 python3-scipy chromium"
+
+# For the pages: only where there is no node of 18 or newer with its npm.
+major=$(node --version 2>/dev/null | sed -n 's/^v\([0-9][0-9]*\)\..*/\1/p')
+if [ "${major:-0}" -lt 18 ] || ! command -v npm >/dev/null 2>&1; then
+    packages="$packages nodejs npm"
+fi
 
 # pkgconf stands in for pkg-config on newer systems.
 present() {

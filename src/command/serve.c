@@ -9,11 +9,15 @@
 #ifdef _OPENMP
 #include <omp.h>
 #endif
+#include <fcntl.h>
 #include <signal.h>
+#include <spawn.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+
+extern char **environ;
 
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 #define USUAL_PORT 8600
@@ -442,10 +446,38 @@ static void block_signals(sigset_t *stops) {
     pthread_sigmask(SIG_BLOCK, stops, NULL);
 }
 
-static void say_where(const char *listen, long port, const char *folder) {
+static void write_address(char *out, size_t size, const char *listen, long port) {
     bool six = strchr(listen, ':') != NULL;
-    printf("dryfront listens at http://%s%s%s:%ld/ and keeps jobs and dryers in %s\n", six ? "[" : "", listen,
-           six ? "]" : "", port, folder);
+    snprintf(out, size, "http://%s%s%s:%ld/", six ? "[" : "", listen, six ? "]" : "", port);
+}
+
+/* Opens the pages in the user's browser, which outlives this program and hears its own signals. */
+static void open_browser(const char *listen, long port) {
+    char address[128], name[] = "xdg-open", *words[] = {name, address, NULL};
+    posix_spawn_file_actions_t files;
+    posix_spawnattr_t attributes;
+    sigset_t none;
+    pid_t child;
+    bool any = strcmp(listen, "0.0.0.0") == 0 || strcmp(listen, "::") == 0;
+    write_address(address, sizeof address, any ? "127.0.0.1" : listen, port);
+    signal(SIGCHLD, SIG_IGN); /* nobody waits for it */
+    sigemptyset(&none);
+    posix_spawn_file_actions_init(&files);
+    for (int stream = 0; stream < 3; stream++)
+        posix_spawn_file_actions_addopen(&files, stream, "/dev/null", O_RDWR, 0);
+    posix_spawnattr_init(&attributes);
+    posix_spawnattr_setsigmask(&attributes, &none);
+    posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSIGMASK);
+    if (posix_spawnp(&child, name, &files, &attributes, words, environ) != 0)
+        fprintf(stderr, "dryfront: no browser could be opened (xdg-open is not there); open %s yourself\n", address);
+    posix_spawn_file_actions_destroy(&files);
+    posix_spawnattr_destroy(&attributes);
+}
+
+static void say_where(const char *listen, long port, const char *folder) {
+    char address[128];
+    write_address(address, sizeof address, listen, port);
+    printf("dryfront listens at %s and keeps jobs and dryers in %s\n", address, folder);
     fflush(stdout);
     if (strncmp(listen, "127.", 4) != 0 && strcmp(listen, "::1") != 0)
         fputs("dryfront: others can reach this address, and no password is asked for\n", stderr);
@@ -490,6 +522,8 @@ df_status df_run_serve(df_session *s) {
     if (status == DF_OK) {
         int signal;
         say_where(listen, df_server_port(server), folder);
+        if (df_option_value(s, "--open", 0) != NULL)
+            open_browser(listen, df_server_port(server));
         while (sigwait(&stops, &signal) != 0) {
         }
         if (!df_server_stop(server)) {

@@ -89,6 +89,7 @@ static const df_option serve_options[] = {
     {"--host", "NAME", true, "another name by which it may be called"},
     {"--workspace", "DIR", false, "where jobs and dryers are kept"},
     {"--threads", "N", false, "that compute; without it one more than processors"},
+    {"--open", NULL, false, "also open the pages in the browser (xdg-open)"},
 };
 
 static const df_command commands[] = {

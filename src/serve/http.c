@@ -1,5 +1,6 @@
 /* The server's way in: one thread of libmicrohttpd that reads requests and sends answers; what has to be computed goes to the
  * pool while its connection is suspended. */
+#include "serve/guard.h"
 #include "serve/route.h"
 
 #include <errno.h>
@@ -15,6 +16,7 @@
 
 #define MOST_CONNECTIONS 256
 #define IDLE_LIMIT 20u                  /* s without a byte */
+#define HEADER_LIMIT 20.0               /* s that a request's headers may take to come in */
 #define UPLOAD_LIMIT 30.0               /* s that a request may take to come in */
 #define DISCARD_MOST ((size_t)64 << 20) /* bytes of a body that is too large, read to be answered all the same */
 #define STOP_LIMIT 10.0                 /* s */
@@ -75,15 +77,19 @@ static enum MHD_Result send_reply(struct MHD_Connection *connection, df_reply *r
     char number[16];
     if (reply->body.failed)
         df_reply_error(reply, 500, "memory", "out of memory");
-    struct MHD_Response *r =
-        reply->fixed != NULL && !empty
-            ? MHD_create_response_from_buffer(reply->fixed_length, (void *)(uintptr_t)reply->fixed, MHD_RESPMEM_PERSISTENT)
-            : MHD_create_response_from_buffer(empty ? 0 : reply->body.length, reply->body.data, MHD_RESPMEM_MUST_COPY);
+    struct MHD_Response *r = reply->fixed != NULL && !empty
+                                 ? MHD_create_response_from_buffer(
+                                       reply->fixed_length, (void *)(uintptr_t)reply->fixed, MHD_RESPMEM_PERSISTENT)
+                                 : MHD_create_response_from_buffer(empty ? 0 : reply->body.length, reply->body.data,
+                                                                   MHD_RESPMEM_MUST_COPY);
     if (r == NULL)
         return MHD_NO;
     add_common(r, empty ? "" : reply->type);
     add(r, "ETag", reply->etag);
-    add(r, "Cache-Control", reply->caching != NULL ? reply->caching : reply->etag[0] != '\0' ? "no-cache" : "no-store");
+    add(r, "Cache-Control",
+        reply->caching != NULL   ? reply->caching
+        : reply->etag[0] != '\0' ? "no-cache"
+                                 : "no-store");
     if (reply->packed && !empty)
         add(r, "Content-Encoding", "gzip");
     if (reply->varies)
@@ -192,6 +198,23 @@ static const char *header(struct MHD_Connection *connection, const char *name) {
     return MHD_lookup_connection_value(connection, MHD_HEADER_KIND, name);
 }
 
+static df_guarded *guarded(struct MHD_Connection *connection) {
+    const union MHD_ConnectionInfo *info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_SOCKET_CONTEXT);
+    return info != NULL ? info->socket_context : NULL;
+}
+
+static void notice(void *data, struct MHD_Connection *connection, void **context,
+                   enum MHD_ConnectionNotificationCode code) {
+    df_server *server = data;
+    const union MHD_ConnectionInfo *info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    if (code == MHD_CONNECTION_NOTIFY_STARTED)
+        *context = info != NULL ? df_guard_add(server->guard, info->connect_fd) : NULL;
+    else {
+        df_guard_remove(server->guard, *context);
+        *context = NULL;
+    }
+}
+
 static exchange *begin(df_server *server, struct MHD_Connection *connection, const char *url, const char *method) {
     exchange *x = calloc(1, sizeof *x);
     char *path = df_strdup(url);
@@ -282,6 +305,7 @@ static enum MHD_Result handle(void *data, struct MHD_Connection *connection, con
         if (x == NULL)
             return MHD_NO;
         *state = x;
+        df_guard_leave(server->guard, guarded(connection));
         __atomic_add_fetch(&server->open, 1, __ATOMIC_SEQ_CST);
         const char *stated = header(connection, "Content-Length");
         if (stated != NULL && strtoull(stated, NULL, 10) > DISCARD_MOST)
@@ -306,10 +330,10 @@ static enum MHD_Result handle(void *data, struct MHD_Connection *connection, con
 static void end(void *data, struct MHD_Connection *connection, void **state, enum MHD_RequestTerminationCode how) {
     df_server *server = data;
     exchange *x = *state;
-    (void)connection;
     (void)how;
     if (x == NULL)
         return;
+    df_guard_wait(server->guard, guarded(connection));
     if (x->work != NULL)
         df_work_release(x->work);
     df_text_free(&x->body);
@@ -357,6 +381,7 @@ static long port_of(int s) {
 }
 
 static void free_server(df_server *s) {
+    df_guard_stop(s->guard);
     df_routes_close(s->routes);
     if (s->pool != NULL)
         df_pool_free(s->pool);
@@ -379,11 +404,14 @@ df_status df_server_start(df_context *ctx, df_server **server, const df_server_t
         status = df_pool_create(ctx, &s->pool, task->threads, s->cache);
     if (status == DF_OK)
         status = df_routes_open(ctx, &s->routes, task, s->pool, s->port);
+    if (status == DF_OK)
+        status = df_guard_start(ctx, &s->guard, HEADER_LIMIT);
     if (status == DF_OK) {
         s->daemon = MHD_start_daemon(MHD_USE_AUTO_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, handle,
                                      s, MHD_OPTION_LISTEN_SOCKET, socket, MHD_OPTION_NOTIFY_COMPLETED, end, s,
-                                     MHD_OPTION_CONNECTION_LIMIT, MOST_CONNECTIONS, MHD_OPTION_CONNECTION_TIMEOUT,
-                                     IDLE_LIMIT, MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)32768, MHD_OPTION_END);
+                                     MHD_OPTION_NOTIFY_CONNECTION, notice, s, MHD_OPTION_CONNECTION_LIMIT,
+                                     MOST_CONNECTIONS, MHD_OPTION_CONNECTION_TIMEOUT, IDLE_LIMIT,
+                                     MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)32768, MHD_OPTION_END);
         if (s->daemon == NULL)
             status = df_fail(ctx, DF_E_IO, "the server could not be started");
     }

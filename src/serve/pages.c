@@ -80,8 +80,11 @@ const char *df_page_none(void) {
            "<html lang=\"en\"><head><meta charset=\"utf-8\"><title>dryfront</title></head>\n"
            "<body><h1>dryfront</h1>\n"
            "<p>Whether a sample with water and solvent can be freeze-dried, and how.</p>\n"
-           "<p>This program was built without its pages (they need node and npm when it is built). It answers other programs: "
-           "<a href=\"/api/v1/openapi.json\">what may be asked</a>; and the commands in a terminal: dryfront help.</p>\n"
-           "<p>Its numbers are computed estimates: local rules, safety data sheets and qualified people come first.</p>\n"
+           "<p>This program was built without its pages (they need node and npm when it is built). It answers other "
+           "programs: "
+           "<a href=\"/api/v1/openapi.json\">what may be asked</a>; and the commands in a terminal: dryfront "
+           "help.</p>\n"
+           "<p>Its numbers are computed estimates: local rules, safety data sheets and qualified people come "
+           "first.</p>\n"
            "</body></html>\n";
 }

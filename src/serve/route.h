@@ -45,6 +45,7 @@ void df_request_busy(df_reply *reply);
 struct df_server {
     struct MHD_Daemon *daemon;
     df_pool *pool;
+    struct df_guard *guard;
     df_cache *cache; /* of what depends on a mixture alone */
     df_routes_table *routes;
     long port;

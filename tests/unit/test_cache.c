@@ -120,10 +120,10 @@ typedef struct whole {
 static void answer(const kit *k, df_text *out, const char *yaml) {
     whole *w = calloc(1, sizeof *w);
     assert_non_null(w);
-    if (df_job_parse(k->ctx, &w->job, k->substances, yaml, strlen(yaml), "job") != DF_OK ||
+    if (df_job_parse(k->ctx, &w->job, k->substances, NULL, yaml, strlen(yaml), "job") != DF_OK ||
         df_dryer_builtin(k->ctx, &w->dryer, "bench-85") != DF_OK ||
         df_stand_sketch(k->ctx, &w->stand, &w->job, &w->dryer, k->pairs, NULL) < 0 ||
-        df_report_stand_json(k->ctx, out, &w->stand, &w->job, &w->dryer) != DF_OK)
+        df_report_stand_json(k->ctx, out, &w->stand, &w->job, &w->dryer, NULL) != DF_OK)
         fail_msg("%s\n%s", df_context_message(k->ctx), yaml);
     /* What the report rounds, too. */
     df_text_append(out, (const char *)&w->stand.path, sizeof w->stand.path);

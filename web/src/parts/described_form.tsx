@@ -31,7 +31,7 @@ export function DescribedInput({ path, long = false, choices }: { path: Path; lo
     case "choice":
       return <ChoiceField path={path} label={label} choices={choices ?? field.choices.map((one) => [one, textOf(`choice.${one}`, one.replace(/_/g, " "))] as const)} {...(field.needed ? {} : { otherwise: choiceOtherwise(field) })} />;
     case "quantity":
-      return <QuantityField path={path} label={label} otherwise={otherwise} unit={field.units} />;
+      return <QuantityField path={path} label={label} otherwise={otherwise} unit={unitsOf(field)} />;
     case "number":
       return <NumberField path={path} label={label} otherwise={otherwise} />;
     case "list":
@@ -44,6 +44,11 @@ export function DescribedInput({ path, long = false, choices }: { path: Path; lo
   }
 }
 
+/* A temperature whose usual unit is K is no difference: °C stands first, by which the two are told apart. */
+function unitsOf({ units: all, path }: DescribedField): string[] {
+  return all[0] === "K" && /(lowest|highest|temperature)$/.test(path) ? ["°C", ...all.filter((one) => one !== "°C")] : all;
+}
+
 function choiceOtherwise(field: DescribedField): string {
   return field.otherwise === "" ? t("field.not_stated") : t("field.if_not_stated", { what: textOf(`choice.${field.otherwise}`, field.otherwise.replace(/_/g, " ")) });
 }
@@ -52,7 +57,9 @@ function choiceOtherwise(field: DescribedField): string {
 export function DescribedFields({ under = [], without = [] }: { under?: Path; without?: readonly string[] }) {
   const { described } = useContext(FormContext);
   const begin = under.length === 0 ? 0 : generalPath(under).length + 1;
-  const fields = (described?.under(under) ?? []).map((one) => ({ one, name: one.path.slice(begin) })).filter(({ name }) => !without.includes(name));
+  /* Lists of maps, and maps of which nothing more is said, need a form of their own. */
+  const drawable = (one: DescribedField) => (one.kind === "list" ? !described!.hasUnder(one.path) : one.kind !== "map" || described!.hasUnder(one.path));
+  const fields = (described?.under(under) ?? []).filter(drawable).map((one) => ({ one, name: one.path.slice(begin) })).filter(({ name }) => !without.includes(name));
   const plain = fields.filter(({ one }) => one.kind !== "curve" && one.kind !== "map");
   const groups = fields.filter(({ one }) => one.kind === "curve" || one.kind === "map");
   return (
@@ -96,7 +103,7 @@ function DescribedGroup({ path }: { path: Path }) {
     <div class="group-row" role="group" aria-labelledby={id}>
       <div class="row between">
         <span id={id} class="label">{label}</span>
-        {field.kind === "curve" && !fixed && (
+        {field.kind === "curve" && field.otherwise !== "curve" && !fixed && (
           <div class="segments" role="group" aria-label={t("curve.as", { what: label })}>
             <button type="button" aria-pressed={asNumber} onClick={() => !asNumber && edit(yaml.with(path, "1"), "")}>{t("curve.number")}</button>
             <button type="button" aria-pressed={!asNumber} onClick={() => asNumber && edit(new Yaml(yaml.with(path, "")).with(path, { form: "LINEAR", coefficients: [yaml.at(path) || "1", "0"], lowest: "200 K", highest: "350 K" }), "")}>{t("curve.curve")}</button>

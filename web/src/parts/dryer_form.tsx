@@ -266,8 +266,8 @@ function Log() {
       <PathFault path={["log"]} />
       <PathFault path={list} />
       <div class="fields">
-        <DescribedInput path={["log", "delimiter"]} />
-        <DescribedInput path={["log", "decimal"]} />
+        <ChoiceField path={["log", "delimiter"]} label={t("dryer.delimiter")} otherwise={t("dryer.log.found")} choices={(["comma", "semicolon", "tab"] as const).map((one) => [one, t(`dryer.log.${one}`)] as const)} />
+        <ChoiceField path={["log", "decimal"]} label={t("dryer.decimal")} otherwise={t("dryer.log.found")} choices={(["point", "comma"] as const).map((one) => [one, t(`dryer.log.${one}`)] as const)} />
       </div>
       {range(count).map((i) => {
         const column = yaml.at([...list, i, "column"]);

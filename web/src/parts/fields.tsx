@@ -7,6 +7,7 @@ import type { Refused } from "../api/client";
 import type { Described, DescribedField } from "../store/forms";
 import type { Path } from "../store/yaml";
 import { Yaml } from "../store/yaml";
+import { number } from "../store/quantity";
 import { t } from "../text/text";
 
 export interface Form {
@@ -54,12 +55,25 @@ export function useDescribed(path: Path): DescribedField | undefined {
   return useContext(FormContext).described?.of(path);
 }
 
+/** m² of m2, as a unit is read. */
+const raised = (unit: string) => unit.replace(/m([23])(?![\w])/g, (_, power) => (power === "2" ? "m²" : "m³"));
+
+/* "1e+08 s" as it is read. */
+function bound(text: string): string {
+  const [written, unit] = splitQuantity(text);
+  const value = Number(written);
+  if (written === "" || !Number.isFinite(value)) return text;
+  const size = Math.abs(value);
+  const said = size !== 0 && (size >= 1e6 || size < 1e-3) ? number(value, 1).replace(/^(−?)1 × /, "$1") : Number(value.toPrecision(5)).toString().replace("-", "−");
+  return `${said}${unit === "" ? "" : ` ${unit}`}`;
+}
+
 /** "empty, without the trap (0.01 L to 1000 m³)". */
 export function meaningOf(field: DescribedField | undefined): string {
   if (field === undefined) return "";
-  const { meaning, lowest, highest } = field;
+  const [lowest, highest] = [bound(field.lowest), bound(field.highest)];
   const bounds = lowest !== "" && highest !== "" ? t("field.between", { lowest, highest }) : lowest !== "" ? t("field.from", { lowest }) : highest !== "" ? t("field.to", { highest }) : "";
-  return (bounds === "" ? meaning : `${meaning} (${bounds})`).replace(/m([23])\b/g, (_, power) => (power === "2" ? "m²" : "m³"));
+  return [field.meaning, bounds === "" ? "" : `(${bounds})`].join(" ").trim().replace(/\bm[23]\b/g, raised);
 }
 
 /* What every field needs: its own id, what is wrong with it, and the id of what is said below it. */
@@ -170,17 +184,37 @@ const unitTable = {
 
 export type FieldUnit = keyof typeof unitTable;
 
+/* Units that are less usual, offered where the parsers' description names them. */
+const more: Partial<Record<FieldUnit, Record<string, [number, number]>>> = {
+  "temperature difference": { "°C": [1, 0] },
+  volume: { "µL": [0.001, 0], cm3: [1, 0], m3: [1e6, 0] },
+  pressure: { hPa: [1, 0], kPa: [10, 0], bar: [1000, 0], mTorr: [1.01325 / 760, 0], mmHg: [1.33322387415, 0], atm: [1013.25, 0], "µbar": [0.001, 0] },
+  concentration: { "kg/m3": [1, 0] },
+  mass: { mg: [0.001, 0] },
+  length: { "µm": [0.001, 0] },
+  area: { mm2: [1e-6, 0] },
+  "volume flow": { "m3/s": [3600, 0] },
+  leak: { "Pa m3/s": [10, 0] },
+  ramp: { "K/s": [60, 0], "°C/min": [1, 0] },
+  "inverse length": { "1/mm": [1000, 0] },
+};
+
+/* Factor and offset of every unit of a kind. */
+function scalesOf(kind: FieldUnit): Record<string, [number, number]> {
+  return { ...(unitTable[kind] as Record<string, [number, number]>), ...more[kind] };
+}
+
 /** The kind of quantity that is written in these units. */
 export function kindOf(units: readonly string[]): FieldUnit | undefined {
   const kinds = Object.keys(unitTable) as FieldUnit[];
   const first = units[0];
-  return first === undefined ? undefined : (kinds.find((kind) => Object.keys(unitTable[kind])[0] === first) ?? kinds.find((kind) => first in unitTable[kind]));
+  return first === undefined ? undefined : (kinds.find((kind) => Object.keys(unitTable[kind])[0] === first) ?? kinds.find((kind) => first in scalesOf(kind)));
 }
 
 /** A quantity as it is written, in the first unit of its kind; null where it is none, or in a unit that is not offered. */
 export function amountOf(text: string, unit: FieldUnit): number | null {
   const [written, own] = splitQuantity(text);
-  const scale = (unitTable[unit] as Record<string, [number, number]>)[own.replace("µ", "u")];
+  const scale = scalesOf(unit)[own];
   const value = Number(written.replace("−", "-").replace(",", "."));
   return scale === undefined || written === "" || !Number.isFinite(value) ? null : value * scale[0] + scale[1];
 }
@@ -211,8 +245,9 @@ export function QuantityInput(props: {
   label?: string;
 }) {
   const { fixed } = useContext(FormContext);
-  const table = unitTable[typeof props.unit === "string" ? props.unit : (kindOf(props.unit) ?? "none")] as Record<string, [number, number]>;
-  const offered = typeof props.unit === "string" ? Object.keys(table) : props.unit;
+  const kind = typeof props.unit === "string" ? props.unit : (kindOf(props.unit) ?? "none");
+  const table = scalesOf(kind);
+  const offered = typeof props.unit === "string" ? Object.keys(unitTable[kind]) : props.unit;
   const [writtenNumber, writtenUnit] = splitQuantity(props.value);
   const lastUnit = useRef(offered[0]!);
   if (writtenUnit !== "" && writtenNumber !== "") lastUnit.current = writtenUnit;
@@ -252,10 +287,10 @@ export function QuantityInput(props: {
         onInput={input}
         onBlur={() => (typed.value = null)}
       />
-      {offered.length === 1 && unit === offered[0] ? <span class="unit">{unit.replace(/m([23])/g, (_, power) => (power === "2" ? "m²" : "m³"))}</span> : (
+      {offered.length === 1 && unit === offered[0] ? <span class="unit">{raised(unit)}</span> : (
         <select disabled={fixed} aria-label={t("field.unit")} value={writtenNumber === "" && writtenUnit === "" && otherNumber !== "" && offered.includes(otherUnit) ? otherUnit : unit} onChange={pick}>
-          {!offered.includes(unit) && <option>{unit}</option>}
-          {offered.map((one) => <option key={one}>{one}</option>)}
+          {!offered.includes(unit) && <option value={unit}>{raised(unit)}</option>}
+          {offered.map((one) => <option key={one} value={one}>{raised(one)}</option>)}
         </select>
       )}
     </div>

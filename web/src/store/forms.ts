@@ -11,6 +11,8 @@ export interface DescribedField {
   path: string;
   kind: "text" | "quantity" | "number" | "choice" | "list" | "map" | "curve";
   needed: boolean;
+  /** Needed or not as other fields stand; the meaning says how. */
+  depends?: boolean;
   /** What holds where it is left out, as it would be written; "": nothing, or it depends. */
   otherwise: string;
   lowest: string;
@@ -36,9 +38,18 @@ export class Described {
     return this.fields.filter((one) => one.path.startsWith(begin) && /^[^.[]+$/.test(one.path.slice(begin.length)));
   }
 
-  /** Whether a form drawn from this shows the field that a path of the server names. */
+  /** Whether others stand under a field. */
+  hasUnder(path: string): boolean {
+    return this.fields.some((one) => one.path.startsWith(`${path}.`) || one.path.startsWith(`${path}[]`));
+  }
+
+  /** Whether a form shows the field that a path of the server names: it is described, or in something described as a whole. */
   knows(path: string): boolean {
-    return this.byPath.has(path.replace(/\[\d+\]/g, "[]"));
+    for (let at = path.replace(/\[\d+\]/g, "[]"); at !== ""; at = at.replace(/(\[\]|\.?[^.[]+)$/, "")) {
+      if (this.byPath.has(at)) return at === path.replace(/\[\d+\]/g, "[]") || !this.hasUnder(at);
+      if (this.hasUnder(at)) return at.endsWith("[]") && path.endsWith("]");
+    }
+    return false;
   }
 }
 

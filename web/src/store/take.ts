@@ -4,7 +4,7 @@ import { get, put, Refused, Unreachable } from "../api/client";
 import { t } from "../text/text";
 import type { Kept } from "./kept";
 import { go, path } from "./place";
-import { add, changed } from "./workspace";
+import { add, changed, type Listed } from "./workspace";
 import { Yaml } from "./yaml";
 
 /** What was last taken over, and into which job; shown until the text is another one. */
@@ -15,15 +15,11 @@ export const takingProblem = signal("");
 /* A dryer of an answer under its own name, or under a free one where another stands there; the name it has then. */
 async function keepDryer(name: string, yaml: string): Promise<string> {
   const path = `workspace/dryers/${encodeURIComponent(name)}`;
-  try {
-    return (await get(path)).body === yaml ? name : await add("dryers", name, yaml);
-  } catch (problem) {
-    if (!(problem instanceof Refused)) throw problem;
-    if (problem.status !== 404) return add("dryers", name, yaml);
-    await put(`${path}?draft=1`, yaml, null);
-    changed("dryers");
-    return name;
-  }
+  const { dryers: there } = (await get("workspace/dryers")).body as { dryers: Listed[] };
+  if (there.some((one) => one.name === name)) return (await get(path)).body === yaml ? name : add("dryers", name, yaml);
+  await put(`${path}?draft=1`, yaml, null);
+  changed("dryers");
+  return name;
 }
 
 async function withDryers(text: string, dryers: Record<string, string>): Promise<string> {

@@ -141,13 +141,12 @@ function Found({ recipe, choices, kept }: { recipe: Recipe; choices: Choice[]; k
   const longest = Math.max(...plans.map((plan) => plan.time_h ?? 0), 1e-9);
   const fastest = recipe.fastest_path?.time_h ?? null;
   const take = (choice: Choice) => {
-    const own = (choice.plan as RecipePlan & { job?: string | null }).job;
     const entries = choice.plan!.set_points.map((p, i) => ({
       time: `${Number(p.time_h.toPrecision(6))} h`,
       shelf_temperature: `${Number(p.shelf_C.toPrecision(6))} °C`,
       ...(p.chamber_pressure_mbar === choice.plan!.set_points[i - 1]?.chamber_pressure_mbar || (i === 0 && p.chamber_pressure_mbar === null) ? {} : { chamber_pressure: `${Number((p.chamber_pressure_mbar ?? 0).toPrecision(6))} mbar` }),
     }));
-    void takeOver(kept, own ?? new Yaml(kept.text.value).withEntries(["recipe"], entries), {}, "recipe");
+    void takeOver(kept, choice.plan!.job ?? new Yaml(kept.text.value).withEntries(["recipe"], entries), {}, "recipe");
   };
   const csv = () =>
     csvText([

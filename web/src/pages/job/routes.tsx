@@ -303,15 +303,14 @@ function Meter({ value, most }: { value: number | null; most: number }) {
 }
 
 function Take({ route, place: at, kept }: { route: RoutesRoute; place: number; kept: JobGiven["kept"] }) {
-  const { jobs = [], dryers: own = {} } = route as RoutesRoute & { jobs?: string[]; dryers?: Record<string, string> };
-  const text = jobs[0];
+  const text = route.jobs[0];
   if (text === undefined) return null;
   const said = route.actions.map((action) => action.text).join("; ");
   return (
     <>
-      <button class="main" aria-label={`${t("take_over")}: ${said}`} onClick={() => void takeOver(kept, text, own)}>{t("take_over")}</button>
-      <button aria-label={`${t("take_copy")}: ${said}`} onClick={() => void takeAsCopy(`${kept.name} way ${at}`, text, own)}>{t("take_copy")}</button>
-      {jobs.length > 1 && <span class="small quiet">{t("routes.several_jobs", { count: jobs.length })}</span>}
+      <button class="main" aria-label={`${t("take_over")}: ${said}`} onClick={() => void takeOver(kept, text, route.dryers)}>{t("take_over")}</button>
+      <button aria-label={`${t("take_copy")}: ${said}`} onClick={() => void takeAsCopy(`${kept.name} way ${at}`, text, route.dryers)}>{t("take_copy")}</button>
+      {route.loads > 1 && <span class="small quiet">{t("routes.one_of", { count: route.loads })}</span>}
     </>
   );
 }

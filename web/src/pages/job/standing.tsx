@@ -4,6 +4,7 @@ import { StandingBadge } from "../../parts/standing";
 import { duration, fixed, number, show } from "../../store/quantity";
 import { t, type TextKey, textOf } from "../../text/text";
 import { address } from "../../store/place";
+import { takeOver } from "../../store/take";
 import { useContext, useEffect, useMemo, useState } from "preact/hooks";
 import { FormContext } from "../../parts/fields";
 import type { JobGiven } from "../job";
@@ -48,7 +49,7 @@ export function StandingPage({ kept, judge }: JobGiven) {
                 <span style={{ flex: "1 1 320px" }}>{remedy.text}</span>
                 <StandingBadge standing={remedy.standing} />
                 <span class="number quiet">{remedy.drying_h === null ? "" : t("dries_in", { time: duration(remedy.drying_h) })}</span>
-                {takeable(remedy) !== null && <button onClick={() => kept.edit(takeable(remedy)!)}>{t("take_over")}</button>}
+                {remedy.job !== null && <button aria-label={`${t("take_over")}: ${remedy.text}`} onClick={() => void takeOver(kept, remedy.job!, remedy.dryers)}>{t("take_over")}</button>}
               </li>
             ))}
           </ul>
@@ -59,12 +60,6 @@ export function StandingPage({ kept, judge }: JobGiven) {
       <Cautions answer={answer} />
     </div>
   );
-}
-
-/* The changed job, where the answer brings it. */
-function takeable(remedy: object): string | null {
-  const job = (remedy as { job?: string | null }).job;
-  return typeof job === "string" ? job : null;
 }
 
 /** The evidence in one figure; its code comes when the answer already stands. */

@@ -22,8 +22,9 @@
 /* Times in steps since the start; hold i is reached at reach[i] and left at leave[i] (the last: never, or by a slow ramp of
  * `rate` steps to theta[n]). */
 typedef struct plan {
-    int n, theta[DF_MOST_HOLDS + 1], reach[DF_MOST_HOLDS], leave[DF_MOST_HOLDS], pressure;
-    int rate; /* 0: no slow ramp */
+    int n, theta[DF_MOST_HOLDS + 1], reach[DF_MOST_HOLDS], leave[DF_MOST_HOLDS];
+    int pressure[2]; /* in steps, of the first hold and of those behind it */
+    int rate;        /* 0: no slow ramp */
 } plan;
 
 typedef struct workshop {
@@ -57,7 +58,7 @@ static bool possible(const workshop *w, const plan *p) {
     if (p->rate != 0 && (p->rate < 0 || p->rate > MOST_RATE || RATE * p->rate > w->ramp ||
                          p->theta[p->n] <= p->theta[p->n - 1] || p->leave[p->n - 1] < p->reach[p->n - 1] + 1))
         return false;
-    return p->pressure >= 0;
+    return p->pressure[0] >= 0 && p->pressure[1] >= 0;
 }
 
 static void put_point(df_recipe *r, double time, int theta, int pressure) {
@@ -69,13 +70,13 @@ static void put_point(df_recipe *r, double time, int theta, int pressure) {
 static void write_out(df_recipe *r, const plan *p) {
     r->n = 0;
     for (int i = 0; i < p->n; i++) {
-        put_point(r, UNIT * p->reach[i], p->theta[i], p->pressure);
+        put_point(r, UNIT * p->reach[i], p->theta[i], p->pressure[i > 0]);
         if (i + 1 < p->n || p->rate > 0)
-            put_point(r, UNIT * p->leave[i], p->theta[i], p->pressure);
+            put_point(r, UNIT * p->leave[i], p->theta[i], p->pressure[i > 0]);
     }
     if (p->rate > 0)
         put_point(r, UNIT * p->leave[p->n - 1] + (p->theta[p->n] - p->theta[p->n - 1]) / (RATE * p->rate),
-                  p->theta[p->n], p->pressure);
+                  p->theta[p->n], p->pressure[p->n > 1]);
 }
 
 /* What a run of a recipe costs: s until it is dry; past `until` where it is not by then, INFINITY where a limit is not kept: since
@@ -136,7 +137,7 @@ static df_status remember(workshop *w, memory *m, const plan *p, int i, int thet
     write_out(&trial.recipe, &q);
     for (int k = 0; k < w->times; k++)
         if (w->at[k] > q.reach[i])
-            put_point(&trial.recipe, UNIT * w->at[k], theta, p->pressure);
+            put_point(&trial.recipe, UNIT * w->at[k], theta, p->pressure[i > 0]);
     m->known[at] = true;
     return run_out(w, &m->cost[at], &m->lost[at], &trial, until);
 }
@@ -236,9 +237,9 @@ static df_status open_like(workshop *w, df_quest *q, const workshop *other) {
 }
 
 /* The first hold: for as long as it takes, and for each time at which it may be left. first[k].n 0: none can be. */
-static df_status begin(workshop *w, draft *single, plan first[SPLITS], int pressure) {
+static df_status begin(workshop *w, draft *single, plan first[SPLITS], const int pressure[2]) {
     memory m = {0};
-    plan empty = {.pressure = pressure};
+    plan empty = {.pressure = {pressure[0], pressure[1]}};
     bool found;
     int theta = (w->coldest + w->warmest) / 2;
     double limit = w->q->ground->job->time_limit;
@@ -310,9 +311,15 @@ static bool move(plan *q, const workshop *w, int what, int i, bool far) {
         q->theta[i] -= what % 2 == 0 ? 1 : -1;
         q->theta[i < last ? i + 1 : i] += what % 2 == 0 ? 1 : -1;
         return !far && i < last;
-    case 6: /* pressure */
-        q->pressure += what % 2 == 0 ? 1 : -1;
-        return w->free_pressure && !far && i == 0 && q->pressure > 0 && q->pressure != 1;
+    case 6: { /* pressure, of all; of the first hold and of the others by itself where they differ */
+        bool two = q->pressure[0] != q->pressure[1];
+        if (!w->free_pressure || far || i > (two ? 1 : 0) || q->pressure[i] == 0)
+            return false;
+        q->pressure[i] += d;
+        if (!two)
+            q->pressure[1] = q->pressure[0];
+        return q->pressure[i] > 0;
+    }
     case 7: /* the slow ramp faster or slower */
         q->rate += far ? d / 2 : d;
         return slow && i == 0 && q->rate > 0;
@@ -405,15 +412,15 @@ df_status df_quest_holds(df_quest *q, df_recipe_plan hold[DF_MOST_HOLDS], const 
                   .free_pressure = free_pressure,
                   .slowly = path->time > 1.05 * path->primary_time,
                   .rate_met = MOST_RATE / 4};
-    double asked = path->recipe.pressure[0];
-    int pressure = (int)round(asked / MBAR_STEP);
+    const double asked[2] = {path->recipe.pressure[0], path->recipe.pressure[path->recipe.n - 1]};
+    int pressure[2];
     draft best[DF_MOST_HOLDS];
     plan first[SPLITS];
     df_status failed[DF_MOST_HOLDS];
     w.times = split_times(w.at, path);
-    if (asked > 0.0 && pressure == 0)
-        pressure = 1;
-    df_recipe_plan cold = {.recipe = {.n = 1, .shelf_temperature = {q->coldest}, .pressure = {asked}}};
+    for (int i = 0; i < 2; i++)
+        pressure[i] = asked[i] > 0.0 ? (int)fmax(round(asked[i] / MBAR_STEP), 1.0) : 0;
+    df_recipe_plan cold = {.recipe = {.n = 1, .shelf_temperature = {q->coldest}, .pressure = {asked[0]}}};
     df_status status = df_quest_plan(q, &cold, q->ground->job->time_limit, DF_QUEST_ROUGH, q->guard);
     if (status == DF_OK && !cold.kept)
         q->early = 0.0;

@@ -98,9 +98,9 @@ df_status df_quest_run(df_quest *quest, df_run *run, const df_recipe *recipe, do
  * another, breaks off where a limit is not kept. */
 df_status df_quest_plan(df_quest *quest, df_recipe_plan *plan, double until, double tolerance, double guard);
 
-/* ride.c: the fastest path at one pressure; `coarse` for a comparison of pressures. plan->kept false and `worst` where there is
- * none. */
-df_status df_quest_ride(df_quest *quest, df_recipe_plan *plan, df_slack *worst, double pressure, bool coarse);
+/* ride.c: the fastest path at one pressure, and at `later` once no class has solvent left. plan->kept false and `worst` where there
+ * is none. */
+df_status df_quest_ride(df_quest *quest, df_recipe_plan *plan, df_slack *worst, double pressure, double later);
 
 /* holds.c: the same in 1 to 3 holds at a pressure near that of the path. */
 df_status df_quest_holds(df_quest *quest, df_recipe_plan hold[DF_MOST_HOLDS], const df_recipe_plan *path, double ramp,

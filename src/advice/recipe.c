@@ -11,8 +11,10 @@
 #define USUAL_RAMP (0.5 / 60.0) /* K/s of ramps between holds: common practice, no source */
 #define LEAST_PRESSURE 2.0      /* Pa, of those tried */
 #define MOST_PRESSURE 60.0
-#define WORTH 0.01  /* share of the time that holding a pressure has to save */
-#define PRESSURES 7 /* tried, evenly in the logarithm, beside none */
+#define WORTH 0.01     /* share of the time that holding a pressure has to save */
+#define WORTH_TWO 0.02 /* that a second one has to save */
+#define AT_END 0.3     /* K */
+#define PRESSURES 7    /* tried, evenly in the logarithm, beside none */
 
 static const char *const bound_names[] = {"none",  "product", "glass", "choke", "pressure",
                                           "shelf", "ramp",    "trap",  "oil",   "time"};
@@ -58,7 +60,7 @@ static void set_bounds(df_quest *q, const df_recipe_advice *a) {
 /* ---- the pressure ---------------------------------------------------------------------------------------------- */
 
 typedef struct rider {
-    double pressure;
+    double pressure, later; /* Pa, and once the solvent has gone */
     df_recipe_plan plan;
     df_slack worst;
     df_status status;
@@ -67,15 +69,14 @@ typedef struct rider {
 } rider;
 
 /* Rides at n pressures side by side. */
-static df_status ride_all(df_context *ctx, rider *list, size_t n, const df_ground *ground, df_recipe_advice *a,
-                          bool coarse) {
+static df_status ride_all(df_context *ctx, rider *list, size_t n, const df_ground *ground, df_recipe_advice *a) {
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t i = 0; i < n; i++) {
         df_quest q;
         list[i].status = df_quest_open(&q, ground);
         if (list[i].status == DF_OK) {
             set_bounds(&q, a);
-            list[i].status = df_quest_ride(&q, &list[i].plan, &list[i].worst, list[i].pressure, coarse);
+            list[i].status = df_quest_ride(&q, &list[i].plan, &list[i].worst, list[i].pressure, list[i].later);
             snprintf(list[i].message, sizeof list[i].message, "%.199s", df_context_message(q.ctx));
         }
         list[i].runs = q.runs;
@@ -101,36 +102,69 @@ static size_t fastest(const rider *list, size_t n) {
     return best;
 }
 
-/* The pressure of the fastest path, by coarse paths on a grid and then between the best and its neighbours; the path itself
- * there in the end. */
+static double grid_pressure(double i) {
+    return LEAST_PRESSURE * pow(MOST_PRESSURE / LEAST_PRESSURE, i / (PRESSURES - 1));
+}
+
+/* Rides at all pressures of the grid before (or, with `later`, after) the solvent has gone; *best is changed for a faster one. */
+static df_status ride_grid(df_context *ctx, rider *list, rider *best, const df_ground *ground, df_recipe_advice *a,
+                           bool later) {
+    for (size_t i = 0; i < PRESSURES; i++) {
+        list[i] = (rider){.pressure = best->pressure, .later = best->later};
+        *(later ? &list[i].later : &list[i].pressure) = grid_pressure((double)i);
+    }
+    df_status status = ride_all(ctx, list, PRESSURES, ground, a);
+    size_t better = fastest(list, PRESSURES);
+    if (status == DF_OK && cost_of(&list[better]) < cost_of(best))
+        *best = list[better];
+    return status;
+}
+
+/* Whether the shelf of a path stands at its coldest or warmest in primary drying: elsewhere it makes good what pressure does to the
+ * flow of heat. */
+static bool is_at_its_end(const rider *r, const df_recipe_advice *a) {
+    const df_recipe *c = &r->plan.recipe;
+    bool there = false;
+    for (size_t i = 0; i < c->n && c->time[i] < r->plan.primary_time; i++)
+        there =
+            there || c->shelf_temperature[i] > a->warmest - AT_END || c->shelf_temperature[i] < a->coldest + AT_END;
+    return there;
+}
+
+/* The fastest path: over none and a grid of pressures, then between the best and its neighbours; where there is solvent with
+ * another pressure after it has gone, if that is worth it. */
 static df_status find_path(df_context *ctx, rider *out, const df_ground *ground, df_recipe_advice *a,
                            const df_recipe_task *task) {
+    out->pressure = out->later = isnan(task->pressure) ? 0.0 : task->pressure;
+    if (!a->searched)
+        return ride_all(ctx, out, 1, ground, a);
     rider *list = calloc(PRESSURES + 1, sizeof *list);
-    df_status status = list != NULL ? DF_OK : df_fail(ctx, DF_E_MEMORY, "out of memory");
-    out->pressure = isnan(task->pressure) ? 0.0 : task->pressure;
-    if (status == DF_OK && a->searched) {
-        double step = pow(MOST_PRESSURE / LEAST_PRESSURE, 1.0 / (PRESSURES - 1));
-        for (size_t i = 0; i < PRESSURES; i++)
-            list[i + 1].pressure = LEAST_PRESSURE * pow(step, (double)i);
-        status = ride_all(ctx, list, PRESSURES + 1, ground, a, true);
-        rider best = list[fastest(list, PRESSURES + 1)];
-        if (status == DF_OK && cost_of(&list[0]) <= (1.0 + WORTH) * cost_of(&best))
-            best = list[0]; /* none is simpler */
-        for (int round = 0; round < 2 && status == DF_OK && best.pressure > 0.0 && isfinite(cost_of(&best));
-             round++) {
-            step = sqrt(step);
-            list[0].pressure = best.pressure / step;
-            list[1].pressure = best.pressure * step;
-            status = ride_all(ctx, list, 2, ground, a, true);
-            size_t better = fastest(list, 2);
-            if (status == DF_OK && cost_of(&list[better]) < cost_of(&best))
-                best = list[better];
-        }
-        out->pressure = best.pressure;
-        out->worst = best.worst;
+    if (list == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    for (size_t i = 0; i < PRESSURES; i++)
+        list[i + 1].pressure = list[i + 1].later = grid_pressure((double)i);
+    df_status status = ride_all(ctx, list, PRESSURES + 1, ground, a);
+    rider none = list[0], best = list[1 + fastest(list + 1, PRESSURES)], two;
+    double step = pow(MOST_PRESSURE / LEAST_PRESSURE, 1.0 / (PRESSURES - 1));
+    for (int round = 0; round < 2 && status == DF_OK && cost_of(&best) < cost_of(&none) / (1.0 + WORTH); round++) {
+        step = sqrt(step);
+        list[0] = (rider){.pressure = best.pressure / step, .later = best.pressure / step};
+        list[1] = (rider){.pressure = best.pressure * step, .later = best.pressure * step};
+        status = ride_all(ctx, list, 2, ground, a);
+        size_t better = fastest(list, 2);
+        if (status == DF_OK && cost_of(&list[better]) < cost_of(&best))
+            best = list[better];
     }
-    if (status == DF_OK)
-        status = ride_all(ctx, out, 1, ground, a, false);
+    two = best;
+    if (status == DF_OK && df_organic_fraction(&ground->job->composition) > 0.0 && isfinite(cost_of(&best)) &&
+        is_at_its_end(&best, a)) {
+        status = ride_grid(ctx, list, &two, ground, a, true);
+        if (status == DF_OK)
+            status = ride_grid(ctx, list, &two, ground, a, false);
+    }
+    *out = cost_of(&none) <= (1.0 + WORTH) * cost_of(&best) ? none : best; /* none is simpler */
+    if (cost_of(&two) < cost_of(out) / (1.0 + WORTH_TWO))
+        *out = two;
     free(list);
     return status;
 }
@@ -199,6 +233,7 @@ df_status df_recipe_find(df_context *ctx, df_recipe_advice *a, const df_job *job
     if (status == DF_OK && !path->plan.kept && path->plan.broken == DF_BOUND_PRODUCT &&
         df_purpose_accepts_wetted(job->purpose) && !isnan(ground->framework_limit)) {
         rider rigid = *path;
+        *path = (rider){0};
         a->wetted = true;
         status = find_path(ctx, path, ground, a, task);
         if (status == DF_OK && !path->plan.kept && path->plan.broken == DF_BOUND_PRODUCT) {

@@ -10,12 +10,13 @@
                             * wall is hotter than the quasi-steady model says */
 #define LEAST_LOOK 1800.0 /* s that any other has: a few times the lag of a container */
 #define AHEAD 0.3         /* and this share of the step to it */
-#define CLOSE 0.03        /* K to which a set point is found; */
-#define COARSE 0.3        /* and in a coarse path */
+#define CLOSE 0.03        /* K to which a set point is found */
 #define SLOPE 0.7         /* K of slack lost for a K of the shelf, as a first guess */
 #define GOES_ON 1.0       /* K, at most, by which a rise goes on in a trial */
 #define JUMP 2.0          /* K: a larger step is taken as fast as the ramp lets it */
 #define LEAST_JUMP 300.0  /* s */
+#define LEAST_STEP 1200.0 /* s between set points, */
+#define GROWTH 0.15       /* and share of the time since what rules changed */
 #define FINEST 0.03       /* of the time gone: no set points closer than this */
 #define NEAR_END 60.0     /* s */
 #define MOST_TRIES 16     /* runs for one set point */
@@ -24,7 +25,7 @@
 typedef struct march {
     df_quest *q;
     df_recipe *r;                 /* set points so far */
-    double look, close;           /* s */
+    double look;                  /* s */
     df_run run;                   /* of the best trial of the set point at hand */
     bool held;                    /* run holds something */
     bool glass;                   /* the dried cake's rules */
@@ -73,7 +74,7 @@ static df_status try_at(march *m, df_slack *slack, double u) {
 /* The warmest within [low, high] for the last set point; *found false where even `low` breaks a limit. `bound` is what rules
  * where it is colder than `high`. */
 static df_status settle(march *m, bool *found, df_bound *bound, double low, double high, double guess) {
-    double good = NAN, bad = NAN, step = 3.0 * m->close, u = fmin(fmax(guess, low), high);
+    double good = NAN, bad = NAN, step = 3.0 * CLOSE, u = fmin(fmax(guess, low), high);
     size_t j = m->r->n - 1;
     double since = j == 0 ? -INFINITY : m->r->time[j - 1] + 0.5 * (m->r->time[j] - m->r->time[j - 1]);
     df_slack kept = {0.0, DF_BOUND_NONE, NAN}, broken = kept, s;
@@ -90,7 +91,7 @@ static df_status settle(march *m, bool *found, df_bound *bound, double low, doub
             broken = s;
         }
         bool early = s.time < since; /* what was there before cannot tell how warm it may be now */
-        if (good >= high || bad <= low || (good == u && s.kelvin < m->close && !early) || bad - good < m->close)
+        if (good >= high || bad <= low || (good == u && s.kelvin < CLOSE && !early) || bad - good < CLOSE)
             break;
         double slope = isnan(good) || isnan(bad) || kept.bound != broken.bound
                            ? SLOPE
@@ -104,7 +105,7 @@ static df_status settle(march *m, bool *found, df_bound *bound, double low, doub
         } else if (i % 3 == 2)
             u = 0.5 * (good + bad);
         else
-            u = fmin(fmax(good + (kept.kelvin - 0.5 * m->close) / slope, good + 0.1 * (bad - good)),
+            u = fmin(fmax(good + (kept.kelvin - 0.5 * CLOSE) / slope, good + 0.1 * (bad - good)),
                      bad - 0.1 * (bad - good));
     }
     *found = !isnan(good);
@@ -127,6 +128,14 @@ static double change_within(const march *m, double from, double to) {
                 first = times[i];
     }
     return first;
+}
+
+/* Whether no class has solvent left that counts. */
+static bool solvent_gone(const march *m, double time) {
+    bool gone = m->held;
+    for (size_t k = 0; gone && k < m->run.class_count; k++)
+        gone = m->run.classes[k].solvent_time <= time;
+    return gone;
 }
 
 static double cap_at(const march *m, double time) {
@@ -220,14 +229,9 @@ static df_status finish(df_quest *q, df_recipe_plan *plan) {
     return DF_OK;
 }
 
-df_status df_quest_ride(df_quest *q, df_recipe_plan *plan, df_slack *worst, double pressure, bool coarse) {
-    double least = coarse ? 2400.0 : 1200.0, ratio = coarse ? 0.4 : 0.15, changed = 0.0;
-    march m = {.q = q,
-               .r = &plan->recipe,
-               .cap = INFINITY,
-               .cap_from = NAN,
-               .cap_to = NAN,
-               .close = coarse ? COARSE : CLOSE};
+df_status df_quest_ride(df_quest *q, df_recipe_plan *plan, df_slack *worst, double pressure, double later) {
+    double changed = 0.0;
+    march m = {.q = q, .r = &plan->recipe, .cap = INFINITY, .cap_from = NAN, .cap_to = NAN};
     bool found = true, possible;
     df_bound bound = DF_BOUND_NONE;
     int retreats = 0, deeper = 0;
@@ -249,23 +253,24 @@ df_status df_quest_ride(df_quest *q, df_recipe_plan *plan, df_slack *worst, doub
         double last = r->time[r->n - 1], before = r->shelf_temperature[r->n - 1];
         if (r->n + 4 >= DF_MAX_RECIPE || last >= q->ground->job->time_limit)
             break;
-        double step = fmax(fmax(least, ratio * (last - changed)), FINEST * last), time = last + step;
+        double step = fmax(fmax(LEAST_STEP, GROWTH * (last - changed)), FINEST * last), time = last + step;
         if (r->n > 3 * DF_MAX_RECIPE / 4)
             time = last + 2.0 * step;
+        double now = solvent_gone(&m, last) ? later : pressure;
         m.look = fmax(fmax(LEAST_LOOK, AHEAD * step), FIRST_LOOK - time);
-        status = next_point(&m, &found, &bound, time, pressure);
+        status = next_point(&m, &found, &bound, time, now);
         double change = status == DF_OK && found ? change_within(&m, last, time) : NAN;
         if (!isnan(change)) { /* what rules changes on the way: up to there first */
             r->n--;
             time = change + 0.5 * NEAR_END;
-            status = next_point(&m, &found, &bound, time, pressure);
+            status = next_point(&m, &found, &bound, time, now);
             changed = time;
-        } else if (status == DF_OK && found && bound != DF_BOUND_RAMP && !coarse && last - changed < 3.0 * least) {
+        } else if (status == DF_OK && found && bound != DF_BOUND_RAMP && last - changed < 3.0 * LEAST_STEP) {
             double jump = fabs(r->shelf_temperature[r->n - 1] - before) / q->ramp;
             if (jump * q->ramp > JUMP && jump < 0.7 * (time - last)) {
                 r->n--;
                 time = last + fmax(jump, LEAST_JUMP);
-                status = next_point(&m, &found, &bound, time, pressure);
+                status = next_point(&m, &found, &bound, time, now);
             }
         }
         if (status != DF_OK)
@@ -282,8 +287,7 @@ df_status df_quest_ride(df_quest *q, df_recipe_plan *plan, df_slack *worst, doub
         if (!(time <= m.cap_to))
             deeper = 0;
         m.glass = bound == DF_BOUND_GLASS;
-        plan->bound[r->n - 1] =
-            cap_at(&m, time) < r->shelf_temperature[r->n - 1] + m.close ? DF_BOUND_PRODUCT : bound;
+        plan->bound[r->n - 1] = cap_at(&m, time) < r->shelf_temperature[r->n - 1] + CLOSE ? DF_BOUND_PRODUCT : bound;
         if (m.held && m.run.end == DF_END_DRY && m.run.time <= time)
             break;
     }
@@ -292,5 +296,5 @@ df_status df_quest_ride(df_quest *q, df_recipe_plan *plan, df_slack *worst, doub
         plan->broken = worst->bound;
         return status;
     }
-    return coarse ? df_quest_plan(q, plan, q->ground->job->time_limit, DF_QUEST_ROUGH, 0.0) : finish(q, plan);
+    return finish(q, plan);
 }

@@ -250,7 +250,7 @@ static void more_room_is_no_slower(void **state) {
             q.coldest = p->dryer.shelf.lowest;
             q.warmest = task.warmest;
             q.ramp = df_shelf_ramp(&p->dryer);
-            if (df_quest_ride(&q, &path, &worst, task.pressure, false) != DF_OK)
+            if (df_quest_ride(&q, &path, &worst, task.pressure, task.pressure) != DF_OK)
                 fail_msg("%s", df_context_message(q.ctx));
             time[step] = path.kept && path.dry ? path.time : INFINITY;
             df_quest_close(&q);
@@ -335,7 +335,7 @@ static void the_reference_keeps_the_margin(void **state) {
         q.coldest = p->dryer.shelf.lowest;
         q.warmest = 283.15;
         q.ramp = df_shelf_ramp(&p->dryer);
-        if (df_quest_ride(&q, &path, &worst, pressure_of(trial), false) != DF_OK)
+        if (df_quest_ride(&q, &path, &worst, pressure_of(trial), pressure_of(trial)) != DF_OK)
             fail_msg("%s", df_context_message(q.ctx));
         assert_true(path.kept && path.dry);
         g->setup.recipe = path.recipe;
@@ -362,6 +362,110 @@ static void the_reference_keeps_the_margin(void **state) {
         free(p);
     }
     assert_true(agreeing >= 2);
+}
+
+/* Least distance of model (b)'s hottest frozen point to its limit: the solidus while solvent that counts is in the framework, by
+ * the model's own account, then the solute's limit. */
+static double margin_of_the_reference(const df_class *c, const df_transient *t, double trace) {
+    double solidus = df_effective_solidus(c->path, trace), least = INFINITY;
+    for (size_t i = 0; i < t->moments; i++) {
+        const df_transient_moment *m = &t->moment[i];
+        double framed = m->left[t->framework], other = 0.0, all = 0.0;
+        if (framed < 0.01)
+            break;
+        for (size_t j = 0; j < t->species; j++) {
+            double inside = t->initial[j] * fmin(m->left[j], framed);
+            all += inside;
+            other += j == t->framework ? 0.0 : inside;
+        }
+        double limit = other > trace * all ? fmin(solidus, c->critical_temperature) : c->critical_temperature;
+        least = fmin(least, limit - m->hottest);
+    }
+    return least;
+}
+
+/* The recipe in holds of jobs with solvent under model (b), whose limit jumps when its own solvent has gone: the margin is kept but
+ * for the half kelvin to which the two agree. */
+static void the_reference_with_solvent(void **state) {
+    const kit *k = *state;
+    static const char *const samples[] = {"acetonitrile 8 %v/v, water", "acetonitrile 15 %v/v, water",
+                                          "tert-butanol 8 %v/v, water"};
+    for (size_t trial = 0; trial < sizeof samples / sizeof samples[0]; trial++) {
+        plan *p = calloc(1, sizeof *p);
+        df_ground *g = calloc(1, sizeof *g);
+        df_run run;
+        df_transient t;
+        df_transient_options o;
+        assert_true(p != NULL && g != NULL);
+        snprintf(p->text, sizeof p->text,
+                 "job: solvent\npurpose: archive\ndryer: any\nsample:\n  composition: %s\n  solutes:\n"
+                 "    - {name: sucrose, concentration: 30 g/L}\n"
+                 "containers:\n  - {type: vial_20R, count: 100, fill: 4 mL, place: shelf}\n"
+                 "freezing: {means: liquid_nitrogen}\nrecipe:\n  - {time: 0 h, shelf_temperature: -45 °C}\n"
+                 "limits: {margin: 2 K, time: 300 h}\ncake: {r0: 2e4 m/s, a1: 1e7 1/s}\n",
+                 samples[trial]);
+        read_plan(k, p, "deep-105");
+        const df_recipe_task task = {283.15, 0.0, NAN};
+        df_transient_defaults(&o);
+        if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &task) != DF_OK ||
+            df_ground_prepare(k->ctx, g, &p->job, &p->dryer, k->pairs, false) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        assert_true(p->advice.best > 0);
+        const df_recipe_plan *h = &p->advice.hold[p->advice.best - 1];
+        g->setup.recipe = h->recipe;
+        if (df_run_simulate(k->ctx, &run, &g->setup) != DF_OK ||
+            df_transient_replay(k->ctx, &t, &g->setup, &run, 0, &o) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        double margin = margin_of_the_reference(&g->setup.classes[0], &t, g->setup.trace_liquid);
+        if (getenv("DRYFRONT_SHOW") != NULL)
+            printf(
+                "%zu (a) margin %.2f K (b) %.2f K of %.2f K; solvent gone (a) %.2f h (b) %.2f h, dry (a) %.2f h (b) "
+                "%.2f h\n",
+                trial, h->margin, margin, p->job.margin, run.classes[0].solvent_time / 3600.0,
+                t.species_time[0] / 3600.0, run.primary_time / 3600.0, t.time_dry / 3600.0);
+        if (!(margin >= p->job.margin - DF_RANGE_TEMPERATURE))
+            fail_msg("trial %zu: %.2f K from the limit in model (b)", trial, margin);
+        df_transient_free(&t);
+        df_run_free(&run);
+        free(g);
+        free(p);
+    }
+}
+
+/* Where the shelf cannot be warmer, a low pressure while the solvent leaves and a higher one behind it is faster than any one. */
+static void a_second_pressure_is_found(void **state) {
+    const kit *k = *state;
+    plan *p = calloc(1, sizeof *p);
+    double single = INFINITY;
+    assert_non_null(p);
+    snprintf(
+        p->text, sizeof p->text,
+        "job: two pressures\npurpose: archive\ndryer: any\nsample:\n  composition: acetonitrile 20 %%v/v, water\n"
+        "  solutes:\n    - {name: sucrose, concentration: 20 g/L}\n"
+        "containers:\n  - {type: vial_20R, count: 100, edge: 25, fill: 3 mL, place: shelf}\n"
+        "freezing: {means: liquid_nitrogen}\nrecipe:\n  - {time: 0 h, shelf_temperature: -45 °C}\n"
+        "limits: {margin: 1 K, time: 300 h}\n");
+    read_plan(k, p, "deep-105");
+    for (double pressure = 0.0; pressure < 65.0; pressure = 1.25 * pressure + 2.0) {
+        const df_recipe_task one = {248.15, pressure, NAN};
+        if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &one) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        if (p->advice.found)
+            single = fmin(single, p->advice.path.time);
+    }
+    const df_recipe_task task = {248.15, NAN, NAN};
+    if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &task) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    const df_recipe *r = &p->advice.path.recipe;
+    const df_recipe_plan *h = &p->advice.hold[1];
+    if (getenv("DRYFRONT_SHOW") != NULL)
+        printf("%.1f and %.1f Pa: %.2f h; one alone %.2f h\n", r->pressure[0], r->pressure[r->n - 1],
+               p->advice.path.time / 3600.0, single / 3600.0);
+    assert_true(p->advice.found && p->advice.path.kept && r->pressure[r->n - 1] > r->pressure[0]);
+    assert_true(p->advice.path.time < 0.98 * single);
+    assert_true(h->kept && h->dry && h->time < 1.05 * p->advice.path.time &&
+                h->recipe.pressure[0] < h->recipe.pressure[h->recipe.n - 1]);
+    free(p);
 }
 
 /* A cell is what a run of its own gives; a warmer shelf dries sooner and comes nearer to the limit. */
@@ -419,6 +523,8 @@ int main(void) {
                                        cmocka_unit_test(more_room_is_no_slower),
                                        cmocka_unit_test(slow_ramp_comes_near_the_path),
                                        cmocka_unit_test(the_reference_keeps_the_margin),
+                                       cmocka_unit_test(the_reference_with_solvent),
+                                       cmocka_unit_test(a_second_pressure_is_found),
                                        cmocka_unit_test(no_grid_is_faster),
                                        cmocka_unit_test(space_is_made_of_runs)};
     return cmocka_run_group_tests(tests, kit_open, kit_close);

@@ -411,11 +411,25 @@ df_status df_report_substances_text(df_context *ctx, df_text *out, const df_subs
     return out->failed ? df_fail(ctx, DF_E_MEMORY, "out of memory, or the report grew too large") : DF_OK;
 }
 
+/* As the list has it: with the flash point and the grade of the pair with water. */
+static json_t *listed_json(const df_substance *s, const df_pairs *pairs, const df_substance *water) {
+    json_t *o = brief_json(s);
+    df_json_put(o, "flash_point_C", df_json_number(df_celsius(s->flash_point)));
+    if (water != NULL && !s->is_water) {
+        df_nrtl_pair pair;
+        df_pairs_get(&pair, pairs, s, water);
+        df_json_put(o, "with_water_grade", df_json_text(df_pair_grade_name(pair.grade)));
+    } else
+        df_json_put(o, "with_water_grade", json_null());
+    return o;
+}
+
 df_status df_report_substances_json(df_context *ctx, df_text *out, const df_substances *all, const df_pairs *pairs,
                                     const df_substance *s) {
     json_t *root = json_object(), *list = json_array();
+    const df_substance *water = find_water(all);
     for (size_t i = 0; s == NULL && i < df_substances_count(all); i++)
-        json_array_append_new(list, brief_json(df_substances_at(all, i)));
+        json_array_append_new(list, listed_json(df_substances_at(all, i), pairs, water));
     if (s != NULL)
         json_array_append_new(list, full_json(all, pairs, s));
     df_json_put(root, "substances", list);

@@ -887,6 +887,9 @@ export type SubstancesBrief = {
   worst_grade: "measured" | "correlation" | "estimated" | "from memory";
   /** the user's own figures */
   own: boolean;
+  flash_point_C: number | null;
+  /** of the pair with water; null for water itself */
+  with_water_grade: "fitted to cold data" | "fitted to warm data only" | "predicted" | "ideal" | null;
 };
 
 export type SubstancesFull = {

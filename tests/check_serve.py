@@ -155,13 +155,14 @@ def check_paths(t, server):
     work = json.loads(server.ask("POST", "/api/v1/vapour", POSTS["vapour"], {"Prefer": "respond-async"})[2])["id"]
     for path, item in API["paths"].items():
         real = path.replace("{file}", "stand.json").replace("{id}", work)
-        real = real.replace("{name}", "bench-55" if "v1/dryers/" in path else "water" if "substances" in path else "pool-1")
+        real = real.replace("{name}", "bench-55" if "v1/dryers/" in path else "water" if "substances" in path else
+                            "job" if "forms" in path else "pool-1")
         status, headers, _ = server.ask("OPTIONS", real)
         allowed = {m.strip().lower() for m in headers.get("allow", "").split(",")} - {"options", "head", ""}
         t.check(status == 204 and allowed == set(item), f"{path}: takes {allowed}, described are {set(item)}")
         for method in {"GET", "POST", "PUT", "DELETE", "PATCH"} - {m.upper() for m in item}:
             t.check(server.ask(method, real, "{}")[0] == 405, f"{method} {path} is not refused")
-    tables = ["substances", "substances/water", "containers", "solutes", "dryers", "dryers/bench-55"]
+    tables = ["substances", "substances/water", "containers", "solutes", "dryers", "dryers/bench-55", "forms", "forms/solute"]
     for path in tables:
         described = API["paths"]["/api/v1/" + re.sub("/.*", "/{name}", path)]["get"]
         status, headers, body = server.ask("GET", "/api/v1/" + path)

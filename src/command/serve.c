@@ -1,6 +1,7 @@
 /* dryfront serve: the commands over HTTP. A request's JSON object becomes a session as a command line does: the operand and the
  * options by their own names. Its files are those that it brings along and those of the workspace. */
 #include "serve/serve.h"
+#include "forms.h"
 #include "open.h"
 #include "report/parts.h"
 #include "serve/file.h"
@@ -46,6 +47,7 @@ static const df_service services[] = {
     {"containers", true, false, false, "application/json"},
     {"solutes", true, false, false, "application/json"},
     {"dryers", true, true, false, "application/json"},
+    {"forms", true, true, false, "application/json"},
 };
 static const struct {
     const char *command, *operand, *figure;
@@ -67,6 +69,7 @@ static const struct {
     {NULL, NULL, NULL},
     {NULL, NULL, NULL},
     {"substances", NULL, NULL},
+    {NULL, NULL, NULL},
     {NULL, NULL, NULL},
     {NULL, NULL, NULL},
     {NULL, NULL, NULL},
@@ -412,6 +415,8 @@ static df_status perform(df_context *ctx, df_text *out, df_call *call, void *dat
     const char *path = services[call->service].path;
     if (strcmp(path, "dryers") == 0)
         return list_dryers(ctx, out, call->item);
+    if (strcmp(path, "forms") == 0)
+        return df_forms_json(ctx, out, call->item);
     if (strncmp(path, "check/", 6) == 0)
         return check_text(ctx, out, call, path + 6);
     df_stock *stock = df_workspace_stock(ctx, call->workspace);

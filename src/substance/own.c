@@ -63,10 +63,10 @@ static df_status read_curve(df_context *ctx, df_correlation *k, const df_yaml_no
         return status;
     k->form = df_form_at((size_t)form, &least);
     const df_yaml_node *list = df_yaml_get(node, "coefficients");
-    if (list == NULL || df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) > 6 ||
-        (int)df_yaml_count(list) < least)
-        return df_yaml_fail(ctx, list != NULL ? list : node, "coefficients should be a list of %d to 6 numbers",
-                            least);
+    if (list == NULL)
+        return df_yaml_missing(ctx, node, "coefficients", "coefficients should be a list of %d to 6 numbers", least);
+    if (df_yaml_node_kind(list) != DF_YAML_LIST || df_yaml_count(list) > 6 || (int)df_yaml_count(list) < least)
+        return df_yaml_fail(ctx, list, "should be a list of %d to 6 numbers", least);
     for (size_t i = 0; i < df_yaml_count(list); i++) {
         char where[200];
         if (df_yaml_node_kind(df_yaml_item(list, i)) != DF_YAML_SCALAR)

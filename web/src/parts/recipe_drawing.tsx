@@ -54,7 +54,7 @@ function viewOf(all: SetPoint[], until: number): View {
   const shelves = all.map((p) => p.shelf);
   const held = all.map((p) => p.pressure).filter((p): p is number => p !== null);
   return {
-    until: Math.max(until, ...all.map((p) => p.time), 1) * 1.04,
+    until: Math.max(until > 0 ? until : 24, ...all.map((p) => p.time)) * 1.04,
     shelf: [Math.floor((Math.min(...shelves) - 4) / 10) * 10, Math.ceil((Math.max(...shelves) + 4) / 10) * 10],
     pressure: [Math.min(0.01, ...held.map((p) => p / 2)), Math.max(1, ...held.map((p) => p * 1.5))],
   };

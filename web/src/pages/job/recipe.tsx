@@ -53,19 +53,20 @@ export function RecipePage({ kept, judge }: JobGiven) {
   const cursor = useSignal<number | null>(null);
   const recipe = work.answer.value;
   const choices = recipe === null ? [] : choicesOf(recipe);
-  const wished = query.behind ?? "path";
-  const behind: Behind[] = choices.filter((one) => one.key === wished && one.plan !== null).map((one) => ({ label: one.label, points: pointsOf(one.plan!) }));
+  const drawable = choices.filter((one) => one.plan !== null && one.key !== "own");
+  const wished = drawable.some((one) => one.key === (query.behind ?? "path")) ? (query.behind ?? "path") : "none";
+  const behind: Behind[] = drawable.filter((one) => one.key === wished).map((one) => ({ label: one.label, points: pointsOf(one.plan!) }));
   const onShelf = yaml.length(["recipe"]) > 0;
   return (
     <div class="stack">
       {onShelf ? (
         <section class="sheet stack" aria-label={t("recipe.drawing")}>
           <RecipeDrawing behind={behind} run={judge.answer.value?.run?.time_h ?? null} cursor={cursor.value} />
-          {choices.length > 0 && (
+          {drawable.length > 0 && (
             <label class="row small no-print">
               {t("recipe.behind")}
               <select style={{ width: "auto" }} value={wished} onChange={(event) => adjust({ behind: event.currentTarget.value === "path" ? "" : event.currentTarget.value })}>
-                {choices.filter((one) => one.plan !== null).map((one) => <option key={one.key} value={one.key}>{one.label}</option>)}
+                {drawable.map((one) => <option key={one.key} value={one.key}>{one.label}</option>)}
                 <option value="none">{t("recipe.behind.none")}</option>
               </select>
             </label>
@@ -127,7 +128,7 @@ function Outcome({ judge, onCursor }: { judge: JobGiven["judge"]; onCursor: (x: 
     <section class={stale ? "sheet stack stale" : "sheet stack"} aria-label={t("recipe.outcome")} aria-busy={stale}>
       <div class="row">
         <StandingBadge standing={answer.standing} />
-        <span class="number">{run === null ? "" : run.primary_h === null ? t("key.not_dry", { time: duration(run.time_h) }) : t("dries_in", { time: duration(run.primary_h) })}</span>
+        <span class="number">{run === null ? "" : run.primary_h === null ? t("key.not_dry", { time: duration(run.time_h) }) : t("recipe.primary", { time: duration(run.primary_h) })}</span>
         {margin !== null && <span class="quiet">{t("recipe.margin", { margin: show(margin, "temperature difference"), asked: show(answer.margin_asked_K, "temperature difference") })}</span>}
       </div>
       {run === null && <p class="quiet">{t("run.none")}</p>}
@@ -182,7 +183,7 @@ function Found({ recipe, choices, kept }: { recipe: Recipe; choices: Choice[]; k
               <th><span class="only-read">{t("take_over")}</span></th>
             </tr>
           </thead>
-          {choices.map((one) => (
+          {choices.filter((one) => recipe.found || one.plan !== null).map((one) => (
             <tbody key={one.key} class={one.recommended ? "reference" : ""}>
               <tr>
                 <th scope="row" class="actions">

@@ -163,7 +163,9 @@ function spreadsOf(risk: Risk): Spread[] {
     { key: "primary", label: t("key.drying"), quantity: "time", median: risk.primary_median_h, outer: risk.primary_p95_h, outerLabel: p95 },
     { key: "end", label: t("risk.end"), quantity: "time", median: risk.end_median_h, outer: risk.end_p95_h, outerLabel: p95 },
   ];
-  return all.filter((one) => one.median.value !== null);
+  /* Without secondary drying the run ends with primary drying. */
+  const same = risk.end_median_h.value === risk.primary_median_h.value && risk.end_p95_h.value === risk.primary_p95_h.value;
+  return all.filter((one) => one.median.value !== null && !(one.key === "end" && same));
 }
 
 function Percentiles({ risk }: { risk: Risk }) {
@@ -227,24 +229,24 @@ function SpreadDrawing({ name, title, rows, marks }: { name: string; title: stri
     <WideDrawing
       name={name}
       title={title}
-      height={() => rows.length * 46 + 66}
+      height={() => rows.length * 56 + 68}
       told={rows.map((row) => `${row.label}: ${t("risk.median")} ${estimate(row.median, quantity)}, ${row.outerLabel} ${estimate(row.outer, quantity)}`).join("; ")}
       csv={() => csvText([["quantity", "median", "standard_error", "outer", "standard_error"], ...rows.map((row) => [row.label, row.median.value, row.median.standard_error, row.outer.value, row.outer.standard_error])])}
     >
       {(width) => {
         const x = scale(from, high + room, 14, width - 14);
-        const bottom = rows.length * 46 + 26;
+        const bottom = rows.length * 56 + 28;
         return (
           <>
-            <Axis side="bottom" at={ticks(from, high + room, 6)} scale={x} from={16} to={bottom} edge={bottom} title={`${title}, ${unitOf(quantity)}`} />
+            <Axis side="bottom" at={ticks(from, high + room, 6)} scale={x} from={28} to={bottom} edge={bottom} title={`${title}, ${unitOf(quantity)}`} />
             {marks.map((mark, k) => (
               <g key={mark.label}>
-                <path d={`M${x(convert(mark.at, quantity))} 16V${bottom}`} stroke="var(--line-4)" stroke-dasharray={k === 0 ? "5 3" : "2 3"} stroke-width="1.5" />
-                <text x={x(convert(mark.at, quantity)) + (k === 0 ? 3 : -3)} y="11" text-anchor={k === 0 ? (x(convert(mark.at, quantity)) > width - 90 ? "end" : "start") : "end"} font-size="11" fill="var(--line-4)">{mark.label}</text>
+                <path d={`M${x(convert(mark.at, quantity))} ${14 + 12 * k}V${bottom}`} stroke="var(--line-4)" stroke-dasharray={k === 0 ? "5 3" : "2 3"} stroke-width="1.5" />
+                <text x={x(convert(mark.at, quantity))} y={11 + 12 * k} text-anchor={x(convert(mark.at, quantity)) > width - 90 ? "end" : "start"} font-size="11" fill="var(--line-4)">{mark.label}</text>
               </g>
             ))}
             {rows.map((row, i) => {
-              const y = i * 46 + 44;
+              const y = i * 56 + 50;
               const [a, b] = [of(row.median), of(row.outer)];
               if (a.value === null || b.value === null) return null;
               const upper = x(b.value) > x(a.value);
@@ -315,7 +317,7 @@ function Influences({ risk }: { risk: Risk }) {
           }
         >
           {(width) => {
-            const [start, room] = width < 520 ? [112, 8] : [172, 96];
+            const [start, room] = width < 520 ? [132, 8] : [172, 96];
             const x = scale(0, most, start, width - room);
             const clipped: Scale = Object.assign((v: number) => Math.min(Math.max(x(v), start), width - room), { back: x.back });
             const bottom = rows.length * each + 4;

@@ -30,6 +30,19 @@ function limitsOf(run: RunRun, series: RunRun["series"]): Limit[] {
   return found;
 }
 
+/* Between the hottest point and its limit, for the class that comes nearest to it: under the limit, and past it. */
+function marginBands(run: RunRun, series: RunRun["series"]): NonNullable<FigureNumbers["bands"]> {
+  const nearest = run.classes.slice(0, 4).reduce((best, c, i) => ((c.least_margin_K ?? Infinity) < (run.classes[best]?.least_margin_K ?? Infinity) ? i : best), 0);
+  const edges = (past: boolean) =>
+    series.map((m): [number | null, number | null] => {
+      const { hottest_C: hottest, limit_C: limit } = m.classes[nearest] ?? { hottest_C: null, limit_C: null };
+      return hottest === null || limit === null || hottest > limit !== past ? [null, null] : [hottest, limit];
+    });
+  return ([[false, t("run.under"), 3], [true, t("run.past"), 2]] as const)
+    .map(([past, label, colour]) => ({ label, colour, from: edges(past).map(([hottest]) => hottest), to: edges(past).map(([, limit]) => limit) }))
+    .filter((band) => band.from.some((v) => v !== null));
+}
+
 /** The figures of a run, from its series; `margin`, K, is that asked for under the limit. */
 export function runFigures(run: RunRun, margin: number): FigureNumbers[] {
   const series = run.series.filter((moment) => moment.time_h >= 0);
@@ -48,7 +61,8 @@ export function runFigures(run: RunRun, margin: number): FigureNumbers[] {
   ];
   const limits = limitsOf(run, series);
   limits.forEach((one) => temperatures.push({ label: t("run.limit") + (limits.length > 1 ? `, ${one.of}` : ""), colour: 4, dash: [2, 3], steps: true, values: one.values }));
-  const bands = limits.map((one) => ({ label: t("run.margin"), colour: 4 as const, from: one.values.map((v) => (v === null ? null : v - margin)), to: one.values }));
+  const asked = limits.map((one) => ({ label: t("run.margin"), colour: 4 as const, from: one.values.map((v) => (v === null ? null : v - margin)), to: one.values }));
+  const bands = [...marginBands(run, series), ...asked];
   /* The glass of a cake that has hardly begun lies far above all else and would only flatten the figure. */
   const warmest = Math.max(...series.map((m) => m.shelf_C), ...series.flatMap((m) => m.classes.map((c) => c.hottest_C ?? -300)));
   const glass = series.map((m) => m.classes[0]?.glass_C ?? null).map((g) => (g !== null && g < warmest + 15 ? g : null));

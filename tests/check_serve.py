@@ -419,6 +419,25 @@ def events(server, path, limit=60):
         yield lines[0].removeprefix("event: "), "\n".join(line.removeprefix("data: ") for line in lines[1:])
 
 
+def check_taken_over(t, server):
+    """A remedy's job, sent back with the dryer that comes with it, and with that dryer kept in the workspace."""
+    job = ("job: cistus work-up\npurpose: intermediate\ndryer: bench-55\nsample:\n  composition: thf 30 %v/v, water\n"
+           "containers:\n  - {type: flask_1000, count: 12, fill: 400 mL, place: manifold}\nfreezing: {means: freezer}\n")
+    remedies = json.loads(server.ask("POST", "/api/v1/stand", {"job": job})[2])["remedies"]
+    own = [r for r in remedies if r["dryers"]]
+    t.check(len(own) >= 2 and len(remedies) > len(own), f"remedies: {[r['lever'] for r in remedies]}")
+    for remedy in remedies:
+        status, _, body = server.ask("POST", "/api/v1/stand", {"job": remedy["job"], "dryers": remedy["dryers"], "quick": True})
+        t.check(status == 200 and json.loads(body)["standing"] == remedy["standing"], f"{remedy['lever']}: {body[:300]}")
+    for name, text in own[0]["dryers"].items():
+        kept = "/api/v1/workspace/dryers/" + name
+        status, headers, body = server.ask("PUT", kept, text, kind="application/yaml")
+        t.check(status == 201, f"{name}: {status} {body}")
+        status, _, body = server.ask("POST", "/api/v1/stand", {"job": own[0]["job"], "quick": True})
+        t.check(status == 200 and json.loads(body)["standing"] == own[0]["standing"], f"{name} of the workspace: {body[:300]}")
+        server.ask("DELETE", kept, headers={"If-Match": headers["etag"]})
+
+
 def check_later(t, server):
     prefer = {"Prefer": "respond-async"}
     risk = {"job": ISLAND, "runs": 256, "indices": 0}
@@ -587,8 +606,8 @@ def main():
     sanitized = ROOT / "build" / "asan" / "dryfront"
     with tempfile.TemporaryDirectory() as folder:
         server = Server(folder + "/a")
-        for check in (check_paths, check_as_command, check_refusals, check_places, check_workspace, check_own, check_later, check_clients,
-                      check_pages, check_slow):
+        for check in (check_paths, check_as_command, check_refusals, check_places, check_workspace, check_own, check_taken_over,
+                      check_later, check_clients, check_pages, check_slow):
             check(t, server)
         check_fuzz(t, server, 400)
         code, said = server.stop(signal.SIGINT)

@@ -147,13 +147,13 @@ typedef struct attempt {
     char message[200];
 } attempt;
 
-/* Values that people would set: 0.1 % v/v, 1 % of the fill, 0.1 K. */
+/* Values that people would set: 0.1 % v/v, 1 % of the fill, 1 °C. */
 static double tidy(df_lever lever, double value) {
     if (lever == DF_LEVER_FRACTION)
         return round(1e3 * value) / 1e3;
     if (lever == DF_LEVER_FILL)
         return round(1e2 * value) / 1e2;
-    return isnan(value) ? value : df_quantity_round(value, DF_DIM_TEMPERATURE, "°C", -1);
+    return isnan(value) ? value : df_quantity_round(value, DF_DIM_TEMPERATURE, "°C", 0);
 }
 
 /* Finds the value nearest to `from` at which the wanted standing is reached, where it is reached at the far end; where only
@@ -207,8 +207,10 @@ static size_t choose_levers(attempt *list, const df_stand *s, const df_job *job,
                 warmest = fmax(warmest, job->recipe.shelf_temperature[k]);
     bool wet = s->cause == DF_CAUSE_SOLIDUS || s->cause == DF_CAUSE_MARGIN || s->standing == DF_UNHELD;
     if (s->cause == DF_CAUSE_NOT_FROZEN)
-        list[n++] =
-            (attempt){.lever = DF_LEVER_FREEZE, .from = job->cooling.temperature, .far = 77.0, .tolerance = 2.0};
+        list[n++] = (attempt){.lever = DF_LEVER_FREEZE,
+                              .from = job->cooling.temperature,
+                              .far = tidy(DF_LEVER_FREEZE, 77.0),
+                              .tolerance = 2.0};
     if (s->cause == DF_CAUSE_PUMP_SOLVENT)
         list[n++] = (attempt){.lever = DF_LEVER_DRY_PUMP, .from = NAN, .far = NAN, .tolerance = 1.0};
     if (s->simulated && warmest > dryer->shelf.lowest + 1.0) {
@@ -225,8 +227,10 @@ static size_t choose_levers(attempt *list, const df_stand *s, const df_job *job,
                               .far = tidy(DF_LEVER_FRACTION, 0.2 * fraction),
                               .tolerance = 0.02};
     if (s->simulated && (wet || s->cause == DF_CAUSE_SOLUTE)) {
-        list[n++] =
-            (attempt){.lever = DF_LEVER_TRAP, .from = trap, .far = fmin(trap - 20.0, 163.0), .tolerance = 2.0};
+        list[n++] = (attempt){.lever = DF_LEVER_TRAP,
+                              .from = trap,
+                              .far = tidy(DF_LEVER_TRAP, fmin(trap - 20.0, 163.0)),
+                              .tolerance = 2.0};
         list[n++] = (attempt){.lever = DF_LEVER_FILL, .from = 1.0, .far = 0.2, .tolerance = 0.07};
     }
     return n;

@@ -38,7 +38,8 @@ static void add_change(df_job *job, df_dryer *dryer, const char *added, const ch
     plain_name(plain, job->dryer);
     snprintf(job->dryer, sizeof job->dryer, "%s-%s", plain, added);
     snprintf(was, sizeof was, "%s", dryer->name);
-    snprintf(dryer->name, sizeof dryer->name, "%.50s, %s", was, words);
+    snprintf(dryer->name, sizeof dryer->name, "%.50s, but %s", was, words);
+    snprintf(dryer->description, sizeof dryer->description, "as '%s', but with %s", was, words);
 }
 
 void df_trap_bring(df_trap *t, double to) {
@@ -50,7 +51,7 @@ void df_trap_bring(df_trap *t, double to) {
 static void change_trap(df_job *job, df_dryer *dryer, double to) {
     char added[32], words[48];
     snprintf(added, sizeof added, "trap-%.0f", fabs(to - DF_ZERO_CELSIUS));
-    snprintf(words, sizeof words, "trap of %.0f °C", to - DF_ZERO_CELSIUS);
+    snprintf(words, sizeof words, "a trap of %.0f °C", to - DF_ZERO_CELSIUS);
     add_change(job, dryer, added, words);
 }
 
@@ -82,7 +83,7 @@ bool df_remedy_apply(df_job *job, df_dryer *dryer, bool *own, const df_remedy *r
         dryer->pump.kind = DF_PUMP_DRY;
         dryer->pump.solvent_limit = INFINITY;
         dryer->pump.ballast = 0.0;
-        add_change(job, dryer, "dry-pump", "dry pump");
+        add_change(job, dryer, "dry-pump", "a dry pump");
         *own = true;
         break;
     case DF_LEVER_FREEZE:
@@ -127,15 +128,15 @@ void df_route_take(df_job *job, df_dryer *dryer, bool *own, const df_route *rout
             break;
         case DF_ACTION_SECOND_TRAP:
             if (a->coolant == DF_COOLANT_NITROGEN)
-                add_change(job, dryer, "nitrogen-finger", "second trap of liquid nitrogen");
+                add_change(job, dryer, "nitrogen-finger", "a second trap of liquid nitrogen");
             else
-                add_change(job, dryer, "dry-ice-finger", "second trap of dry ice");
+                add_change(job, dryer, "dry-ice-finger", "a second trap of dry ice");
             break;
         case DF_ACTION_DRY_PUMP:
-            add_change(job, dryer, "dry-pump", "dry pump");
+            add_change(job, dryer, "dry-pump", "a dry pump");
             break;
         case DF_ACTION_BALLAST:
-            add_change(job, dryer, "ballast", "gas ballast open");
+            add_change(job, dryer, "ballast", "the gas ballast open");
             break;
         default:
             continue;

@@ -7,7 +7,7 @@
 /* Writes "number unit". `unit` (NULL: the usual one of the dimension) is taken where the number has up to six digits in it, else
  * whichever of it, its like and the SI unit gives the shortest text; each of them only where it reads back to the same double. */
 void df_put_quantity(df_text *out, double si, df_dimension dimension, const char *unit);
-/* The value nearest to `si` that has `digits` significant digits in a unit (`digits` < 0: that many decimals), as it
+/* The value nearest to `si` that has `digits` significant digits in a unit (not above 0: that many decimals), as it
  * reads back. */
 double df_quantity_round(double si, df_dimension dimension, const char *unit, int digits);
 /* A scalar, quoted where YAML could take it for something else; within brackets (`flow`) that is more. */

@@ -8,7 +8,7 @@
 static const char *lever_text(char *out, size_t size, const df_remedy *r) {
     switch (r->lever) {
     case DF_LEVER_FRACTION:
-        snprintf(out, size, "bring the solvents from %.0f to %.0f %% v/v (dilute, or strip under vacuum first)",
+        snprintf(out, size, "bring the solvents from %.3g to %.3g %% v/v (dilute, or strip under vacuum first)",
                  100.0 * r->from, 100.0 * r->to);
         break;
     case DF_LEVER_TRAP:

@@ -71,7 +71,7 @@ function pressureStep(from: number | null, up: number, fine: boolean): number | 
   return next < 0.0045 ? null : next;
 }
 
-export function RecipeDrawing({ behind, run, cursor }: { behind: Behind[]; run: number | null; cursor: number | null }) {
+export function RecipeDrawing({ pressures, behind, run, cursor }: { pressures: boolean; behind: Behind[]; run: number | null; cursor: number | null }) {
   const { yaml, edit } = useContext(FormContext);
   const points = readRecipe(yaml);
   const held = useSignal<{ kind: Kind; i: number; view: View } | null>(null);
@@ -140,6 +140,9 @@ export function RecipeDrawing({ behind, run, cursor }: { behind: Behind[]; run: 
     event.preventDefault();
   };
 
+  /* A pressure that is stated is shown, even where the dryer cannot hold it. */
+  const both = pressures || points.some((p) => p.pressure !== null);
+  const kinds: Kind[] = both ? ["shelf", "pressure"] : ["shelf"];
   const left = 58;
   const gap = 28;
   const bottom = 38;
@@ -148,7 +151,7 @@ export function RecipeDrawing({ behind, run, cursor }: { behind: Behind[]; run: 
       <WideDrawing
         name="recipe"
         title={t("recipe.drawing")}
-        height={(width) => (width < 480 ? 340 : 380)}
+        height={(width) => (both ? (width < 480 ? 340 : 380) : 260)}
         csv={() => csvText([["time, h", "shelf, °C", "chamber pressure, mbar"], ...points.map((p) => [p.time, p.shelf, p.pressure])])}
         below={
           <figcaption class="legend">
@@ -164,7 +167,7 @@ export function RecipeDrawing({ behind, run, cursor }: { behind: Behind[]; run: 
       >
         {(width, height) => {
           const right = width - 12;
-          const split = Math.round((height - bottom - gap) * 0.62);
+          const split = both ? Math.round((height - bottom - gap) * 0.62) : height - bottom;
           const x = scale(0, view.until, left, right);
           const shelf = scale(view.shelf[0], view.shelf[1], split, 10);
           const lane = height - bottom - 9;
@@ -226,16 +229,20 @@ export function RecipeDrawing({ behind, run, cursor }: { behind: Behind[]; run: 
             <>
               <Axis side="bottom" at={ticks(0, view.until * timeUnit, width < 480 ? 5 : 9)} scale={(v) => x(v / timeUnit)} from={10} to={height - bottom} edge={height - bottom} title={`${t("run.time")}, ${unitOf("time")}`} />
               <Axis side="left" at={shelfTicks} scale={(v) => shelf(backFrom(v))} from={left} to={right} edge={split / 2} title={`${t("form.shelf")}, ${unitOf("temperature")}`} />
-              <Axis side="left" at={decades} scale={pressure} from={left} to={right} edge={(split + gap + lane) / 2} title={unitOf("pressure")} text={(v) => String(Number(convert(v, "pressure").toPrecision(3)))} />
-              <text x={left - 6} y={lane + 4} text-anchor="end" fill="var(--ink-2)" font-size="11">{t("form.lowest")}</text>
-              <path d={`M${left} ${lane}H${right}`} stroke="var(--rule)" stroke-dasharray="2 3" />
+              {both && (
+                <>
+                  <Axis side="left" at={decades} scale={pressure} from={left} to={right} edge={(split + gap + lane) / 2} title={unitOf("pressure")} text={(v) => String(Number(convert(v, "pressure").toPrecision(3)))} />
+                  <text x={left - 6} y={lane + 4} text-anchor="end" fill="var(--ink-2)" font-size="11">{t("form.lowest")}</text>
+                  <path d={`M${left} ${lane}H${right}`} stroke="var(--rule)" stroke-dasharray="2 3" />
+                </>
+              )}
               {behind.map((one, k) => (
                 <g key={one.label} fill="none" stroke={`var(--line-${k === 0 ? 3 : 4})`} stroke-width="1.6" stroke-dasharray="5 3" opacity="0.9">
                   <path d={pathOf("shelf", one.points)} />
-                  <path d={pathOf("pressure", one.points)} />
+                  {both && <path d={pathOf("pressure", one.points)} />}
                 </g>
               ))}
-              {(["shelf", "pressure"] as const).map((kind) => (
+              {kinds.map((kind) => (
                 <g key={kind}>
                   <path d={pathOf(kind, points)} fill="none" stroke={kind === "shelf" ? "var(--line-1)" : "var(--line-7)"} stroke-width="2.2" />
                   <path d={pathOf(kind, points)} fill="none" stroke="transparent" stroke-width="18" data-screen onDblClick={addAt} />

@@ -1,7 +1,7 @@
 /* The dryers at hand with their files, built in and of the workspace: for what the lists do not hold. */
 import { signal } from "@preact/signals";
 import { get, Refused, Unreachable } from "../api/client";
-import type { Listed } from "./workspace";
+import { builtInDryers, dryers, type Listed } from "./workspace";
 
 export interface DryerText {
   /** Name in the workspace, or key of a built-in one. */
@@ -41,6 +41,19 @@ export async function builtInText(key: string): Promise<string | null> {
     return await builtIn(key);
   } catch (problem) {
     if (problem instanceof Refused) return null;
+    throw problem;
+  }
+}
+
+/** The file of a dryer as a job names it, with or without a folder and .yaml; null where there is none. */
+export async function dryerText(named: string): Promise<string | null> {
+  const name = named.replace(/^.*\//, "").replace(/\.yaml$/, "");
+  const listed = dryers.value?.find((one) => one.name === name);
+  try {
+    if (listed !== undefined) return await own(listed);
+    return builtInDryers.value.some((one) => one.key === name) ? await builtIn(name) : null;
+  } catch (problem) {
+    if (problem instanceof Refused || problem instanceof Unreachable) return null;
     throw problem;
   }
 }

@@ -1,6 +1,6 @@
 /* The recipe: its set points drawn and written, the run that follows from them at once, and the fastest that keeps the limits. */
 import { useComputed, useSignal } from "@preact/signals";
-import { useContext, useId } from "preact/hooks";
+import { useContext, useEffect, useId } from "preact/hooks";
 import type { Recipe, RecipePlan } from "../../api/types";
 import { Asking, outOfDate } from "../../parts/asking";
 import { FormContext, QuantityInput } from "../../parts/fields";
@@ -11,9 +11,11 @@ import { type Behind, readRecipe, RecipeDrawing, type SetPoint } from "../../par
 import { SpaceDrawing } from "../../parts/space_drawing";
 import { StandingBadge } from "../../parts/standing";
 import { workOf } from "../../store/asked";
+import { dryerText } from "../../store/dryer_texts";
 import { adjust, place } from "../../store/place";
 import { duration, fixed, number, show } from "../../store/quantity";
 import { takeOver } from "../../store/take";
+import { builtInDryers, dryers } from "../../store/workspace";
 import { Yaml } from "../../store/yaml";
 import { t } from "../../text/text";
 import type { JobGiven } from "../job";
@@ -44,12 +46,30 @@ function choicesOf(recipe: Recipe): Choice[] {
 
 const pointsOf = (plan: RecipePlan): SetPoint[] => plan.set_points.map((p) => ({ time: p.time_h, shelf: p.shelf_C, pressure: p.chamber_pressure_mbar }));
 
+/* Whether the dryer holds a pressure at all; true while that is not known. */
+function useHolds(dryer: string): boolean {
+  const holds = useSignal(true);
+  const [listed, builtIn] = [dryers.value, builtInDryers.value];
+  useEffect(() => {
+    let gone = false;
+    void dryerText(dryer).then((text) => {
+      if (!gone) holds.value = text === null || !["", "none"].includes(new Yaml(text).at(["chamber", "control"]));
+    });
+    return () => {
+      gone = true;
+    };
+  }, [dryer, listed, builtIn]);
+  return holds.value;
+}
+
 export function RecipePage({ kept, judge }: JobGiven) {
   const work = workOf<Recipe>("recipe", kept.name);
   const { query } = place.value;
-  const asked = Object.fromEntries(options.map(([key]) => [key, query[key] ?? ""]).filter(([, value]) => value !== ""));
-  const request = { job: kept.text.value, ...asked };
   const { yaml } = useContext(FormContext);
+  const holds = useHolds(yaml.at(["dryer"]));
+  const offered = options.filter(([key]) => holds || key !== "pressure");
+  const asked = Object.fromEntries(offered.map(([key]) => [key, query[key] ?? ""]).filter(([, value]) => value !== ""));
+  const request = { job: kept.text.value, ...asked, ...(holds ? { space: true } : {}) };
   const cursor = useSignal<number | null>(null);
   const recipe = work.answer.value;
   const choices = recipe === null ? [] : choicesOf(recipe);
@@ -61,7 +81,7 @@ export function RecipePage({ kept, judge }: JobGiven) {
     <div class="stack">
       {onShelf ? (
         <section class="sheet stack" aria-label={t("recipe.drawing")}>
-          <RecipeDrawing behind={behind} run={judge.answer.value?.run?.time_h ?? null} cursor={cursor.value} />
+          <RecipeDrawing pressures={holds} behind={behind} run={judge.answer.value?.run?.time_h ?? null} cursor={cursor.value} />
           {drawable.length > 0 && (
             <label class="row small no-print">
               {t("recipe.behind")}
@@ -85,8 +105,9 @@ export function RecipePage({ kept, judge }: JobGiven) {
       <Outcome judge={judge} onCursor={(x) => (cursor.value = x)} />
       <Asking title={t("recipe.fastest")} work={work} path="recipe" request={request} ask={t("recipe.ask")} hint={t("recipe.hint")} barred={judge.fault.value !== null}>
         <div class="fields">
-          {options.map(([key, unit]) => <OptionField key={key} option={key} unit={unit} />)}
+          {offered.map(([key, unit]) => <OptionField key={key} option={key} unit={unit} />)}
         </div>
+        {!holds && <p class="small quiet">{t("recipe.no_control")}</p>}
       </Asking>
       {recipe !== null && (
         <div class={outOfDate(work, request) || work.progress.value !== null ? "stack stale" : "stack"}>

@@ -415,6 +415,10 @@ def own_containers_and_solutes(t):
         said = " ".join(t.run(command, job, *given).out.split())
         for key, source in (("kelp_sugar", "stated by the user"), ("jar_40", "measured with a calliper")):
             t.check(re.search(key + ": your own figures[^;]*; source: " + source, said), f"{command} does not say whose {key} is")
+    for words in (["risk", job, "--runs", "16", "--indices", "0"], ["compare", job, "--dryer", "bench-85"]):
+        said = " ".join(t.run(*words, *given).out.split())
+        t.check("jar_40: your own figures of this container" in said and "kelp_sugar: your own figures of this solute" in said,
+                f"{words[0]} does not say whose figures: {said[-600:]}")
     known = json.loads(t.run("run", t.file("known.yaml", JOB.replace("vial_20R", "jar_40")), "--json", *given).out)
     t.check([x["kind"] for x in known["sample"]["own_figures"]] == ["container"], "sucrose is nobody's own")
     for key in ("first_solid_C", "solidus_C", "solute_critical_C"):  # the molar mass is rounded

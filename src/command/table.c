@@ -215,11 +215,11 @@ static const df_command commands[] = {
     {"serve", "", "answers over HTTP, for pages and other programs", "nothing", 0, 0, serve_options,
      COUNT(serve_options),
      "Answers what the other commands answer over HTTP, in the same JSON, and keeps\n"
-     "jobs and dryers in a folder (docs/serve.md). It says where it listens and runs\n"
-     "until it is stopped (Ctrl-C, SIGTERM). It asks for no password: whoever reaches\n"
-     "the address may read and change the folder, so leave it on 127.0.0.1 unless the\n"
-     "network is yours. The folder is --workspace, else dryfront under\n"
-     "$XDG_DATA_HOME or ~/.local/share.\n",
+     "jobs, dryers and your own containers, solutes and substances in a folder\n"
+     "(docs/serve.md). It says where it listens and runs until it is stopped (Ctrl-C,\n"
+     "SIGTERM). It asks for no password: whoever reaches the address may read and\n"
+     "change the folder, so leave it on 127.0.0.1 unless the network is yours. The\n"
+     "folder is --workspace, else dryfront under $XDG_DATA_HOME or ~/.local/share.\n",
      df_run_serve},
     {"help", "[COMMAND]", "this overview, or the usage of a command", "a command", 0, 1, NULL, 0, "", df_run_help},
 };

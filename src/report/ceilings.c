@@ -105,6 +105,9 @@ df_status df_report_ceilings_text(df_context *ctx, df_text *out, const df_ceilin
                         "rigid: every phase solid, with the margin asked for; wetted: a crystal framework "
                         "stands with liquid in it (for some purposes acceptable)");
     dryer_lines(out, d);
+    if (d->reference.container.own)
+        df_layout_printf(out, "", "%s: your own figures of this container, not checked here; source: %s",
+                         d->reference.container.key, d->reference.container.source);
     df_layout_paragraph(out, "",
                         "no solute: one that collapses sooner sets a lower ceiling. More load, another "
                         "container or another recipe moves the ceilings: 'dryfront stand' judges a sample "

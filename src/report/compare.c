@@ -60,6 +60,8 @@ df_status df_report_compare_text(df_context *ctx, df_text *out, const df_compari
                      "!: not acceptable for the purpose. time: of the run, to the end of its recipe where the sample "
                      "has solutes, or until it failed. margin: least between hottest point and its limit; -: none%s",
                      adapted ? ". *: the recipe was brought into what that dryer can do" : "");
+    for (size_t i = 0; i < n; i++)
+        df_part_own_text(out, n > 1 ? job[i].name : "trust", &job[i]);
     const char *label = "caution";
     for (size_t f = 0; f < flammables; f++) {
         char line[400];

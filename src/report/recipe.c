@@ -175,6 +175,7 @@ df_status df_report_recipe_text(df_context *ctx, df_text *out, const df_recipe_a
         "set points run by time, whatever the product does. Kv, cake resistance and fill are assumptions or "
         "estimates: the margin has to cover what they leave open. Try the recipe on a few "
         "containers with a probe, and go on from hold to hold by what is measured");
+    df_part_own_text(out, "trust", job);
     df_part_caution_text(out, s, job);
     return out->failed ? df_fail(ctx, DF_E_MEMORY, "out of memory, or the report grew too large") : DF_OK;
 }

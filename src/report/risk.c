@@ -189,6 +189,7 @@ df_status df_report_risk_text(df_context *ctx, df_text *out, const df_risk *r, c
     inputs_text(out, r);
     df_layout_printf(out, "", "%zu runs in all, %zu failed; seed %llu", r->simulated, r->failed,
                      (unsigned long long)r->seed);
+    df_part_own_text(out, "", job);
     return out->failed ? df_fail(ctx, DF_E_MEMORY, "the report grew too large") : DF_OK;
 }
 

@@ -327,6 +327,7 @@ df_status df_report_routes_text(df_context *ctx, df_text *out, const df_routes *
         "under %.3g K, %.3g for a wetted run, and what is to be had; all assumptions (data/efforts.csv), "
         "hands-on times too",
         w->hands_on, w->vented, w->margin, w->enough, w->wetted);
+    df_part_own_text(out, "trust", task->job);
     cautions(out, routes);
     return out->failed ? df_fail(ctx, DF_E_MEMORY, "the report grew too large") : DF_OK;
 }

@@ -191,7 +191,7 @@ function Caution({ of }: { of: Ceiling | null }) {
   if (of === null || of.caution === "") return null;
   return (
     <details class="small no-print">
-      <summary>{t("ceilings.caution")}</summary>
+      <summary>{t("ceilings.caution")}<span class="only-read"> {spaced(of.solvent)}</span></summary>
       <p class="caution">{of.caution}</p>
     </details>
   );

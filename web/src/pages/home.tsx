@@ -6,6 +6,7 @@ import { download } from "../parts/figure";
 import { Menu } from "../parts/menu";
 import { StandingBadge, type StandingWord } from "../parts/standing";
 import { type Brief, briefs, current, foundation, watchBriefs } from "../store/briefs";
+import type { Kind } from "../store/kept";
 import { newJob } from "../store/new";
 import { address, adjust, go, place } from "../store/place";
 import { duration } from "../store/quantity";
@@ -72,7 +73,7 @@ export default function HomePage() {
     const failed: string[] = [];
     for (const one of files) {
       const text = await one.text();
-      const kind = new Yaml(text).has(["chamber"]) ? "dryers" : "jobs";
+      const kind = kindOf(new Yaml(text));
       try {
         done.push(await add(kind, one.name.replace(/\.ya?ml$/i, ""), text));
       } catch (problem) {
@@ -85,8 +86,9 @@ export default function HomePage() {
   };
   const exportAll = async () => {
     try {
-      for (const [kind, list] of [["jobs", jobs.value], ["dryers", dryers.value]] as const) {
-        for (const one of list ?? []) {
+      for (const kind of ["jobs", "dryers", "containers", "solutes", "substances"] as const) {
+        const list = ((await get(`workspace/${kind}`)).body as Partial<Record<string, Listed[]>>)[kind] ?? [];
+        for (const one of list) {
           download(`${one.name}.yaml`, (await get(`workspace/${kind}/${encodeURIComponent(one.name)}`)).body as string, "application/yaml");
           await new Promise((rest) => setTimeout(rest, 150)); // browsers drop downloads that come too close
         }
@@ -184,6 +186,14 @@ export default function HomePage() {
       <Dryers />
     </div>
   );
+}
+
+/* What a file is, by the fields that only its kind has. */
+function kindOf(yaml: Yaml): Kind {
+  if (yaml.has(["chamber"])) return "dryers";
+  if (yaml.has(["substances"])) return "substances";
+  if (yaml.has(["key"])) return yaml.has(["brim_volume"]) || yaml.has(["kind"]) ? "containers" : "solutes";
+  return "jobs";
 }
 
 interface SamplesGiven {

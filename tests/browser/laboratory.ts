@@ -82,7 +82,8 @@ export const test = base.extend<Fixtures>({
     lab.remove();
   },
   faults: [
-    async ({ context }, use) => {
+    // Looked at before the server is stopped: a page still open then asks in vain.
+    async ({ context, lab: _ }, use) => {
       const faults: string[] = [];
       context.on("weberror", (error) => faults.push(String(error.error())));
       context.on("console", (message) => {

@@ -16,7 +16,7 @@ import { t, textOf } from "../text/text";
 type Cell = Compare["jobs"][number]["on"][number];
 
 const mostDryers = 8;
-const mostJobs = 32;
+const mostJobs = 16;
 const atFirst = 8;
 const split = (text: string | undefined) => (text ?? "").split(",").filter((one) => one !== "");
 
@@ -104,9 +104,9 @@ export default function ComparePage() {
   );
 }
 
-/* The workspace's names of the jobs that an answer is of, in its order. */
+/* The workspace's names of the jobs that an answer is of, in its order: that of the fields of the object that asked. */
 function namesOf(of: string): string[] {
-  return of === "" ? [] : (JSON.parse(of) as [[string, string][]])[0].map(([name]) => name);
+  return of === "" ? [] : Object.keys(Object.fromEntries((JSON.parse(of) as [[string, string][]])[0]));
 }
 
 function Choice({ rows, columns }: { rows: Listed[]; columns: string[] }) {

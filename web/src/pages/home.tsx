@@ -33,6 +33,9 @@ function reason(problem: unknown): string {
   throw problem;
 }
 
+/* A job names a dryer of the workspace with or without the ending of its file. */
+const bare = (dryer: string) => dryer.replace(/\.yaml$/, "");
+
 export default function HomePage() {
   const said = useSignal<Said | null>(null);
   const over = useSignal(false);
@@ -57,7 +60,8 @@ export default function HomePage() {
   };
   useEffect(() => {
     if (demo === null || jobs.value === null || dryers.value === null || !reachable.value) return;
-    if (empty && !demo.wasPutIn()) void putDemo();
+    /* What holds now, not when the page was last drawn: the lists may have come since. */
+    if (jobs.value.length + dryers.value.length === 0 && !demo.wasPutIn()) void putDemo();
     else demo.rememberPutIn();
   }, [demo, empty, reachable.value, jobs.value === null, dryers.value === null]);
 
@@ -120,21 +124,24 @@ export default function HomePage() {
     changed("dryers");
   };
 
-  const known = briefs.value;
-  const demoJobs = demo === null ? [] : (jobs.value ?? []).filter((job) => demo.isDemo("jobs", job.name, known[job.name]?.head ?? ""));
-  const ownNeed = new Set((jobs.value ?? []).filter((job) => !demoJobs.includes(job)).map((job) => known[job.name]?.dryer.replace(/\.yaml$/, "")));
-  const demoDryers = demo === null ? [] : (dryers.value ?? []).filter((one) => demo.demo.some((d) => d.kind === "dryers" && d.name === one.name) && !ownNeed.has(one.name));
+  /* What the list shows as the demo's, as far as texts are known; clearing looks at the texts themselves. */
+  const named = (kind: "jobs" | "dryers", name: string) => demo?.demo.some((one) => one.kind === kind && one.name === name) ?? false;
+  const demoJobs = (jobs.value ?? []).filter((job) => {
+    const head = briefs.value[job.name]?.head;
+    return named("jobs", job.name) && (head === undefined || demo!.isDemo("jobs", job.name, head));
+  });
+  const ownDryers = (jobs.value ?? []).filter((job) => !demoJobs.includes(job)).map((job) => briefs.value[job.name]?.dryer ?? "");
+  const demoDryers = (dryers.value ?? []).filter((one) => named("dryers", one.name) && !ownDryers.some((dryer) => bare(dryer) === one.name));
   const clearDemo = async () => {
-    /* A dryer under a demo's name may be the user's own: its text tells. */
-    const marked = await Promise.all(
-      demoDryers.map(async (one) => demo!.isDemo("dryers", one.name, (await get(`workspace/dryers/${one.name}`)).body as string)),
-    ).catch((problem: unknown) => void (said.value = { text: reason(problem), bad: true }));
-    if (marked === undefined) return;
-    const these = [
-      ...demoJobs.map((one) => ({ kind: "jobs" as const, name: one.name })),
-      ...demoDryers.filter((_, i) => marked[i]).map((one) => ({ kind: "dryers" as const, name: one.name })),
-    ];
-    await removeAll(these, (count) => t("home.demo.cleared", { count }));
+    try {
+      const textOf = async (kind: "jobs" | "dryers", one: Listed) => ({ kind, name: one.name, text: (await get(`workspace/${kind}/${encodeURIComponent(one.name)}`)).body as string });
+      const all = await Promise.all([...(jobs.value ?? []).map((one) => textOf("jobs", one)), ...(dryers.value ?? []).filter((one) => named("dryers", one.name)).map((one) => textOf("dryers", one))]);
+      const ofDemo = all.filter((one) => demo!.isDemo(one.kind, one.name, one.text));
+      const needed = all.filter((one) => one.kind === "jobs" && !ofDemo.includes(one)).map((one) => bare(new Yaml(one.text).at(["dryer"])));
+      await removeAll(ofDemo.filter((one) => one.kind === "jobs" || !needed.includes(one.name)), (count) => t("home.demo.cleared", { count }));
+    } catch (problem) {
+      said.value = { text: reason(problem), bad: true };
+    }
   };
 
   return (
@@ -178,7 +185,7 @@ export default function HomePage() {
       )}
       {demoJobs.length + demoDryers.length > 0 && (
         <p class="note row no-print">
-          <span>{t("home.demo.is", { count: demoJobs.length + demoDryers.length })}</span>
+          <span>{t("home.demo.is")}</span>
           <button onClick={() => void clearDemo()}>{t("home.demo.clear", { count: demoJobs.length + demoDryers.length })}</button>
         </p>
       )}

@@ -85,10 +85,17 @@ function remember(lists: Lists): void {
   keep(localStorage, remembered, { ...recall<Lists>(localStorage, remembered), ...lists });
 }
 
+/* Of two readings on their way at once the one begun later counts, whichever comes first. */
+let begun = 0;
+let shown = 0;
+
 /** Reads the lists of the workspace anew. */
 export async function refresh(): Promise<void> {
+  const turn = ++begun;
   try {
     const [j, d] = await Promise.all([list<Listed>("workspace/jobs", "jobs"), list<Listed>("workspace/dryers", "dryers")]);
+    if (turn < shown) return;
+    shown = turn;
     batch(() => {
       jobs.value = j;
       dryers.value = d;

@@ -214,6 +214,8 @@ function Found({ recipe, choices, kept }: { recipe: Recipe; choices: Choice[]; k
                   </div>
                   {one.plan === null ? <span class="small faint">{t("recipe.none_keeps")}</span> : !one.plan.keeps_limits ? <span class="small wrong">{t("recipe.breaks", { what: t(`bound.${one.plan.breaks}`) })}</span> : !one.plan.dry ? <span class="small wrong">{t("recipe.not_dry")}</span> : null}
                   {one.plan !== null && <Sketch plan={one.plan} until={longest} from={from} to={to} />}
+                  {one.plan !== null && one.plan.slow_ramp_K_per_min !== null && <span class="small quiet">{t("recipe.slow_ramp", { ramp: number(one.plan.slow_ramp_K_per_min, 2) })}</span>}
+                  {one.plan !== null && <Points plan={one.plan} />}
                 </th>
                 {one.plan === null ? (
                   <td colSpan={6} />
@@ -253,6 +255,23 @@ function Found({ recipe, choices, kept }: { recipe: Recipe; choices: Choice[]; k
 }
 
 const more = (hours: number) => (hours > 0.05 ? `+${duration(hours)}` : hours < -0.05 ? `−${duration(-hours)}` : t("recipe.same"));
+
+/* The set points in words, where one wants to see them before taking them over. */
+function Points({ plan }: { plan: RecipePlan }) {
+  return (
+    <details class="small">
+      <summary class="small">{t("recipe.many", { count: plan.set_points.length })}</summary>
+      <ol class="plain-list number">
+        {plan.set_points.map((p) => (
+          <li key={p.time_h}>
+            {show(p.time_h, "time")}: {show(p.shelf_C, "temperature")}, {p.chamber_pressure_mbar === null ? t("form.lowest") : show(p.chamber_pressure_mbar, "pressure")}
+            {p.ruled_by !== undefined && p.ruled_by !== "none" && <span class="faint"> {t(`bound.${p.ruled_by}`)}</span>}
+          </li>
+        ))}
+      </ol>
+    </details>
+  );
+}
 
 /* The shelf over time, small. */
 function Sketch({ plan, until, from, to }: { plan: RecipePlan; until: number; from: number; to: number }) {

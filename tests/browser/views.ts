@@ -13,6 +13,9 @@ export function furnish(lab: Laboratory): void {
   lab.keep("jobs", "flasks", example("flasks.yaml").replace(/^dryer:.*$/m, "dryer: two-traps"));
   lab.keep("jobs", "unsound", island.replace("purpose: screening", "purpose: parade"));
   lab.keep("dryers", "two-traps", example("dryers/two-traps.yaml"));
+  lab.keep("containers", "jar", "key: jar\nkind: vial\ninner_diameter: 40 mm\nwall: 1.5 mm\nbrim_volume: 60 mL\nport_diameter: 30 mm\nglass_mass: 40 g\n");
+  lab.keep("solutes", "kelp", "key: kelp\nmolar_mass_g_mol: 342\nanchor_kind: glass\nanchor_temperature: -32 °C\nglass_temperature: 60 °C\n");
+  lab.keep("substances", "draft", "key: draft\nmolar_mass_g_mol: many\n");
 }
 
 export interface View {
@@ -46,7 +49,20 @@ export const views: View[] = [
   { name: "dryers", at: "/dryers", ready: heading("Dryers") },
   { name: "dryer", at: "/dryer/two-traps", ready: (page) => page.getByRole("textbox").first().waitFor() },
   { name: "built-in dryer", at: "/dryer/bench-55", ready: (page) => page.getByRole("textbox").first().waitFor() },
+  { name: "dryer's text", at: "/dryer/two-traps/text", ready: region("Text") },
+  { name: "dryer's ceilings", at: "/dryer/bench-85", ready: async (page) => {
+    const side = page.getByRole("button", { name: "What it means" });
+    if (await side.isVisible()) await side.click();
+    await page.getByRole("button", { name: "Ask for its ceilings" }).click();
+    await page.getByRole("group", { name: "methanol" }).waitFor();
+  } },
   { name: "library", at: "/library", ready: heading("Library") },
   { name: "substance", at: "/library/substance/acetonitrile", ready: heading(/acetonitrile/i) },
+  { name: "containers", at: "/library/containers", ready: region("Vials") },
+  { name: "solutes", at: "/library/solutes", ready: region("Solutes") },
+  { name: "solute", at: "/library/solute/sucrose", ready: heading(/sucrose/i) },
+  { name: "own container", at: "/container/jar", ready: (page) => page.getByRole("textbox", { name: /^Key/ }).waitFor() },
+  { name: "own solute", at: "/solute/kelp", ready: (page) => page.getByRole("textbox", { name: /^Key/ }).waitFor() },
+  { name: "own substance, faulty", at: "/substance/draft", ready: (page) => page.getByRole("textbox", { name: /^Key/ }).waitFor() },
   { name: "help", at: "/help", ready: heading("Help") },
 ];

@@ -44,10 +44,10 @@ for (const { kind, item, button, field, wrong, said } of [
     await expect(input).toHaveValue(wrong);
     await input.fill(right);
     await expect(input).toHaveAttribute("aria-invalid", "false");
-    await page.getByRole("textbox", { name: "Name" }).fill(`shore ${item}`);
+    await page.getByRole("textbox", { name: "Name", exact: true }).fill(`shore ${item}`);
     await expect.poll(() => lab.kept(kind, `new-${item}`)).toContain(`name: shore ${item}`);
     await page.goto(lab.at(`/library/${kind}`));
-    await expect(page.getByText(`shore ${item}`).first()).toBeVisible();
+    await expect(page.getByText(`shore ${item}`).last()).toBeVisible();
     await expect(page.getByText("yours", { exact: true })).toBeVisible();
   });
 

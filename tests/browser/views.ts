@@ -51,6 +51,7 @@ export const views: View[] = [
   { name: "built-in dryer", at: "/dryer/bench-55", ready: (page) => page.getByRole("textbox").first().waitFor() },
   { name: "dryer's text", at: "/dryer/two-traps/text", ready: region("Text") },
   { name: "dryer's ceilings", at: "/dryer/bench-85", ready: async (page) => {
+    await page.getByRole("heading", { name: /-85/ }).waitFor();
     const side = page.getByRole("button", { name: "What it means" });
     if (await side.isVisible()) await side.click();
     await page.getByRole("button", { name: "Ask for its ceilings" }).click();

@@ -19,7 +19,8 @@ import { Yaml } from "../store/yaml";
 import { t } from "../text/text";
 
 export default function DryerPage() {
-  const name = path.value[1] ?? "";
+  const [first, name = ""] = path.value;
+  if (first !== "dryer" || name === "") return null;
   const own = dryers.value?.some((one) => one.name === name) === true;
   const builtIn = builtInDryers.value.some((one) => one.key === name);
   if (!own && builtIn) return <BuiltIn key={name} name={name} />;
@@ -91,7 +92,7 @@ function DryerView({ name, text, sound, fault, edit, tools, above }: Shown) {
   const shown = useSignal(text);
   shown.value = text;
   const yaml = useComputed(() => new Yaml(shown.value));
-  const side = useSignal<"form" | "answer">("form");
+  const side = useSignal<"form" | "answer">(path.value[2] === undefined ? "form" : "answer");
   const tab = path.value[2] === "text" ? "text" : "ceilings";
   const title = yaml.value.at(["name"]) || name;
   useEffect(() => {
@@ -122,7 +123,7 @@ function DryerView({ name, text, sound, fault, edit, tools, above }: Shown) {
               <a href={address(["dryer", name, "text"])} aria-current={tab === "text" ? "page" : undefined}>{t("job.text")}</a>
             </nav>
             {fault !== null && <p class="note alarm">{t("dryer.fault")} {fault.message}</p>}
-            {tab === "text" ? <YamlText text={text} fault={fault} edit={edit} hint={t("dryer.text.hint")} /> : <DryerCeilings name={name} text={text} sound={sound} />}
+            {tab === "text" ? <YamlText text={text} fault={fault} edit={edit} hint={t("dryer.text.hint")} /> : <DryerCeilings name={name} own={edit !== null} text={text} sound={sound} />}
           </div>
         </div>
       </div>

@@ -19,8 +19,9 @@ type Item = "container" | "solute" | "substance";
 const kinds = { container: "containers", solute: "solutes", substance: "substances" } as const;
 
 export default function ItemPage() {
-  const [first = "container", name = ""] = path.value;
-  const item = first in kinds ? (first as Item) : "container";
+  const [first = "", name = ""] = path.value;
+  if (!(first in kinds) || name === "") return null;
+  const item = first as Item;
   return <Bench key={`${item} ${name}`} item={item} name={name} />;
 }
 
@@ -37,7 +38,7 @@ function Bench({ item, name }: { item: Item; name: string }) {
   }, [kept, check]);
   const form = described(item).value;
   const yaml = useComputed(() => new Yaml(kept.text.value));
-  const side = useSignal<"form" | "answer">("form");
+  const side = useSignal<"form" | "answer">(path.value[2] === undefined ? "form" : "answer");
   const state = kept.state.value;
   const known = kept.text.value;
   useEffect(() => {

@@ -11,7 +11,7 @@ import { SubstanceSheet } from "../parts/substance_sheet";
 const lists = ["substances", "containers", "solutes"] as const;
 
 export default function LibraryPage() {
-  const [, at = "substances", key] = path.value;
+  const [first, at = "substances", key] = path.value;
   const list = at === "substance" || at === "solute" ? (`${at}s` as const) : (lists.find((one) => one === at) ?? "substances");
   useEffect(() => {
     void refreshTables();
@@ -20,6 +20,7 @@ export default function LibraryPage() {
   useEffect(() => {
     if (key === undefined) document.title = `${t(`library.${list}`)} · dryfront`;
   }, [key, list]);
+  if (first !== "library") return null;
   return (
     <div class="stack">
       <h1 class={key === undefined ? undefined : "only-read"}>{t("nav.library")}</h1>

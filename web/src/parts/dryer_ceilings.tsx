@@ -12,8 +12,8 @@ import { Combo } from "./fields";
 const usual = ["acetonitrile", "methanol", "tert-butanol"];
 const restBeforeAsking = 800; // ms
 
-/** `text` the file as it stands, `sound` the newest that can be used. */
-export function DryerCeilings({ name, text, sound }: { name: string; text: string; sound: string }) {
+/** `text` the file as it stands, `sound` the newest that can be used; a built-in dryer is asked for by its name alone. */
+export function DryerCeilings({ name, own, text, sound }: { name: string; own: boolean; text: string; sound: string }) {
   const work = useMemo(() => new Work<CeilingsOne>(), [name]);
   const before = useSignal<CeilingsOne | null>(null);
   const asked = useSignal(false);
@@ -23,7 +23,7 @@ export function DryerCeilings({ name, text, sound }: { name: string; text: strin
   const ask = () => {
     asked.value = true;
     if (work.answer.value !== null && work.of.value !== key) before.value = work.answer.value;
-    void work.ask("ceilings", { dryer: name, dryers: { [name]: sound }, solvent: solvents }, key);
+    void work.ask("ceilings", { dryer: name, ...(own ? { dryers: { [name]: sound } } : {}), solvent: solvents }, key);
   };
   useEffect(() => {
     if (!asked.value || sound === "" || work.of.value === key) return;

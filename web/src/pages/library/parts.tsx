@@ -132,7 +132,7 @@ export function Heads<T>({ heads, children }: { heads: readonly Head<T>[]; child
       {heads.map((one) => {
         const sort = order === one.key ? "ascending" : order === `-${one.key}` ? "descending" : undefined;
         return (
-          <th key={one.key} class={one.number ? "n" : undefined} aria-sort={sort}>
+          <th key={one.key} scope="col" class={one.number ? "n" : undefined} aria-sort={sort}>
             <button type="button" class="plain sorter" onClick={() => adjust({ by: sort === "ascending" ? `-${one.key}` : sort === "descending" ? "" : one.key })}>
               {one.text}
               <span aria-hidden="true">{sort === "ascending" ? " ▴" : sort === "descending" ? " ▾" : ""}</span>

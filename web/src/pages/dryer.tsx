@@ -14,7 +14,7 @@ import { builtInText } from "../store/dryer_texts";
 import { described } from "../store/forms";
 import { Kept } from "../store/kept";
 import { address, go, path } from "../store/place";
-import { add, builtInDryers, dryers } from "../store/workspace";
+import { add, builtInDryers, changed, dryers } from "../store/workspace";
 import { Yaml } from "../store/yaml";
 import { t } from "../text/text";
 
@@ -49,8 +49,13 @@ function Bench({ name }: { name: string }) {
       kept.close();
     };
   }, [kept, check]);
-  if (kept.state.value === "loading") return <p class="quiet">{t("loading")}</p>;
-  if (kept.state.value === "absent") {
+  const state = kept.state.value;
+  const text = kept.text.value;
+  useEffect(() => {
+    if (state === "saved") changed("dryers");
+  }, [state, text]);
+  if (state === "loading") return <p class="quiet">{t("loading")}</p>;
+  if (state === "absent") {
     return (
       <div class="stack">
         <h1>{t("dryer.absent", { name })}</h1>
@@ -61,7 +66,7 @@ function Bench({ name }: { name: string }) {
   return (
     <DryerView
       name={name}
-      text={kept.text.value}
+      text={text}
       sound={check.sound.value}
       fault={check.fault.value}
       edit={(text, field) => kept.edit(text, field)}
@@ -76,7 +81,7 @@ function BuiltIn({ name }: { name: string }) {
   useEffect(() => {
     void builtInText(name).then((found) => (text.value = found), () => undefined);
   }, [name]);
-  if (text.value === null) return <p class="quiet">{t("loading")}</p>;
+  if (text.value === null) return <p class="quiet">{t(reachable.value ? "loading" : "server.unreachable")}</p>;
   const yaml = text.value;
   const tools = (
     <div class="row no-print">

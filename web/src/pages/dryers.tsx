@@ -1,7 +1,7 @@
 /* The dryers at hand, the workspace's own and the built-in ones, side by side with the figures that matter. */
 import { useEffect, useRef } from "preact/hooks";
 import { useSignal } from "@preact/signals";
-import { Refused } from "../api/client";
+import { reachable, Refused } from "../api/client";
 import { amountOf, type FieldUnit } from "../parts/fields";
 import { download } from "../parts/figure";
 import { Menu } from "../parts/menu";
@@ -69,7 +69,7 @@ export default function DryersPage() {
           <button onClick={() => void restore(removed.value!)}>{t("dryers.restore")}</button>
         </p>
       )}
-      {all === null ? <p class="quiet">{t("loading")}</p> : (
+      {all === null ? <p class="quiet">{t(reachable.value ? "loading" : "server.unreachable")}</p> : (
         <section class="sheet">
           <table class="cards" aria-label={t("dryers.title")}>
             <thead>

@@ -11,6 +11,11 @@ import { Menu } from "./menu";
 
 const pageOf = { jobs: "job", dryers: "dryer", containers: "container", solutes: "solute", substances: "substance" } as const;
 
+/* Where those of its kind are listed. */
+function listOf({ kind }: Kept): string[] {
+  return kind === "jobs" ? [] : kind === "dryers" ? ["dryers"] : ["library", kind];
+}
+
 export function KeptTools({ kept }: { kept: Kept }) {
   useEffect(() => {
     const onKey = (event: KeyboardEvent) => {
@@ -40,7 +45,7 @@ export function KeptTools({ kept }: { kept: Kept }) {
         <button
           role="menuitem"
           onClick={() => {
-            if (confirm(t("kept.remove.sure", { name: kept.name }))) void kept.remove().then(() => { changed(kept.kind); go([]); });
+            if (confirm(t("kept.remove.sure", { name: kept.name }))) void kept.remove().then(() => { changed(kept.kind); go(listOf(kept)); });
           }}
         >
           {t("kept.remove")}

@@ -1,7 +1,8 @@
 /* What the server's parsers say of every field of a file: its kind, bounds, units, what holds where it is left out, its
    meaning in one line. Forms are drawn from it, and it gives every field its hint. */
 import { signal, type Signal } from "@preact/signals";
-import { get, Refused, Unreachable } from "../api/client";
+import { get, onReturn, Unreachable } from "../api/client";
+import { keep, recall } from "./kept";
 import type { Path } from "./yaml";
 
 export type FormName = "job" | "dryer" | "container" | "solute" | "substance";
@@ -65,32 +66,23 @@ const key = (form: FormName) => `dryfront/form/${form}`;
 export function described(form: FormName): Signal<Described | null> {
   const known = held.get(form);
   if (known !== undefined) return known;
-  const fresh = signal<Described | null>(null);
+  const kept = recall<DescribedField[]>(localStorage, key(form));
+  const fresh = signal<Described | null>(kept === null ? null : new Described(kept));
   held.set(form, fresh);
-  try {
-    const text = localStorage.getItem(key(form));
-    if (text !== null) fresh.value = new Described(JSON.parse(text) as DescribedField[]);
-  } catch {
-    /* Asked for anew below. */
-  }
-  void get(`forms/${form}`).then(
-    (answer) => {
-      const fields = read(answer.body);
+  const ask = async () => {
+    try {
+      const { fields } = (await get(`forms/${form}`)).body as { fields: DescribedField[] };
       fresh.value = new Described(fields);
-      try {
-        localStorage.setItem(key(form), JSON.stringify(fields));
-      } catch {
-        /* Not kept then. */
-      }
-    },
-    (problem: unknown) => {
-      held.delete(form);
-      if (!(problem instanceof Unreachable || problem instanceof Refused)) throw problem;
-    },
-  );
+      keep(localStorage, key(form), fields);
+      return true;
+    } catch (problem) {
+      if (!(problem instanceof Unreachable)) throw problem;
+      return false;
+    }
+  };
+  void ask().then((there) => {
+    if (there) return;
+    const end = onReturn(() => void ask().then((now) => now && end()));
+  });
   return fresh;
-}
-
-function read(body: unknown): DescribedField[] {
-  return (body as { fields: DescribedField[] }).fields;
 }

@@ -125,6 +125,39 @@ size_t df_cache_hits(df_cache *cache); /* how often something was found */
 void df_context_lend(df_context *ctx, df_cache *cache);
 df_cache *df_context_cache(const df_context *ctx); /* takes NULL */
 
+/* ---- long work ------------------------------------------------------------------------------------------------ */
+
+/* Someone who waits for a long work: hears what share of it (0..1) is done and what is being done, in a few words, or with NAN
+ * and NULL is only asked whether to go on. False stops the work: DF_E_STOPPED. Called from any of its threads. */
+typedef struct df_listener {
+    bool (*hear)(void *data, double share, const char *what);
+    void *data;
+} df_listener;
+void df_context_listen(df_context *ctx, const df_listener *listener); /* NULL: nobody */
+bool df_context_go_on(const df_context *ctx);                         /* takes NULL */
+/* Tells the share (0..1) of the part at hand; false: stop. */
+bool df_context_tell(const df_context *ctx, double share, const char *what);
+
+/* A part of the work at hand, from one share of it to another: what is told in it counts for that part. */
+typedef struct df_stretch {
+    double from, width;
+} df_stretch;
+df_stretch df_context_begin(df_context *ctx, double from, double to); /* returns what was at hand before */
+void df_context_end(df_context *ctx, df_stretch before);
+
+/* A context for another thread of the same work: its cache and listener. What is told through it counts nothing: a tally of the whole
+ * does. DF_E_MEMORY. */
+DF_NODISCARD df_status df_context_branch(df_context **branch, const df_context *ctx);
+
+/* Pieces of one part, counted by several threads. `guess`: how many there are is not known; the share then nears 1 and never falls. */
+typedef struct df_tally {
+    const df_context *ctx;
+    const char *what;
+    size_t of, done;
+    bool guess;
+} df_tally;
+bool df_tally_one(df_tally *tally); /* one more is done; false: stop. Takes NULL */
+
 /* ---- units ---------------------------------------------------------------------------------------------------- */
 
 /* What a quantity measures, the SI unit it is held in, and what a user may write (see df_unit_list). */

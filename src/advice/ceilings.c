@@ -38,8 +38,11 @@ void df_job_reference(df_job *job, const df_dryer *dryer, const df_composition *
     job->start_pressure = defaults.start_pressure; /* ceilings are about drying, not about the first minutes */
 }
 
+#define RUNS_EXPECTED 35 /* of a solvent, to tell how far it is: 21 of the grid and those between */
+
 typedef struct ceiling_search {
     df_context *ctx;
+    df_tally *tally;
     const df_dryer *dryer;
     const df_pairs *pairs;
     const df_substance *water, *solvent;
@@ -59,7 +62,9 @@ static df_status at_fraction(df_verdict *v, ceiling_search *q, double fraction) 
     df_job job;
     mix(&composition, q, fraction);
     df_job_reference(&job, q->dryer, &composition);
-    return df_verdict_quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->deposit, &q->setup, true, false);
+    df_status status =
+        df_verdict_quick(q->ctx, v, NULL, &job, q->dryer, q->pairs, &q->path, &q->deposit, &q->setup, true, false);
+    return status >= 0 && !df_tally_one(q->tally) ? df_fail(q->ctx, DF_E_STOPPED, "stopped") : status;
 }
 
 #define GRID 21
@@ -122,12 +127,13 @@ df_status df_ceilings_find(df_context *ctx, df_ceiling *ceiling, const df_dryer 
         if (solvents[i]->is_involatile || solvents[i] == water)
             return df_fail(ctx, DF_E_INPUT, "%s is no solvent: ceilings are asked for of what has a vapour, in water",
                            solvents[i]->name);
+    df_tally tally = {.ctx = ctx, .what = "fractions tried", .of = RUNS_EXPECTED * n, .guess = true};
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t i = 0; i < n; i++) {
-        ceiling_search q = {.dryer = dryer, .pairs = pairs, .water = water, .solvent = solvents[i]};
+        ceiling_search q = {.tally = &tally, .dryer = dryer, .pairs = pairs, .water = water, .solvent = solvents[i]};
         memset(&ceiling[i], 0, sizeof ceiling[i]);
         ceiling[i].solvent = solvents[i];
-        if (df_context_create(&q.ctx) != DF_OK) {
+        if (df_context_branch(&q.ctx, ctx) != DF_OK) {
             ceiling[i].status = DF_E_MEMORY;
             continue;
         }

@@ -65,12 +65,15 @@ df_status df_compare(df_context *ctx, df_comparison *cell, const df_job *job, si
     df_status worst = DF_OK;
     size_t worst_at = 0;
     char sentence[200] = "";
+    df_tally tally = {.ctx = ctx, .what = "jobs on dryers", .of = n * m};
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t i = 0; i < n * m; i++) {
         df_context *own = NULL;
-        df_status status = df_context_create(&own);
+        df_status status = df_context_branch(&own, ctx);
         if (status == DF_OK)
             status = one(own, &cell[i], &job[i / m], &dryer[i % m], pairs);
+        if (status >= 0 && !df_tally_one(&tally))
+            status = df_fail(own, DF_E_STOPPED, "stopped");
         if (status < 0) {
 #pragma omp critical(df_compare)
             if (worst == DF_OK || i < worst_at) { /* the same sentence whatever the number of threads */

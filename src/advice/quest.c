@@ -20,6 +20,7 @@ static bool planned(const df_event *e) {
 df_status df_ground_prepare(df_context *ctx, df_ground *g, const df_job *job, const df_dryer *dryer,
                             const df_pairs *pairs, bool whole) {
     bool on_shelf = false;
+    g->ctx = ctx;
     g->job = job;
     g->dryer = dryer;
     for (size_t i = 0; i < job->groups; i++)
@@ -65,7 +66,7 @@ df_status df_quest_open(df_quest *q, const df_ground *ground) {
     q->choke = DF_HOLD_CHOKE;
     q->guard = DF_QUEST_GUARD;
     q->early = DF_QUEST_EARLY;
-    if (df_context_create(&q->ctx) != DF_OK)
+    if (df_context_branch(&q->ctx, ground->ctx) != DF_OK)
         return DF_E_MEMORY;
     q->setup = malloc(sizeof *q->setup);
     if (q->setup == NULL)
@@ -240,6 +241,13 @@ df_status df_quest_run(df_quest *q, df_run *run, const df_recipe *recipe, double
     setup->mark_data = q;
     df_status status = df_run_simulate(q->ctx, run, setup);
     w->sound = status == DF_OK;
+    bool stopped = status == DF_E_STOPPED && !w->broken_off;
+    if (!stopped && !df_tally_one(q->ground->tally)) {
+        if (w->sound)
+            df_run_free(run);
+        w->sound = false;
+        return df_fail(q->ctx, DF_E_STOPPED, "stopped");
+    }
     if (w->broken_off)
         return DF_OK;
     if (status == DF_OK)

@@ -20,6 +20,8 @@
 
 /* What all searches of a job share. Borrowed by its quests. */
 typedef struct df_ground {
+    df_context *ctx; /* of the quests' contexts the parent */
+    df_tally *tally; /* of their runs; NULL: not counted */
     const df_job *job;
     const df_dryer *dryer;
     df_frozen_path path;

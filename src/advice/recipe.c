@@ -11,10 +11,11 @@
 #define USUAL_RAMP (0.5 / 60.0) /* K/s of ramps between holds: common practice, no source */
 #define LEAST_PRESSURE 2.0      /* Pa, of those tried */
 #define MOST_PRESSURE 60.0
-#define WORTH 0.01     /* share of the time that holding a pressure has to save */
-#define WORTH_TWO 0.02 /* that a second one has to save */
-#define AT_END 0.3     /* K */
-#define PRESSURES 7    /* tried, evenly in the logarithm, beside none */
+#define WORTH 0.01         /* share of the time that holding a pressure has to save */
+#define WORTH_TWO 0.02     /* that a second one has to save */
+#define AT_END 0.3         /* K */
+#define PRESSURES 7        /* tried, evenly in the logarithm, beside none */
+#define RUNS_EXPECTED 1000 /* of a search, to tell how far it is */
 
 static const char *const bound_names[] = {"none",  "product", "glass", "choke", "pressure",
                                           "shelf", "ramp",    "trap",  "oil",   "time"};
@@ -220,12 +221,15 @@ df_status df_recipe_find(df_context *ctx, df_recipe_advice *a, const df_job *job
     df_ground *ground = calloc(1, sizeof *ground);
     rider *path = calloc(1, sizeof *path);
     df_quest q = {0};
+    df_tally tally = {.ctx = ctx, .what = "recipes run", .of = RUNS_EXPECTED, .guess = true};
     memset(a, 0, sizeof *a);
     df_status status = ground != NULL && path != NULL ? DF_OK : df_fail(ctx, DF_E_MEMORY, "out of memory");
     if (status == DF_OK)
         status = df_ground_prepare(ctx, ground, job, dryer, pairs, true);
-    if (status == DF_OK)
+    if (status == DF_OK) {
+        ground->tally = &tally;
         status = read_task(ctx, a, job, dryer, task);
+    }
     if (status != DF_OK)
         goto done;
     a->left_out = ground->left_out;

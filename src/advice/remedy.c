@@ -241,6 +241,7 @@ df_status df_stand_find_remedies(df_context *ctx, df_stand *s, const df_job *job
     static const df_standing next[] = {DF_RIGID, DF_RIGID, DF_WETTED, DF_WETTED};
     attempt list[DF_MAX_REMEDIES];
     size_t n = choose_levers(list, s, job, dryer);
+    df_tally tally = {.ctx = ctx, .what = "what would help", .of = n};
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t i = 0; i < n; i++) {
         df_frozen_path other;
@@ -253,11 +254,13 @@ df_status df_stand_find_remedies(df_context *ctx, df_stand *s, const df_job *job
                     .deposit = &s->deposit,
                     .setup = &setup,
                     .wanted = next[s->standing]};
-        if (df_context_create(&q.ctx) != DF_OK) {
+        if (df_context_branch(&q.ctx, ctx) != DF_OK) {
             list[i].status = DF_E_MEMORY;
             continue;
         }
         list[i].status = find_remedy(&list[i], &q);
+        if (!df_tally_one(&tally) && list[i].status >= 0)
+            list[i].status = df_fail(q.ctx, DF_E_STOPPED, "stopped");
         snprintf(list[i].message, sizeof list[i].message, "%.199s", df_context_message(q.ctx));
         df_context_destroy(q.ctx);
     }

@@ -558,8 +558,9 @@ static df_status spread_paths(df_context *ctx, df_risk *r, study *s, const df_mi
     df_status worst = DF_OK;
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t k = 0; k < PATHS; k++) {
-        df_status own = follow_path(&pool[k], NULL, job, mixture, z, &moves, size[k]);
-        if (own < 0 && own != DF_E_MEMORY) {
+        df_status own =
+            df_context_go_on(ctx) ? follow_path(&pool[k], NULL, job, mixture, z, &moves, size[k]) : DF_E_STOPPED;
+        if (own < 0 && own != DF_E_MEMORY && own != DF_E_STOPPED) {
             pool[k] = *nominal;
             own = DF_OK;
         }
@@ -567,7 +568,7 @@ static df_status spread_paths(df_context *ctx, df_risk *r, study *s, const df_mi
 #pragma omp critical(df_risk)
             worst = own;
     }
-    status = worst < 0 ? df_fail(ctx, worst, "out of memory") : DF_OK;
+    status = worst < 0 ? df_fail(ctx, worst, worst == DF_E_STOPPED ? "stopped" : "out of memory") : DF_OK;
     for (size_t k = 0; k < PATHS; k++) {
         solidus[k] = df_effective_solidus(&pool[k], job->trace_liquid);
         double liquid = df_frozen_path_at(&pool[k], pool[k].liquid_mass, 228.0);

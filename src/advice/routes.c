@@ -130,7 +130,7 @@ static void read_run(trial *t, const search *s, const df_plan *plan, const df_ru
     t->vented = (double)plan->loads * solvents(run, run->exhaust) + boiled_off(plan->liquid, plan->liquid->vented);
 }
 
-/* Errors: DF_E_MEMORY alone; what cannot be run here is not possible. */
+/* Errors: DF_E_MEMORY and DF_E_STOPPED alone; what cannot be run here is not possible. */
 static df_status try(df_context *ctx, trial *t, const search *s, df_setup *setup) {
     df_plan plan;
     df_run run;
@@ -172,7 +172,11 @@ static df_status try(df_context *ctx, trial *t, const search *s, df_setup *setup
     }
     t->possible = false;
     t->unsolved = status != DF_E_INPUT;
-    return status == DF_E_MEMORY ? status : DF_OK;
+    return status == DF_E_MEMORY || status == DF_E_STOPPED ? status : DF_OK;
+}
+
+static df_status fail(df_context *ctx, df_status status) {
+    return df_fail(ctx, status, status == DF_E_STOPPED ? "stopped" : "out of memory");
 }
 
 /* ---- all of them ---------------------------------------------------------------------------------------------- */
@@ -265,14 +269,17 @@ static df_status add_level(df_context *ctx, search *s, size_t n) {
 
 static df_status run_level(df_context *ctx, search *s, size_t from) {
     df_status worst = DF_OK;
+    df_tally tally = {.ctx = ctx, .what = "ways tried", .of = s->trials - from};
 #pragma omp parallel
     {
         df_context *own = NULL;
         df_setup *setup = malloc(sizeof *setup);
-        bool ready = setup != NULL && df_context_create(&own) == DF_OK;
+        bool ready = setup != NULL && df_context_branch(&own, ctx) == DF_OK;
 #pragma omp for schedule(dynamic, 1)
         for (size_t i = from; i < s->trials; i++) {
             df_status status = ready ? try(own, &s->trial[i], s, setup) : DF_E_MEMORY;
+            if (status >= 0 && !df_tally_one(&tally))
+                status = DF_E_STOPPED;
             if (status < 0) {
 #pragma omp critical(df_routes)
                 worst = status;
@@ -281,7 +288,7 @@ static df_status run_level(df_context *ctx, search *s, size_t from) {
         df_context_destroy(own);
         free(setup);
     }
-    return worst < 0 ? df_fail(ctx, worst, "out of memory") : DF_OK;
+    return worst < 0 ? fail(ctx, worst) : DF_OK;
 }
 
 /* Room for the liquids; the job's own. */
@@ -310,22 +317,25 @@ static df_status make_liquids(df_context *ctx, search *s) {
         if (df_action_slot(s->action[i].kind) == 0)
             s->liquid_of[i] = (int)s->liquids++;
     df_status worst = DF_OK;
+    df_tally tally = {.ctx = ctx, .what = "liquids", .of = s->liquids};
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t i = 0; i < s->actions; i++) {
         df_context *own = NULL;
         if (s->liquid_of[i] == 0)
             continue;
-        df_status made = df_context_create(&own);
+        df_status made = df_context_branch(&own, ctx);
         if (made == DF_OK)
             made = df_liquid_make(own, &s->liquid[s->liquid_of[i]], &s->action[i], s->task->job, &s->efforts,
                                   s->water, s->pairs);
         df_context_destroy(own);
+        if (made >= 0 && !df_tally_one(&tally))
+            made = DF_E_STOPPED;
         if (made < 0) {
 #pragma omp critical(df_routes)
             worst = made;
         }
     }
-    return worst < 0 ? df_fail(ctx, worst, "out of memory") : DF_OK;
+    return worst < 0 ? fail(ctx, worst) : DF_OK;
 }
 
 /* ---- weighing ------------------------------------------------------------------------------------------------- */
@@ -484,6 +494,7 @@ static void fill_route(df_route *r, const df_stand *stand, const df_plan *plan, 
 static df_status work_out(df_context *ctx, df_route *route, df_stand *last, const search *s, const trial *const *kept,
                           size_t n) {
     df_status worst = DF_OK;
+    df_tally tally = {.ctx = ctx, .what = "the best in full", .of = n};
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t i = 0; i < n; i++) {
         df_context *own = NULL;
@@ -491,7 +502,7 @@ static df_status work_out(df_context *ctx, df_route *route, df_stand *last, cons
         df_setup *setup = malloc(sizeof *setup);
         df_plan plan;
         bool possible = false, lost;
-        df_status status = stand != NULL && setup != NULL ? df_context_create(&own) : DF_E_MEMORY;
+        df_status status = stand != NULL && setup != NULL ? df_context_branch(&own, ctx) : DF_E_MEMORY;
         route[i].actions = DF_ACTIONS;
         if (status == DF_OK && plan_of(&plan, s, kept[i]))
             status = settle_hold(own, &possible, &lost, &plan, setup, false);
@@ -502,7 +513,9 @@ static df_status work_out(df_context *ctx, df_route *route, df_stand *last, cons
             if (status >= 0 && last == NULL)
                 df_stand_free(stand);
         }
-        if (status == DF_E_MEMORY) {
+        if (status >= 0 && !df_tally_one(&tally))
+            status = DF_E_STOPPED;
+        if (status == DF_E_MEMORY || status == DF_E_STOPPED) {
 #pragma omp critical(df_routes)
             worst = status;
         }
@@ -511,7 +524,7 @@ static df_status work_out(df_context *ctx, df_route *route, df_stand *last, cons
         if (last == NULL)
             free(stand);
     }
-    return worst < 0 ? df_fail(ctx, worst, "out of memory") : DF_OK;
+    return worst < 0 ? fail(ctx, worst) : DF_OK;
 }
 
 static int route_order(const void *a, const void *b) {
@@ -612,6 +625,9 @@ static df_status conclude(df_context *ctx, df_routes *out, search *s) {
 
 df_status df_routes_find(df_context *ctx, df_routes *out, const df_routes_task *task, const df_substances *substances,
                          const df_pairs *pairs) {
+    /* Of the work: the job as it is, then with one, two, three actions. */
+    static const double stage[] = {0.0, 0.1, 0.2, 0.4}, stage_width[] = {0.02, 0.1, 0.2, 0.4};
+    _Static_assert(sizeof stage / sizeof stage[0] == DF_ROUTE_ACTIONS + 1, "a share for each number of actions");
     search s;
     const df_substance *butanol = NULL;
     memset(out, 0, sizeof *out);
@@ -634,12 +650,16 @@ df_status df_routes_find(df_context *ctx, df_routes *out, const df_routes_task *
     for (size_t n = 0; n <= DF_ROUTE_ACTIONS && status == DF_OK; n++) {
         size_t from = s.trials;
         status = add_level(ctx, &s, n);
+        df_stretch before = df_context_begin(ctx, stage[n], stage[n] + stage_width[n]);
         if (status == DF_OK)
             status = run_level(ctx, &s, from);
+        df_context_end(ctx, before);
         if (status == DF_OK && n == 0 && (s.task->exhaustive || s.trial[0].standing != DF_RIGID)) {
             const df_offer offered = offer(&s, butanol);
             s.actions = df_actions_list(s.action, task, &s.efforts, &offered);
+            before = df_context_begin(ctx, 0.02, 0.1);
             status = make_liquids(ctx, &s);
+            df_context_end(ctx, before);
         }
     }
     if (status == DF_OK && !s.trial[0].possible)
@@ -667,7 +687,9 @@ df_status df_routes_find(df_context *ctx, df_routes *out, const df_routes_task *
                 out->refusal[out->refusals].action = s.liquid[i].action;
                 snprintf(out->refusal[out->refusals++].why, sizeof out->refusal[0].why, "%s", s.liquid[i].why);
             }
+        df_stretch before = df_context_begin(ctx, 0.8, 1.0);
         status = conclude(ctx, out, &s);
+        df_context_end(ctx, before);
     }
     free(s.liquid);
     free(s.trial);

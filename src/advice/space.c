@@ -102,6 +102,8 @@ df_status df_space_find(df_context *ctx, df_space *s, const df_job *job, const d
     if (status == DF_OK) {
         df_status worst = DF_OK;
         char message[200] = "";
+        df_tally tally = {.ctx = ctx, .what = "design space", .of = shelves * pressures};
+        ground->tally = &tally;
         s->shelves = shelves;
         s->pressures = pressures;
         s->margin = job->margin;

@@ -223,6 +223,7 @@ static df_status simulate(df_context *ctx, df_stand *s, const df_job *job, const
                           const df_pairs *pairs, const df_progress *progress, bool bands) {
     memset(s, 0, sizeof *s);
     df_status status = df_trial_fit(ctx, job, dryer);
+    (void)df_context_tell(ctx, 0.0, "freezing"); /* whether to go on is asked again where it takes time */
     if (status == DF_OK)
         status = freeze_job(ctx, s, job, pairs);
     if (status < 0)
@@ -254,6 +255,7 @@ static df_status simulate(df_context *ctx, df_stand *s, const df_job *job, const
         s->setup.progress_data = progress->data;
     }
     df_verdict v;
+    (void)df_context_tell(ctx, 0.2, "drying");
     if (!df_verdict_afloat(&v, job, &s->path)) {
         status = df_run_simulate(ctx, &s->run, &s->setup);
         if (status != DF_OK)
@@ -272,6 +274,7 @@ static df_status simulate(df_context *ctx, df_stand *s, const df_job *job, const
         s->acceptable =
             s->standing == DF_RIGID || (s->standing == DF_WETTED && df_purpose_accepts_wetted(job->purpose));
     }
+    (void)df_context_tell(ctx, 0.4, "how sure it is");
     if (status == DF_OK && s->simulated && bands)
         status = df_stand_find_bands(ctx, s, job, pairs);
     if (status != DF_OK)
@@ -291,9 +294,13 @@ df_status df_stand_sketch(df_context *ctx, df_stand *s, const df_job *job, const
 
 df_status df_stand_judge(df_context *ctx, df_stand *s, const df_job *job, const df_dryer *dryer,
                          const df_pairs *pairs, bool remedies) {
+    df_stretch before = df_context_begin(ctx, 0.0, remedies ? 0.4 : 1.0);
     df_status status = df_stand_simulate(ctx, s, job, dryer, pairs, NULL);
+    df_context_end(ctx, before);
     if (status == DF_OK && remedies && s->standing != DF_RIGID) {
+        before = df_context_begin(ctx, 0.4, 1.0);
         status = df_stand_find_remedies(ctx, s, job, dryer, pairs);
+        df_context_end(ctx, before);
         if (status != DF_OK)
             df_stand_free(s);
     }

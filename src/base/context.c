@@ -1,6 +1,7 @@
 /* Status and context. */
 #include "dryfront/base.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,6 +14,8 @@ struct df_context {
     char file[128], field[256];
     size_t line;
     df_cache *cache; /* of someone else; NULL: none */
+    df_listener listener;
+    df_stretch part; /* of the whole work, that is at hand */
 };
 
 const char *df_status_name(df_status status) {
@@ -110,6 +113,54 @@ void df_context_lend(df_context *ctx, df_cache *cache) {
 
 df_cache *df_context_cache(const df_context *ctx) {
     return ctx != NULL ? ctx->cache : NULL;
+}
+
+/* ---- long work ------------------------------------------------------------------------------------------------ */
+
+void df_context_listen(df_context *ctx, const df_listener *listener) {
+    ctx->listener = listener != NULL ? *listener : (df_listener){0};
+    ctx->part = (df_stretch){0.0, 1.0};
+}
+
+bool df_context_go_on(const df_context *ctx) {
+    return ctx == NULL || ctx->listener.hear == NULL || ctx->listener.hear(ctx->listener.data, NAN, NULL);
+}
+
+bool df_context_tell(const df_context *ctx, double share, const char *what) {
+    if (ctx == NULL || ctx->listener.hear == NULL)
+        return true;
+    return ctx->listener.hear(ctx->listener.data, ctx->part.from + ctx->part.width * share, what);
+}
+
+df_stretch df_context_begin(df_context *ctx, double from, double to) {
+    if (ctx == NULL)
+        return (df_stretch){0.0, 1.0};
+    df_stretch before = ctx->part;
+    ctx->part = (df_stretch){before.from + before.width * from, before.width * (to - from)};
+    return before;
+}
+
+void df_context_end(df_context *ctx, df_stretch before) {
+    if (ctx != NULL)
+        ctx->part = before;
+}
+
+df_status df_context_branch(df_context **branch, const df_context *ctx) {
+    df_status status = df_context_create(branch);
+    if (status == DF_OK && ctx != NULL) {
+        (*branch)->cache = ctx->cache;
+        (*branch)->listener = ctx->listener;
+        (*branch)->part = (df_stretch){ctx->part.from, 0.0};
+    }
+    return status;
+}
+
+bool df_tally_one(df_tally *t) {
+    if (t == NULL)
+        return true;
+    double done = (double)__atomic_add_fetch(&t->done, 1, __ATOMIC_RELAXED),
+           x = done / (double)(t->of > 0 ? t->of : 1);
+    return df_context_tell(t->ctx, t->guess ? 1.0 - exp(-x) : fmin(x, 1.0), t->what);
 }
 
 df_status df_fail(df_context *ctx, df_status status, const char *format, ...) {

@@ -61,6 +61,23 @@ static df_status map_space(df_session *s, whole *w) {
                          GRID, LEAST_PRESSURE, MOST_PRESSURE, w->before ? &w->first : NULL);
 }
 
+/* The recipes, the design space where it is asked for, and how the run of what was found stands. */
+static df_status find(df_session *s, whole *w, const df_recipe_task *task, bool with_space) {
+    double found = with_space ? 0.5 : 0.9;
+    df_stretch before = df_context_begin(s->ctx, 0.0, found);
+    df_status status = df_recipe_find(s->ctx, &w->advice, &w->job, &w->dryer, s->pairs, task);
+    df_context_end(s->ctx, before);
+    before = df_context_begin(s->ctx, found, 0.9);
+    if (status >= 0 && with_space)
+        status = map_space(s, w);
+    df_context_end(s->ctx, before);
+    before = df_context_begin(s->ctx, 0.9, 1.0);
+    if (status >= 0)
+        status = judge(s, w);
+    df_context_end(s->ctx, before);
+    return status;
+}
+
 /* All is made before anything is written. */
 static df_status report(df_session *s, const whole *w, const char *csv, const char *figure) {
     df_text table = {0}, drawn = {0};
@@ -73,9 +90,9 @@ static df_status report(df_session *s, const whole *w, const char *csv, const ch
     if (status >= 0 && figure != NULL)
         status = df_report_space_figure(s->ctx, &drawn, space, &w->job, &w->dryer, w->before ? &w->first : NULL);
     if (status >= 0 && csv != NULL)
-        status = df_file_write(s->ctx, csv, df_text_string(&table), table.length, "--csv");
+        status = df_write_out(s, csv, df_text_string(&table), table.length, "--csv");
     if (status >= 0 && figure != NULL)
-        status = df_file_write(s->ctx, figure, df_text_string(&drawn), drawn.length, "--figure");
+        status = df_write_out(s, figure, df_text_string(&drawn), drawn.length, "--figure");
     df_text_free(&table);
     df_text_free(&drawn);
     return status;
@@ -91,11 +108,7 @@ df_status df_run_recipe(df_session *s) {
     if (status == DF_OK)
         status = df_open_job_text(s, &w->job, &w->dryer, &w->text, s->operand[0]);
     if (status == DF_OK)
-        status = df_recipe_find(s->ctx, &w->advice, &w->job, &w->dryer, s->pairs, &task);
-    if (status >= 0 && (csv != NULL || figure != NULL))
-        status = map_space(s, w);
-    if (status >= 0)
-        status = judge(s, w);
+        status = find(s, w, &task, csv != NULL || figure != NULL);
     if (status >= 0) {
         s->no = w->advice.best == 0 || w->stand.standing > (w->advice.wetted ? DF_WETTED : DF_RIGID);
         status = report(s, w, csv, figure);

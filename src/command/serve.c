@@ -22,7 +22,8 @@ extern char **environ;
 
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 #define USUAL_PORT 8600
-#define JOB "job" /* how a request's job is called in sentences */
+#define JOB "job"   /* how a request's job is called in sentences */
+#define JOBS "jobs" /* several of them, by names */
 #define MOST_HOSTS 8
 
 /* Beside each service of the table: the command, the key of its operand, and options that are always given. */
@@ -31,6 +32,8 @@ static const df_service services[] = {
     {"run", false, false, false, "application/json"},
     {"risk", false, false, true, "application/json"},
     {"routes", false, false, true, "application/json"},
+    {"compare", false, false, true, "application/json"},
+    {"recipe", false, false, true, "application/json"},
     {"ceilings", false, false, true, "application/json"},
     {"phases", false, false, false, "application/json"},
     {"vapour", false, false, false, "application/json"},
@@ -38,6 +41,7 @@ static const df_service services[] = {
     {"figures/phases", false, false, true, "image/svg+xml"},
     {"figures/pressure", false, false, true, "image/svg+xml"},
     {"figures/run", false, false, false, "image/svg+xml"},
+    {"figures/space", false, false, true, "image/svg+xml"},
     {"check/job", false, false, false, "application/json"},
     {"check/dryer", false, false, false, "application/json"},
     {"check/container", false, false, false, "application/json"},
@@ -56,6 +60,8 @@ static const struct {
     {"run", JOB, NULL},
     {"risk", JOB, NULL},
     {"routes", JOB, NULL},
+    {"compare", JOBS, NULL},
+    {"recipe", JOB, NULL},
     {"ceilings", "dryer", NULL},
     {"phases", "mixture", NULL},
     {"vapour", "mixture", NULL},
@@ -63,6 +69,7 @@ static const struct {
     {"phases", "mixture", "phases"},
     {"phases", "mixture", "pressure"},
     {"run", JOB, "run"},
+    {"recipe", JOB, "space"},
     {NULL, NULL, NULL},
     {NULL, NULL, NULL},
     {NULL, NULL, NULL},
@@ -106,6 +113,8 @@ static df_status no_dryer(df_session *s, const char *name, const char *where) {
 static df_status read_file(df_session *s, char **buffer, size_t *length, const char *path, const char *where) {
     const errand *e = s->files->data;
     const json_t *text = strcmp(path, JOB) == 0 && where == NULL ? json_object_get(e->call->body, JOB) : NULL;
+    if (text == NULL && where == NULL)
+        text = json_object_get(json_object_get(e->call->body, JOBS), path);
     if (text == NULL)
         text = json_object_get(json_object_get(e->call->body, "dryers"), path);
     if (text != NULL)
@@ -204,7 +213,33 @@ static df_status read_dryers(df_session *s, errand *e, const json_t *dryers) {
     return DF_OK;
 }
 
+static df_status read_jobs(df_session *s, errand *e, const json_t *jobs) {
+    const char *name;
+    const json_t *text;
+    if (!json_is_object(jobs))
+        return wrong(s, e, "'%s' should be an object of names and YAML texts%s", JOBS, "");
+    json_object_foreach((json_t *)jobs, name, text) {
+        if (!json_is_string(text))
+            return wrong(s, e, "'jobs': '%.60s' should be a text in YAML%s", name, "");
+        if (!df_workspace_name(name))
+            return wrong(s, e, "'jobs': '%.60s' should be a name of letters, digits, '-', '_' and '.'%s", name, "");
+        if (s->operands == DF_MAX_OPERANDS)
+            return wrong(s, e, "'%s' holds more than one request may%s", JOBS, "");
+        s->operand[s->operands++] = name;
+    }
+    return DF_OK;
+}
+
+static const df_option *own_option(const df_command *command, const char *name) {
+    for (size_t i = 0; i < command->option_count; i++)
+        if (strcmp(command->options[i].name, name) == 0)
+            return &command->options[i];
+    return NULL;
+}
+
 static df_status read_key(df_session *s, errand *e, const char *operand, const char *key, const json_t *value) {
+    if (strcmp(key, operand) == 0 && strcmp(key, JOBS) == 0)
+        return read_jobs(s, e, value);
     if (strcmp(key, operand) == 0 && s->operands == 0) {
         if (!json_is_string(value))
             return wrong(s, e, "'%s' should be a text%s", key, "");
@@ -213,6 +248,12 @@ static df_status read_key(df_session *s, errand *e, const char *operand, const c
     }
     if (strcmp(key, "dryers") == 0)
         return read_dryers(s, e, value);
+    if (strcmp(key, "space") == 0 && strcmp(services[e->call->service].path, "recipe") == 0) {
+        if (!json_is_boolean(value))
+            return wrong(s, e, "'%s' should be true or false%s", key, "");
+        return json_is_true(value) ? give(s, e, own_option(s->command, "--csv"), "space.csv")
+                                   : DF_OK; /* and in the answer */
+    }
     const df_option *option = find_option(s->command, key);
     if (option == NULL || strcmp(key, "figure_kind") == 0)
         return wrong(s, e, "there is no '%.60s' here; /api/v1/openapi.json says what there is%s", key, "");
@@ -222,13 +263,6 @@ static df_status read_key(df_session *s, errand *e, const char *operand, const c
     for (size_t i = 0; i < json_array_size(value) && status == DF_OK; i++)
         status = read_value(s, e, option, key, json_array_get(value, i));
     return status;
-}
-
-static const df_option *own_option(const df_command *command, const char *name) {
-    for (size_t i = 0; i < command->option_count; i++)
-        if (strcmp(command->options[i].name, name) == 0)
-            return &command->options[i];
-    return NULL;
 }
 
 static df_status read_envelope(df_session *s, errand *e) {

@@ -749,7 +749,7 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
             anew = take_cues(run, s, y, &c, time, &corner);
             if (is_over(run, s, &c, time, stands))
                 return DF_OK;
-            if (!go_on(s, y, time))
+            if (!df_context_go_on(ctx) || !go_on(s, y, time))
                 return df_fail(ctx, DF_E_STOPPED, "stopped at %.3f h of the run", time / 3600.0);
             df_mark *mark = corner && s->setup->mark != NULL ? df_mark_make(run, s, y, time) : NULL;
             if (mark != NULL)

@@ -969,6 +969,8 @@ static df_status find(df_context *ctx, df_assemblage *out, const df_mixture *mix
     int active[DF_N];
     double total = 0.0;
     p.n = 0;
+    if (!df_context_go_on(ctx))
+        return df_fail(ctx, DF_E_STOPPED, "stopped");
     if (!(temperature > 20.0 && temperature < 2000.0))
         return df_fail(ctx, DF_E_INPUT, "a temperature of %g K is outside 20 K to 2000 K", temperature);
     for (size_t i = 0; i < mixture->n; i++) {

@@ -27,12 +27,14 @@ static df_status in_threads(df_context *ctx, size_t n, piece f, void *data) {
     df_status failed = DF_OK;
     size_t where = n;
     char sentence[1024] = "";
+    df_tally tally = {.ctx = ctx, .what = "phases", .of = n};
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t i = 0; i < n; i++) {
         df_context *own = NULL;
-        df_status status = df_context_create(&own);
+        df_status status = df_context_branch(&own, ctx);
         if (status >= 0)
             status = f(own, i, data);
+        (void)df_tally_one(&tally); /* asked where the pieces are worked on */
 #pragma omp critical(df_map_failure)
         if (status < 0 && i < where) {
             failed = status;

@@ -332,6 +332,8 @@ df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double 
         status = df_mixture_spread(ctx, value, sigma, 2, m, marked, s, false);
     *liquidus_sigma = sigma[0];
     *solidus_sigma = sigma[1];
+    if (!df_context_go_on(ctx)) /* what could not be followed was stopped */
+        status = df_fail(ctx, DF_E_STOPPED, "stopped");
     if (status == DF_OK)
         df_cache_put(cache, sigma, sizeof sigma, &key);
     df_text_free(&key);

@@ -132,8 +132,9 @@ static void put_news(stream *s, const df_work_state *state) {
     char data[160];
     s->pending.length = s->sent = 0;
     if (state->phase != DF_WORK_DONE) {
-        snprintf(data, sizeof data, "{\"phase\": \"%s\", \"share\": %.4f, \"time_h\": %.4f}",
-                 state->phase == DF_WORK_QUEUED ? "queued" : "running", state->share, state->time / 3600.0);
+        snprintf(data, sizeof data, "{\"phase\": \"%s\", \"share\": %.4f, \"time_h\": %.4f, \"text\": \"%s\"}",
+                 state->phase == DF_WORK_QUEUED ? "queued" : "running", state->share, state->time / 3600.0,
+                 state->text);
         put_event(&s->pending, "progress", data);
         return;
     }

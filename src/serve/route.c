@@ -369,8 +369,9 @@ static void put_state(df_reply *reply, const char *id, const df_work_state *stat
     reply->type = "application/json";
     reply->retry_after = 1;
     snprintf(reply->location, sizeof reply->location, API "work/%s", id);
-    df_text_printf(&reply->body, "{\"id\": \"%s\", \"phase\": \"%s\", \"share\": %.4f, \"time_h\": %.4f}\n", id,
-                   state->phase == DF_WORK_QUEUED ? "queued" : "running", state->share, state->time / 3600.0);
+    df_text_printf(
+        &reply->body, "{\"id\": \"%s\", \"phase\": \"%s\", \"share\": %.4f, \"time_h\": %.4f, \"text\": \"%s\"}\n",
+        id, state->phase == DF_WORK_QUEUED ? "queued" : "running", state->share, state->time / 3600.0, state->text);
 }
 
 static void put_later(df_routes_table *r, df_reply *reply, df_order *order) {
@@ -380,7 +381,7 @@ static void put_later(df_routes_table *r, df_reply *reply, df_order *order) {
         df_request_busy(reply);
         return;
     }
-    put_state(reply, df_work_id(work), &(df_work_state){DF_WORK_QUEUED, 0.0, 0.0});
+    put_state(reply, df_work_id(work), &(df_work_state){.phase = DF_WORK_QUEUED});
     df_work_release(work);
 }
 

@@ -26,8 +26,8 @@ struct df_work {
     char id[DF_WORK_ID];
     size_t references;
     df_work_state state;
-    bool cancelled, late;
-    double started, ended, told; /* s, of the monotonic clock */
+    bool cancelled, late, stopped;
+    double started, ended, told, asked; /* s, of the monotonic clock */
     df_follower *follower;
     df_work *next;      /* in the queue */
     df_work *next_kept; /* among those for later */
@@ -183,20 +183,36 @@ bool df_work_news(df_work *w, df_follower *f, df_work_state *state, void (*sleep
     return news;
 }
 
-static bool tell(void *data, double share, double time) {
-    df_work *w = data;
-    double at = now();
-    if (at - w->told < TELL_EVERY)
-        return true; /* looked at ten times a second: a run tells thousands of times */
-    w->told = at;
+/* From any thread of the work. Looked at ten times a second: a run tells thousands of times. */
+static bool hear_all(df_work *w, double share, double time, const char *what) {
+    double at = now(), last, *gate = isnan(share) ? &w->asked : &w->told;
+    if (__atomic_load_n(&w->cancelled, __ATOMIC_RELAXED))
+        return false;
+    __atomic_load(gate, &last, __ATOMIC_RELAXED);
+    if (at - last < TELL_EVERY)
+        return true;
+    __atomic_store(gate, &at, __ATOMIC_RELAXED);
     pthread_mutex_lock(&w->pool->lock);
-    w->state.share = fmin(fmax(share, 0.0), 1.0);
-    w->state.time = time;
+    if (share > w->state.share) /* threads tell in any order */
+        w->state.share = fmin(share, 1.0);
+    if (time > 0.0)
+        w->state.time = time;
+    if (what != NULL)
+        snprintf(w->state.text, sizeof w->state.text, "%s", what);
     w->late = at - w->started > (w->order.later ? DF_ASYNC_LIMIT : DF_SYNC_LIMIT);
     bool on = !w->cancelled && !w->late && !w->pool->stopping;
+    w->stopped = w->stopped || !on;
     wake_followers(w);
     pthread_mutex_unlock(&w->pool->lock);
     return on;
+}
+
+static bool tell(void *data, double share, double time) {
+    return hear_all(data, share, time, NULL);
+}
+
+static bool hear(void *data, double share, const char *what) {
+    return hear_all(data, share, 0.0, what);
 }
 
 /* ---- the pool ------------------------------------------------------------------------------------------------- */
@@ -240,8 +256,12 @@ static void run(df_pool *p, df_work *w, df_context *ctx) {
 #endif
     pthread_mutex_unlock(&p->lock);
     df_context_clear(ctx);
+    df_context_listen(ctx, &(df_listener){hear, w});
     w->order.run(ctx, &w->reply, w->order.data, &progress);
+    df_context_listen(ctx, NULL);
     pthread_mutex_lock(&p->lock);
+    if (w->stopped && !w->late) /* what it came to cannot be told from what it would have */
+        df_reply_error(&w->reply, 503, "stopped", "stopped by the one who asked, or with the server");
     if (w->late)
         df_reply_error(&w->reply, 503, "stopped", "it took longer than %.0f s and was stopped",
                        w->order.later ? DF_ASYNC_LIMIT : DF_SYNC_LIMIT);
@@ -384,7 +404,7 @@ df_work *df_pool_find(df_pool *p, const char *id) {
 
 void df_pool_cancel(df_pool *p, df_work *w) {
     pthread_mutex_lock(&p->lock);
-    w->cancelled = true;
+    __atomic_store_n(&w->cancelled, true, __ATOMIC_RELAXED);
     df_work *before = NULL;
     for (df_work **link = &p->first; *link != NULL; before = *link, link = &(*link)->next)
         if (*link == w) {

@@ -64,8 +64,9 @@ void df_pool_cancel(df_pool *pool, df_work *work);
 
 typedef struct df_work_state {
     enum { DF_WORK_QUEUED, DF_WORK_RUNNING, DF_WORK_DONE } phase;
-    double share; /* done of it, 0..1 */
-    double time;  /* s in the run; 0: not told */
+    double share;  /* done of it, 0..1 */
+    double time;   /* s in the run; 0: not told */
+    char text[40]; /* what is being done; "": not told */
 } df_work_state;
 df_work_state df_work_look(df_work *work);
 /* Someone who follows a work: `wake` is called once, from any thread, when the state is another than the one last looked at

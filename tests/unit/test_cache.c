@@ -167,6 +167,112 @@ static void same_stands(void **state) {
         df_text_free(&without[i]);
 }
 
+/* ---- stopping ------------------------------------------------------------------------------------------------- */
+
+typedef struct patience {
+    long left; /* asks until it stops */
+    double share;
+    bool fell;
+    char texts[400];
+} patience;
+
+static bool hear(void *data, double share, const char *what) {
+    patience *p = data;
+    if (!isnan(share)) {
+        p->fell = p->fell || share < p->share || share > 1.0;
+        p->share = share;
+        if (strlen(p->texts) + strlen(what) + 2 < sizeof p->texts) {
+            strcat(p->texts, what);
+            strcat(p->texts, ";");
+        }
+    }
+    return p->left-- > 0;
+}
+
+static df_status sketch(const kit *k, const char *yaml) {
+    whole *w = calloc(1, sizeof *w);
+    assert_non_null(w);
+    assert_int_equal(df_job_parse(k->ctx, &w->job, k->substances, NULL, yaml, strlen(yaml), "job"), DF_OK);
+    assert_int_equal(df_dryer_builtin(k->ctx, &w->dryer, "bench-85"), DF_OK);
+    df_status status = df_stand_sketch(k->ctx, &w->stand, &w->job, &w->dryer, k->pairs, NULL);
+    if (status >= 0)
+        df_stand_free(&w->stand);
+    free(w);
+    return status;
+}
+
+/* Stopped anywhere, a stand says so, and what is kept is what a stand that nobody stopped keeps. */
+static void stopped(void **state) {
+    const kit *k = *state;
+    df_text without = {0};
+    df_cache *c = NULL;
+    patience all = {.left = 1000000000};
+    answer(k, &without, jobs[0]);
+    df_context_listen(k->ctx, &(df_listener){hear, &all});
+    assert_int_equal(sketch(k, jobs[0]), DF_OK);
+    assert_false(all.fell);
+    assert_string_equal(all.texts, "freezing;drying;how sure it is;");
+    long asks = 1000000000 - all.left;
+    assert_true(asks > 500);
+    assert_int_equal(df_cache_create(k->ctx, &c, (size_t)24 << 20), DF_OK);
+    df_context_lend(k->ctx, c);
+    for (long i = 0; i < 40; i++) {
+        patience p = {.left = asks * i / 40};
+        df_context_listen(k->ctx, &(df_listener){hear, &p});
+        df_status status = sketch(k, jobs[0]);
+        if (df_cache_hits(c) == 0) /* nothing was known yet: as many asks as without */
+            assert_int_equal(status, DF_E_STOPPED);
+        assert_true(status == DF_OK || status == DF_E_STOPPED);
+        df_text with = {0};
+        df_context_listen(k->ctx, NULL);
+        answer(k, &with, jobs[0]);
+        assert_true(with.length == without.length && memcmp(with.data, without.data, with.length) == 0);
+        df_text_free(&with);
+        df_context_lend(k->ctx, NULL);
+        df_cache_free(c);
+        assert_int_equal(df_cache_create(k->ctx, &c, (size_t)24 << 20), DF_OK);
+        df_context_lend(k->ctx, c);
+    }
+    df_context_lend(k->ctx, NULL);
+    df_cache_free(c);
+    df_text_free(&without);
+}
+
+static void shares(void **state) {
+    const kit *k = *state;
+    patience p = {.left = 1000000};
+    df_context *branch = NULL;
+    df_context_listen(k->ctx, &(df_listener){hear, &p});
+    df_stretch whole_work = df_context_begin(k->ctx, 0.2, 0.6);
+    df_stretch part = df_context_begin(k->ctx, 0.5, 1.0);
+    assert_true(df_context_tell(k->ctx, 0.5, "half of the second half"));
+    near(p.share, 0.5, 1e-15, "share");
+    df_tally tally = {.ctx = k->ctx, .what = "pieces", .of = 4};
+    for (int i = 0; i < 4; i++)
+        assert_true(df_tally_one(&tally));
+    near(p.share, 0.6, 1e-15, "all pieces");
+    assert_int_equal(df_context_branch(&branch, k->ctx), DF_OK);
+    assert_true(df_context_tell(branch, 1.0, "a piece"));
+    assert_true(p.share <= 0.6);
+    df_context_destroy(branch);
+    df_context_end(k->ctx, part);
+    assert_true(df_context_tell(k->ctx, 1.0, "the end"));
+    near(p.share, 0.6, 1e-15, "end of the outer part");
+    df_context_end(k->ctx, whole_work);
+    tally = (df_tally){.ctx = k->ctx, .what = "runs", .of = 10, .guess = true};
+    p.fell = false;
+    p.share = 0.0;
+    for (int i = 0; i < 100; i++)
+        assert_true(df_tally_one(&tally));
+    assert_true(!p.fell && p.share < 1.0 && p.share > 0.99);
+    p.left = 0;
+    assert_false(df_context_go_on(k->ctx));
+    assert_false(df_tally_one(&tally));
+    df_context_listen(k->ctx, NULL);
+    assert_true(df_context_go_on(k->ctx) && df_context_go_on(NULL) && df_tally_one(NULL));
+    assert_true(df_context_tell(NULL, 0.5, "nobody"));
+}
+
 /* The same name with other numbers behind it is another key. */
 static void other_data(void **state) {
     const kit *k = *state;
@@ -202,10 +308,8 @@ static void other_data(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(least_recent),
-        cmocka_unit_test(threads),
-        cmocka_unit_test(same_stands),
-        cmocka_unit_test(other_data),
+        cmocka_unit_test(least_recent), cmocka_unit_test(threads), cmocka_unit_test(same_stands),
+        cmocka_unit_test(other_data),   cmocka_unit_test(stopped), cmocka_unit_test(shares),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

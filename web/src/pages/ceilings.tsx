@@ -12,6 +12,7 @@ import { Swatch } from "../parts/standing";
 import { ceilingsOf, type DryerCeilings } from "../store/ceilings";
 import { address, adjust, place } from "../store/place";
 import { number, show } from "../store/quantity";
+import { farText } from "../store/work";
 import { builtInDryers, dryers, generation, substances } from "../store/workspace";
 import { t, textOf } from "../text/text";
 
@@ -154,7 +155,7 @@ function Head({ of, also }: { of: DryerCeilings; also: string[] }) {
       {progress !== null && (
         <span class="row no-print" role="status">
           <progress aria-label={t("ceilings.working", { dryer: of.name })} value={progress.share ?? undefined} style={{ flex: 1 }} />
-          <span class="small quiet">{progress.share === null ? t("ceilings.waits") : progress.text || `${Math.round(progress.share * 100)} %`}</span>
+          <span class="small quiet">{farText(progress)}</span>
           <button onClick={() => of.hold()}>{t("ceilings.stop")}</button>
         </span>
       )}

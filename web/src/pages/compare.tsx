@@ -10,7 +10,7 @@ import { briefs, watchBriefs } from "../store/briefs";
 import { address, adjust, place } from "../store/place";
 import { duration, fixed, show } from "../store/quantity";
 import { builtInDryers, dryers, generation, jobs, type Listed } from "../store/workspace";
-import { Work } from "../store/work";
+import { farText, Work } from "../store/work";
 import { t, textOf } from "../text/text";
 
 type Cell = Compare["jobs"][number]["on"][number];
@@ -87,7 +87,7 @@ export default function ComparePage() {
       {progress !== null && (
         <div class="row" role="status">
           <progress aria-label={t("compare.working")} value={progress.share ?? undefined} style={{ flex: 1 }} />
-          <span class="small quiet">{progress.share === null ? t("ceilings.waits") : progress.text || `${Math.round(progress.share * 100)} %`}</span>
+          <span class="small quiet">{farText(progress)}</span>
           <button onClick={() => { held.value = true; work.stop(); }}>{t("ceilings.stop")}</button>
         </div>
       )}

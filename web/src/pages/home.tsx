@@ -354,7 +354,7 @@ function Dryers() {
         ))}
         {builtInDryers.value.map((dryer) => (
           <li key={dryer.key} class="row between">
-            <span>{dryer.key} <span class="small faint">{dryer.name}, {t("home.built_in")}</span></span>
+            <span><a href={address(["dryer", dryer.key])}>{dryer.key}</a> <span class="small faint">{dryer.name}, {t("home.built_in")}</span></span>
             <a class="small" href={address(["ceilings"], { dryers: dryer.key })}>{t("home.ceilings_of", { name: dryer.key })}</a>
           </li>
         ))}

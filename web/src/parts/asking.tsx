@@ -3,7 +3,7 @@ import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { useEffect } from "preact/hooks";
 import { stampOf } from "../store/asked";
-import type { Work } from "../store/work";
+import { farText, type Work } from "../store/work";
 import { t } from "../text/text";
 
 interface Given<T> {
@@ -49,7 +49,7 @@ export function Asking<T>({ title, work, path, request, ask, hint, barred = fals
         {running ? (
           <div class="asking-far">
             <progress aria-label={title} {...(percent === null ? {} : { max: 100, value: percent })} />
-            <span class="small quiet">{percent === null ? now.text || t("asking.waits") : `${now.text === "" ? "" : `${now.text}, `}${percent} %`}</span>
+            <span class="small quiet">{farText(now)}</span>
           </div>
         ) : (
           hint !== undefined && work.answer.value === null && <span class="small quiet">{hint}</span>

@@ -46,3 +46,10 @@ export class Work<T> {
     this.progress.value = null;
   }
 }
+
+/** How far it is, in words: what is done, and its share. */
+export function farText(now: Progress): string {
+  if (now.share === null) return t("asking.waits");
+  const share = `${Math.floor(100 * now.share)} %`;
+  return now.text === "" ? share : `${now.text}, ${share}`;
+}

@@ -2,7 +2,7 @@
 import { ContainerDrawing, outlineOf } from "../../parts/container_drawing";
 import { address } from "../../store/place";
 import { type Container, containers, own } from "../../store/workspace";
-import { t, textOf } from "../../text/text";
+import { t } from "../../text/text";
 import { asked, Tools } from "./parts";
 
 const kinds = ["vial", "flask", "tube", "tray"] as const;
@@ -46,7 +46,7 @@ function Card({ of, scale }: { of: Container; scale: number }) {
           {of.outer_diameter_mm != null && <><dt>{t("container.outer")}</dt><dd>{number(of.outer_diameter_mm)} mm</dd></>}
           {of.port_diameter_mm != null && <><dt>{t("container.port")}</dt><dd>{number(of.port_diameter_mm)} mm</dd></>}
         </dl>
-        {of.source !== undefined && <span class="small faint">{textOf("", of.source)}</span>}
+        {of.source !== undefined && <span class="small faint">{of.source}</span>}
       </div>
     </div>
   );

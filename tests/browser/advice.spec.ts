@@ -18,6 +18,21 @@ recipe:
 limits: {margin: 1 K, time: 96 h}
 `;
 
+const vials = `job: sugar in water
+purpose: archive
+dryer: bench-85
+sample:
+  composition: water
+  solutes:
+    - {name: sucrose, concentration: 50 g/L}
+containers:
+  - {type: vial_10R, count: 100, fill: 3 mL, place: shelf}
+freezing: {means: freezer, temperature: -80 °C}
+recipe:
+  - {time: 0 h, shelf_temperature: -40 °C, chamber_pressure: 0.1 mbar}
+limits: {margin: 1 K, time: 120 h}
+`;
+
 const ways = (page: Page) => page.getByRole("table", { name: "Ways side by side" });
 
 async function textOf(download: Download): Promise<string> {
@@ -126,4 +141,34 @@ test("the chances of a sample, what matters most and the shelf for a risk", asyn
   expect(rows.some((row) => row.startsWith("cake,"))).toBe(true);
   await page.getByRole("button", { name: "time", exact: true }).click();
   await expect(page).toHaveURL(/of=time/);
+});
+
+test("the fastest recipe is found, drawn behind the present one and taken over; the design space is read by key and as a table", async ({ page, lab }) => {
+  lab.keep("jobs", "vials", vials);
+  await page.goto(lab.at("/job/vials/recipe"));
+  await expect(page.getByRole("region", { name: "What follows from it" })).toContainText("primary drying");
+  await page.getByRole("textbox", { name: "Shelf no warmer than" }).fill("10");
+  await page.getByRole("button", { name: "Find the fastest recipe" }).click();
+  const found = page.getByRole("region", { name: "Recipes within the limits" });
+  await expect(found).toContainText("recommended", { timeout: 220_000 });
+  await expect(found).toContainText("shelf of −50.0 °C to 10.0 °C");
+  await expect(page.getByRole("combobox", { name: "Drawn behind" })).toHaveValue("path");
+  const cell = page.getByRole("slider", { name: "Shelf temperature and pressure" });
+  const before = await cell.getAttribute("aria-valuetext");
+  await cell.focus();
+  await page.keyboard.press("ArrowLeft");
+  await expect(cell).not.toHaveAttribute("aria-valuetext", before!);
+  await page.getByRole("button", { name: "Save: Design space of primary drying" }).click();
+  const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("menuitem", { name: "numbers as CSV" }).click()]);
+  const rows = (await textOf(download)).trim().split("\r\n");
+  expect(rows.length).toBe(1 + 40 * 40);
+  await page.getByRole("button", { name: "Save: Design space of primary drying" }).click();
+  await page.getByRole("menuitem", { name: "show as a table" }).click();
+  await expect(page.getByRole("region", { name: "Design space of primary drying" }).getByRole("table")).toBeVisible();
+  await found.locator("tbody", { hasText: "recommended" }).getByRole("button", { name: /^Take over/ }).click();
+  await expect(page.getByText("Taken over; Undo brings back what was.")).toBeVisible();
+  await expect(page).toHaveURL(/\/job\/vials\/recipe/);
+  await expect.poll(() => lab.kept("jobs", "vials")).not.toContain("shelf_temperature: -40 °C");
+  await page.keyboard.press("Control+z");
+  await expect.poll(() => lab.kept("jobs", "vials")).toBe(vials);
 });

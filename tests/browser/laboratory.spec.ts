@@ -1,5 +1,4 @@
 /* The laboratory: its demo, its list of samples, files from elsewhere; ceilings, samples on several dryers, help. */
-import AxeBuilder from "@axe-core/playwright";
 import { readFileSync } from "node:fs";
 import { expect, island, test } from "./laboratory";
 
@@ -118,19 +117,3 @@ test("ceilings: the strips are what the API says, with the reader's own sample o
   await expect(page.getByRole("row", { name: /formic acid/ })).toContainText(/rigid/);
   await expect(page).toHaveURL(/also=formic_acid/);
 });
-
-for (const [width, scheme] of [[360, "light"], [360, "dark"], [1440, "light"], [1440, "dark"]] as const) {
-  test(`laboratory, ceilings and help at ${width} px, ${scheme}: nothing that axe finds, no sideways scrolling`, async ({ page, lab }) => {
-    await page.setViewportSize({ width, height: 900 });
-    await page.emulateMedia({ colorScheme: scheme });
-    for (const view of ["/", "/ceilings?dryers=bench-55,deep-105&solvent=thf&percent=12", "/compare", "/help"]) {
-      await page.goto(lab.at(view));
-      if (view === "/") await expect(page.getByRole("cell").getByText("unheld", { exact: true }).first()).toBeVisible();
-      if (view.startsWith("/ceilings")) await expect(page.getByRole("img", { name: /thf on deep-105/ })).toBeVisible({ timeout: 60_000 });
-      await page.waitForTimeout(400);
-      const { violations } = await new AxeBuilder({ page }).analyze();
-      expect(violations.map((one) => `${view} ${one.id}: ${one.nodes[0]!.html}`)).toEqual([]);
-      expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(width);
-    }
-  });
-}

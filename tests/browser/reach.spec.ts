@@ -5,6 +5,7 @@ import { furnish, views } from "./views";
 
 for (const view of views)
   test(`${view.name}: reachable for everyone, at 1280 px light and 360 px dark`, async ({ page, lab }) => {
+    test.setTimeout(240_000);
     furnish(lab);
     for (const [width, colorScheme] of [[1280, "light"], [360, "dark"]] as const) {
       await page.setViewportSize({ width, height: 800 });

@@ -47,8 +47,8 @@ export const views: View[] = [
   { name: "ceilings", at: "/ceilings?dryers=bench-55,deep-105", ready: answered },
   { name: "compare", at: "/compare?jobs=island,harbour&dryers=bench-55,bench-85", ready: answered },
   { name: "dryers", at: "/dryers", ready: heading("Dryers") },
-  { name: "dryer", at: "/dryer/two-traps", ready: (page) => page.getByRole("textbox").first().waitFor() },
-  { name: "built-in dryer", at: "/dryer/bench-55", ready: (page) => page.getByRole("textbox").first().waitFor() },
+  { name: "dryer", at: "/dryer/two-traps", ready: heading(/two-trap/) },
+  { name: "built-in dryer", at: "/dryer/bench-55", ready: heading(/-55 °C trap/) },
   { name: "dryer's text", at: "/dryer/two-traps/text", ready: region("Text") },
   { name: "dryer's ceilings", at: "/dryer/bench-85", ready: async (page) => {
     await page.getByRole("heading", { name: /-85/ }).waitFor();

@@ -224,7 +224,7 @@ export function RecipeDrawing({ pressures, behind, run, cursor }: { pressures: b
             if (after >= 0 && points.every((p) => Math.abs(p.time - time) > 0.05)) insert(after, time);
           };
           const shelfTicks = ticks(convert(view.shelf[0], "temperature"), convert(view.shelf[1], "temperature"), 6);
-          const decades = Array.from({ length: 8 }, (_, k) => 10 ** (k - 4)).filter((p) => p >= view.pressure[0] * 0.999 && p <= view.pressure[1] * 1.001);
+          const decades = Array.from({ length: 11 }, (_, k) => 10 ** (k - 4) / convert(1, "pressure")).filter((p) => p >= view.pressure[0] * 0.999 && p <= view.pressure[1] * 1.001);
           return (
             <>
               <Axis side="bottom" at={ticks(0, view.until * timeUnit, width < 480 ? 5 : 9)} scale={(v) => x(v / timeUnit)} from={10} to={height - bottom} edge={height - bottom} title={`${t("run.time")}, ${unitOf("time")}`} />

@@ -144,7 +144,7 @@ export function SpaceDrawing({ space, points }: { space: RecipeSpace; points: Se
           const j = ye.findIndex((edge) => edge > p) - 1;
           if (i >= 0 && j >= 0) here.value = j * nx + i;
         };
-        const decades = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5].filter((p) => p >= ye[0]! && p <= ye[ny]!);
+        const decades = Array.from({ length: 24 }, (_, k) => ([1, 2, 5][k % 3]! * 10 ** (Math.floor(k / 3) - 3)) / convert(1, "pressure")).filter((p) => p >= ye[0]! && p <= ye[ny]!);
         const zero = convert(0, "temperature");
         const back = (v: number) => (v - zero) / (convert(1, "temperature") - zero);
         return (

@@ -67,8 +67,10 @@ const percent = (e: RiskEstimate) => (e.value === null ? "–" : `${fixed(100 * 
 function estimate(e: RiskEstimate, quantity: Quantity): string {
   if (e.value === null) return "–";
   const wide = quantity === "temperature" ? "temperature difference" : quantity;
-  const error = e.standard_error === null ? "" : ` ± ${fixed(convert(e.standard_error, wide), 2)}`;
-  return `${fixed(convert(e.value, quantity), quantity === "time" && e.value >= 100 ? 0 : 1)}${error} ${unitOf(quantity)}`;
+  const value = convert(e.value, quantity);
+  const whole = Math.abs(value) >= 1000;
+  const error = e.standard_error === null ? "" : ` ± ${fixed(convert(e.standard_error, wide), whole ? 0 : 2)}`;
+  return `${fixed(value, whole ? 0 : 1)}${error} ${unitOf(quantity)}`;
 }
 
 /* A thin line with ends, one standard error to either side. */

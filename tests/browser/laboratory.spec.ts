@@ -117,3 +117,25 @@ test("ceilings: the strips are what the API says, with the reader's own sample o
   await expect(page.getByRole("row", { name: /formic acid/ })).toContainText(/rigid/);
   await expect(page).toHaveURL(/also=formic_acid/);
 });
+
+test("samples on several dryers: the matrix is what the API says, a cell opens its why, numbers as CSV", async ({ page, lab, request }) => {
+  lab.keep("jobs", "pool", island);
+  lab.keep("jobs", "thin", island.replace(/^job: .*/m, "job: thin").replace("35 %v/v", "5 %v/v"));
+  await page.goto(lab.at("/compare?jobs=pool,thin&dryers=bench-55,deep-105"));
+  const asked = { jobs: { pool: lab.kept("jobs", "pool"), thin: lab.kept("jobs", "thin") }, dryer: ["bench-55", "deep-105"] };
+  const answer = (await (await request.post(lab.at("").replace("/#", "/api/v1/compare"), { data: asked })).json()) as {
+    jobs: { job: string; on: { standing: string; because: string; run_h: number }[] }[];
+  };
+  const matrix = page.getByRole("region", { name: "Samples on several dryers" });
+  await expect(matrix.getByRole("button")).toHaveCount(4, { timeout: 60_000 });
+  for (const [i, job] of answer.jobs.entries()) {
+    for (const [k, cell] of job.on.entries()) await expect(matrix.getByRole("row").nth(i + 1).getByRole("button").nth(k)).toContainText(cell.standing);
+  }
+  await matrix.getByRole("button").first().press("Enter");
+  await expect(matrix).toContainText(answer.jobs[0]!.on[0]!.because);
+  await expect(page).toHaveURL(/open=pool%40bench-55/);
+  const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "numbers as CSV" }).click()]);
+  const csv = readFileSync((await download.path())!, "utf8").trim().split("\r\n");
+  expect(csv.length).toBe(5);
+  expect(csv[1]).toContain(`,${answer.jobs[0]!.on[0]!.run_h},`);
+});

@@ -61,6 +61,7 @@ test("samples are found, ordered, copied, removed and put back; a faulty one say
   const before = lab.kept("jobs", "beta");
   await list.getByRole("button", { name: "Actions for beta", exact: true }).focus();
   await page.keyboard.press("Enter");
+  await expect(page.getByRole("menuitem").first()).toBeFocused();
   await page.keyboard.press("ArrowUp");
   await page.keyboard.press("Enter");
   await expect.poll(() => lab.names("jobs").includes("beta")).toBe(false);

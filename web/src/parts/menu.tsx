@@ -1,13 +1,13 @@
 /* A button that opens a short list of actions: Escape and a click elsewhere close it, the arrow keys go through it. */
 import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
-import { useEffect, useRef } from "preact/hooks";
+import { useLayoutEffect, useRef } from "preact/hooks";
 
 export function Menu({ label, children, name }: { label: ComponentChildren; children: ComponentChildren; name?: string }) {
   const open = useSignal(false);
   const box = useRef<HTMLDivElement>(null);
   const close = () => (open.value = false);
-  useEffect(() => {
+  useLayoutEffect(() => {
     if (!open.value) return;
     box.current?.querySelector<HTMLElement>('[role^="menuitem"]')?.focus();
     const outside = (event: Event) => {
@@ -24,7 +24,7 @@ export function Menu({ label, children, name }: { label: ComponentChildren; chil
       close();
       box.current!.querySelector("button")!.focus();
     } else if (event.key === "ArrowDown") items[(here + 1) % items.length]?.focus();
-    else if (event.key === "ArrowUp") items[(here - 1 + items.length) % items.length]?.focus();
+    else if (event.key === "ArrowUp") items[(here <= 0 ? items.length : here) - 1]?.focus();
     else if (event.key === "Tab") {
       close();
       return;

@@ -22,6 +22,12 @@ export interface JobGiven {
   judge: Judge;
 }
 
+/* Where the tabs do not fit, the present one is scrolled into sight. */
+function showCurrent(nav: HTMLElement | null): void {
+  const current = nav?.querySelector<HTMLElement>("[aria-current]");
+  if (nav && current) nav.scrollLeft = current.offsetLeft - nav.offsetLeft - (nav.clientWidth - current.offsetWidth) / 2;
+}
+
 type PageOf = ComponentType<JobGiven>;
 
 /* Pages of a job in the order of the tabs; those that need more code are fetched when they are first opened. */
@@ -88,7 +94,7 @@ function Bench({ name }: { name: string }) {
         <div class="bench" data-side={side.value}>
           <div class="editor sheet">{yaml.value.problem === null ? <JobForm /> : <p class="note alarm" role="alert">{t("job.no_yaml", { why: yaml.value.problem })}</p>}</div>
           <div class="answers stack">
-            <nav class="tabs" aria-label={t("job.views")}>
+            <nav class="tabs" aria-label={t("job.views")} ref={showCurrent}>
               {Object.keys(pages).map((key) => (
                 <a key={key} href={address(["job", name, key])} aria-current={tab === key ? "page" : undefined}>
                   {t(`job.${key}` as TextKey)}

@@ -3,7 +3,7 @@ import { useComputed, useSignal } from "@preact/signals";
 import { useEffect, useLayoutEffect, useRef } from "preact/hooks";
 import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
-import { convert, show, unitOf, units } from "../store/quantity";
+import { convert, show, superscript, unitOf, units } from "../store/quantity";
 import { colours } from "../store/settings";
 import { t } from "../text/text";
 import { axisTitle, bandPieces, download, figureCsv, figureSvg, type FigureNumbers, legendValue, svgToPng } from "./figure";
@@ -58,7 +58,7 @@ export function Plot({ figure, joined, height = 220, range = null, onRange, onCu
       },
       axes: [
         { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule, size: 4 }, font, labelFont: font, label: axisTitle(f.x), labelSize: 18, size: 26, values: (_, ticks) => ticks.map((v) => String(v).replace("-", "−")) },
-        { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule, size: 4 }, font, labelFont: font, label: axisTitle(f.y), labelSize: 18, size: 48, values: (_, ticks) => ticks.map((v) => (v === null ? "" : String(Number(v.toPrecision(6))).replace("-", "−"))),
+        { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule, size: 4 }, font, labelFont: font, label: axisTitle(f.y), labelSize: 18, size: 48, values: (_, ticks) => ticks.map((v) => (v === null ? "" : f.y.logarithmic ? decadeText(v) : String(Number(v.toPrecision(6))).replace("-", "−"))),
           // Of a logarithmic axis only the decades, as lines and as words.
           ...(f.y.logarithmic ? { filter: (_: uPlot, ticks: number[]) => ticks.map((v) => (isDecade(v) ? v : null)), splits: decades } : {}) },
       ],
@@ -216,6 +216,12 @@ export function Plot({ figure, joined, height = 220, range = null, onRange, onCu
       </figcaption>
     </figure>
   );
+}
+
+/** 0.01, 1, 100; beyond that 10⁻⁵. */
+function decadeText(v: number): string {
+  const power = Math.round(Math.log10(v));
+  return power < -3 || power > 4 ? `10${superscript(power)}` : String(Number(v.toPrecision(6)));
 }
 
 const isDecade = (v: number) => Math.abs(Math.log10(v) - Math.round(Math.log10(v))) < 1e-6;

@@ -68,6 +68,9 @@ export function unitOf(quantity: Quantity): string {
   return u[quantity];
 }
 
+/** A whole number as it is raised: ⁻⁵. */
+export const superscript = (n: number) => [...String(n)].map((c) => (c === "-" ? "⁻" : "⁰¹²³⁴⁵⁶⁷⁸⁹"[Number(c)])).join("");
+
 /** A number with so many significant digits that it reads well, no exponent between 1e-4 and 1e6; a true minus sign. */
 export function number(value: number | null | undefined, digits = 3): string {
   if (value === null || value === undefined || !Number.isFinite(value)) return "–";
@@ -76,8 +79,7 @@ export function number(value: number | null | undefined, digits = 3): string {
   let text: string;
   if (size >= 1e6 || size < 1e-4) {
     const [head, exponent] = value.toExponential(Math.max(digits - 1, 0)).split("e");
-    const raised = [...String(Number(exponent))].map((c) => (c === "-" ? "⁻" : "⁰¹²³⁴⁵⁶⁷⁸⁹"[Number(c)])).join("");
-    text = `${head} × 10${raised}`;
+    text = `${head} × 10${superscript(Number(exponent))}`;
   } else {
     const decimals = Math.max(0, digits - 1 - Math.floor(Math.log10(size)));
     text = value.toFixed(Math.min(decimals, 8));

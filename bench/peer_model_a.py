@@ -299,6 +299,7 @@ class Model:
         rows = (self.body_tables[i] * (1.0 - f) + self.body_tables[i + 1] * f).transpose(2, 0, 3, 1)  # (5, B, S, k)
         pressure, pure = np.exp(rows[:2])
         s = np.clip((left - framework[:, None]) / POCKET, 0.0, 1.0)
+        s[self.gone[:, fw]] = 1.0  # no body is left to lie in
         s[:, fw] = 0.0
         s = s * s * (3.0 - 2.0 * s)
         pressure = pressure + s * (pure - pressure)

@@ -339,8 +339,8 @@ void df_body_look(df_look *out, const df_system *s, const df_body *b, const doub
         double open = b->conductance[i];
         pressure[i] = exp(in_cell(&here, FIELDS * i + OVER));
         if (i != b->framework && left > framed) {
-            /* what the framework's front has passed lies in the open cake, as the pure substance */
-            double w = fmin((left - framed) / LAG, 1.0);
+            /* what the framework's front has passed lies in the open cake, as the pure substance; once it is gone, all */
+            double w = framed > 0.0 ? fmin((left - framed) / LAG, 1.0) : 1.0;
             w = w * w * (3.0 - 2.0 * w);
             open += w * (b->open[i] - open);
             pressure[i] += w * (exp(in_cell(&here, FIELDS * i + PURE)) - pressure[i]);

@@ -118,7 +118,7 @@ void df_column_locate(df_column *s, const double *y) {
     double framework = s->gone[s->w] ? 0.0 : s->left[s->w];
     for (size_t i = 0; i < s->n; i++) {
         double *below = s->below[i], *present = s->present[i], *amount = s->amount[i];
-        double lag = smooth((s->left[i] - framework) / LAG);
+        double lag = framework > 0.0 ? smooth((s->left[i] - framework) / LAG) : 1.0;
         s->opening[i] = s->share[i] + (i == s->w ? 0.0 : lag * (1.0 - s->share[i]));
         if (i == s->w) {
             for (size_t f = 0; f <= s->cells; f++) {
@@ -287,7 +287,7 @@ static double rest_pressure(const df_column *s, size_t i, double temperature) {
     double pressure = exp(df_table_in(s->path->pressure_ln[i], at));
     double framework = s->gone[s->w] ? 0.0 : s->left[s->w];
     if (i != s->w && s->left[i] > framework) {
-        double part = smooth((s->left[i] - framework) / LAG);
+        double part = framework > 0.0 ? smooth((s->left[i] - framework) / LAG) : 1.0;
         pressure += part * (exp(df_table_in(s->pure_ln[i], at)) - pressure);
     }
     return pressure;

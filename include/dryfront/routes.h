@@ -26,6 +26,7 @@ typedef enum df_action_kind {
     DF_ACTION_SHELF,
     DF_ACTION_VACUUM,
     DF_ACTION_ONTO_SHELF, /* settings */
+    DF_ACTION_RISE,       /* the last rise of the shelf */
     DF_ACTION_TRAP,
     DF_ACTION_SECOND_TRAP,
     DF_ACTION_DRY_PUMP,
@@ -39,7 +40,7 @@ const char *df_action_name(df_action_kind kind); /* stable word, e.g. "second_tr
 typedef struct df_action {
     df_action_kind kind;
     /* Solvents together, volume fraction (dilute, exchange), or that of the main solvent (strip); K of coolant, shelf or trap;
-     * m3 in a container (spread); Pa (vacuum). */
+     * m3 in a container (spread); Pa (vacuum); K/s (rise). */
     double from, to;
     double strength;           /* where `to` follows from the dryer: 0 at the far end of what it can do, to 1 */
     double hold;               /* s that a hold lasts */

@@ -10,9 +10,9 @@
 #define MOST_LOADS 12
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 
-static const char *const names[] = {"dilute",      "strip",    "exchange", "freeze", "shell",      "spread",
-                                    "container",   "hold",     "shelf",    "vacuum", "onto_shelf", "trap",
-                                    "second_trap", "dry_pump", "ballast",  "dryer"};
+static const char *const names[] = {"dilute",    "strip",       "exchange", "freeze",  "shell",      "spread",
+                                    "container", "hold",        "shelf",    "vacuum",  "onto_shelf", "rise",
+                                    "trap",      "second_trap", "dry_pump", "ballast", "dryer"};
 _Static_assert(COUNT(names) == DF_ACTIONS, "a name for each action");
 
 const char *df_action_name(df_action_kind kind) {
@@ -20,7 +20,7 @@ const char *df_action_name(df_action_kind kind) {
 }
 
 int df_action_slot(df_action_kind kind) {
-    static const int slots[] = {0, 0, 0, 1, 1, 2, 2, 3, 3, 3, 3, 4, 4, 5, 5, 6};
+    static const int slots[] = {0, 0, 0, 1, 1, 2, 2, 3, 3, 3, 3, 7, 4, 4, 5, 5, 6};
     return slots[kind];
 }
 
@@ -114,7 +114,8 @@ static void filling(list *l, const df_job *job, bool freezing) {
         put(l, (df_action){.kind = DF_ACTION_SHELL});
 }
 
-static void settings(list *l, const df_job *job) {
+static void settings(list *l, const df_job *job, bool glass) {
+    static const double rises[] = {0.1 / 60.0, 0.05 / 60.0, 0.03 / 60.0, 0.02 / 60.0}; /* K/s */
     static const double holds[] = {0.0, 0.2, 0.4, 0.6}, shelves[] = {0.0, 0.33, 0.67};
     bool shelf = false, manifold = false, pressure = false;
     for (size_t i = 0; i < job->groups; i++) {
@@ -133,6 +134,8 @@ static void settings(list *l, const df_job *job) {
     }
     if (pressure)
         put(l, (df_action){.kind = DF_ACTION_VACUUM});
+    for (size_t i = 0; i < COUNT(rises) && shelf && glass; i++)
+        put(l, (df_action){.kind = DF_ACTION_RISE, .to = rises[i]});
 }
 
 size_t df_actions_list(df_action out[DF_MOST_ACTIONS], const df_routes_task *task, const df_efforts *e,
@@ -140,7 +143,7 @@ size_t df_actions_list(df_action out[DF_MOST_ACTIONS], const df_routes_task *tas
     list l = {out, 0};
     liquids(&l, task->job, offer->butanol);
     filling(&l, task->job, offer->freezing);
-    settings(&l, task->job);
+    settings(&l, task->job, offer->glass);
     put(&l, (df_action){.kind = DF_ACTION_TRAP, .to = e->trap_first});
     put(&l, (df_action){.kind = DF_ACTION_TRAP, .to = e->trap_second});
     put(&l, (df_action){.kind = DF_ACTION_SECOND_TRAP,
@@ -325,6 +328,27 @@ static bool shelf(df_plan *p, df_action *a) {
     return true;
 }
 
+/* The last rise of the recipe made slower, so that the dried cake's glass keeps ahead; what follows comes as much later. */
+static bool rise(df_plan *p, df_action *a) {
+    df_recipe *r = &p->job.recipe;
+    size_t end = r->n;
+    while (end > 1 && r->shelf_temperature[end - 1] <= r->shelf_temperature[end - 2])
+        end--;
+    if (end < 2)
+        return false;
+    size_t top = end - 1, foot = top - 1;
+    while (foot > 0 && r->shelf_temperature[foot] > r->shelf_temperature[foot - 1])
+        foot--;
+    double height = r->shelf_temperature[top] - r->shelf_temperature[foot], begin = r->time[foot];
+    a->from = height / (r->time[top] - begin);
+    double stretch = a->from / a->to, later = height / a->to - (r->time[top] - begin);
+    if (stretch <= 1.1)
+        return false;
+    for (size_t i = foot + 1; i < r->n; i++)
+        r->time[i] = i <= top ? begin + stretch * (r->time[i] - begin) : r->time[i] + later;
+    return true;
+}
+
 static bool vacuum(df_plan *p, df_action *a) {
     for (size_t i = 0; i < p->job.recipe.n; i++) {
         a->from = fmax(a->from, p->job.recipe.pressure[i]);
@@ -358,6 +382,9 @@ static bool do_one(df_plan *p, df_action *a, const df_routes_task *task, const d
     case DF_ACTION_VACUUM:
         p->hands_on += e->minutes_recipe;
         return vacuum(p, a);
+    case DF_ACTION_RISE:
+        p->hands_on += e->minutes_recipe;
+        return rise(p, a);
     case DF_ACTION_TRAP:
         return colder_trap(p, a, e);
     case DF_ACTION_SECOND_TRAP:
@@ -441,10 +468,10 @@ bool df_plan_make(df_plan *p, const df_routes_task *task, const df_efforts *e, c
                   const df_action *const *action, size_t n) {
     /* The dryer first: shelf and trap are set on it. */
     static const df_action_kind order[] = {
-        DF_ACTION_DRYER,   DF_ACTION_TRAP,   DF_ACTION_SECOND_TRAP, DF_ACTION_DRY_PUMP,
-        DF_ACTION_BALLAST, DF_ACTION_DILUTE, DF_ACTION_STRIP,       DF_ACTION_EXCHANGE,
-        DF_ACTION_FREEZE,  DF_ACTION_SHELL,  DF_ACTION_CONTAINER,   DF_ACTION_SPREAD,
-        DF_ACTION_VACUUM,  DF_ACTION_SHELF,  DF_ACTION_ONTO_SHELF,  DF_ACTION_HOLD};
+        DF_ACTION_DRYER,     DF_ACTION_TRAP,   DF_ACTION_SECOND_TRAP, DF_ACTION_DRY_PUMP, DF_ACTION_BALLAST,
+        DF_ACTION_DILUTE,    DF_ACTION_STRIP,  DF_ACTION_EXCHANGE,    DF_ACTION_FREEZE,   DF_ACTION_SHELL,
+        DF_ACTION_CONTAINER, DF_ACTION_SPREAD, DF_ACTION_VACUUM,      DF_ACTION_SHELF,    DF_ACTION_ONTO_SHELF,
+        DF_ACTION_RISE,      DF_ACTION_HOLD};
     _Static_assert(COUNT(order) == DF_ACTIONS, "each kind once");
     double factor = 1.0;
     bool other_container = false;

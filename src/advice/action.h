@@ -53,6 +53,7 @@ int df_action_slot(df_action_kind kind);
 typedef struct df_offer {
     const df_substance *butanol;
     bool freezing; /* as loaded something is liquid still */
+    bool glass;    /* the dried cake comes closer to its Tg than the margin, or nothing is known of it */
     bool pump;     /* solvent reaches the pump, or nothing is known of it */
 } df_offer;
 /* All that may be done with a job here; returns how many. */

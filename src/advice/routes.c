@@ -17,7 +17,9 @@ typedef struct trial {
     bool possible, unsolved, ran;
     df_standing standing;
     df_cause cause;
+    bool cut;      /* the run ended where the margin was lost */
     double margin; /* K, of the class that decides; of the glass where that does */
+    double glass;  /* K, of the glass */
     double most_liquid, solid, left, to_pump;
     double time, hands_on, vented, purchase, cost; /* s, s, kg, h, h */
 } trial;
@@ -117,7 +119,11 @@ static void read_run(trial *t, const search *s, const df_plan *plan, const df_ru
     t->ran = true;
     t->standing = v.standing;
     t->cause = v.cause;
+    t->cut = run->end == DF_END_SHORT;
     t->margin = margin_of(run, &v);
+    t->glass = INFINITY;
+    for (size_t k = 0; k < run->class_count; k++)
+        t->glass = fmin(t->glass, run->classes[k].least_glass_margin);
     t->most_liquid = run->classes[v.worst].most_liquid;
     for (size_t i = 0; i < run->species; i++) {
         start += run->initial[i];
@@ -135,6 +141,7 @@ static df_status try(df_context *ctx, trial *t, const search *s, df_setup *setup
     df_plan plan;
     df_run run;
     df_verdict v;
+    t->cut = false;
     t->possible = plan_of(&plan, s, t);
     if (!t->possible)
         return DF_OK;
@@ -153,6 +160,7 @@ static df_status try(df_context *ctx, trial *t, const search *s, df_setup *setup
     if (status == DF_OK && lost) {
         t->standing = DF_WETTED;
         t->cause = DF_CAUSE_MARGIN;
+        t->cut = true;
     }
     if (status == DF_OK && (lost || !t->possible))
         return DF_OK;
@@ -267,7 +275,8 @@ static df_status add_level(df_context *ctx, search *s, size_t n) {
     return status;
 }
 
-static df_status run_level(df_context *ctx, search *s, size_t from) {
+/* Runs the trials from one on; with `cut_alone` those that had ended where the margin was lost. */
+static df_status run_level(df_context *ctx, search *s, size_t from, bool cut_alone) {
     df_status worst = DF_OK;
     df_tally tally = {.ctx = ctx, .what = "ways tried", .of = s->trials - from};
 #pragma omp parallel
@@ -277,6 +286,8 @@ static df_status run_level(df_context *ctx, search *s, size_t from) {
         bool ready = setup != NULL && df_context_branch(&own, ctx) == DF_OK;
 #pragma omp for schedule(dynamic, 1)
         for (size_t i = from; i < s->trials; i++) {
+            if (cut_alone && !s->trial[i].cut)
+                continue;
             df_status status = ready ? try(own, &s->trial[i], s, setup) : DF_E_MEMORY;
             if (status >= 0 && !df_tally_one(&tally))
                 status = DF_E_STOPPED;
@@ -308,6 +319,7 @@ static df_offer offer(const search *s, const df_substance *butanol) {
     double loaded = df_trial_loaded(job, path), solidus = df_effective_solidus(path, job->trace_liquid);
     return (df_offer){.butanol = butanol,
                       .freezing = !(loaded <= solidus - job->margin),
+                      .glass = !t->ran || t->glass < job->margin,
                       .pump = !t->ran || t->standing == DF_UNHELD ||
                               t->to_pump > PUMP_SHARE * s->task->dryer->pump.solvent_limit};
 }
@@ -565,13 +577,11 @@ static void what_misses(df_routes *out, const df_stand *stand, const df_route *r
 
 static df_status find_nearest(df_context *ctx, df_routes *out, search *s) {
     const trial *best = NULL;
-    for (size_t i = 0; i < s->trials; i++)
+    for (size_t i = 0; i < s->trials; i++) /* cut short only where all of it was not asked */
         s->trial[i].brief = false;
-    if (!s->task->exhaustive) {
-        df_status again = run_level(ctx, s, 1);
-        if (again != DF_OK)
-            return again;
-    }
+    df_status again = run_level(ctx, s, 1, true);
+    if (again != DF_OK)
+        return again;
     for (size_t i = 0; i < s->trials; i++)
         if (s->trial[i].possible && (best == NULL || nearer(&s->trial[i], best)))
             best = &s->trial[i];
@@ -652,7 +662,7 @@ df_status df_routes_find(df_context *ctx, df_routes *out, const df_routes_task *
         status = add_level(ctx, &s, n);
         df_stretch before = df_context_begin(ctx, stage[n], stage[n] + stage_width[n]);
         if (status == DF_OK)
-            status = run_level(ctx, &s, from);
+            status = run_level(ctx, &s, from, false);
         df_context_end(ctx, before);
         if (status == DF_OK && n == 0 && (s.task->exhaustive || s.trial[0].standing != DF_RIGID)) {
             const df_offer offered = offer(&s, butanol);

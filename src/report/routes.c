@@ -56,6 +56,10 @@ static const char *action_words(char *out, size_t size, const df_action *a, cons
     case DF_ACTION_ONTO_SHELF:
         snprintf(out, size, "stand the flasks on the shelf at %.1f °C in place of the manifold", df_celsius(a->to));
         break;
+    case DF_ACTION_RISE:
+        snprintf(out, size, "let the shelf's last rise be no faster than %.3g K/min (now %.3g K/min)", 60.0 * a->to,
+                 60.0 * a->from);
+        break;
     case DF_ACTION_TRAP:
         snprintf(out, size, "use a trap of %.0f °C without load (now %.0f °C)", df_celsius(a->to),
                  df_celsius(a->from));

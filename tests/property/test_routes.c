@@ -89,6 +89,12 @@ static setting *small(const kit *k, int i) {
     case 6: /* too much for the oil; boiled off to nothing */
         return setting_of(k, "intermediate", "thf 30 %v/v, water", "", "flask_1000", 12, "400 mL", "manifold",
                           "freezer", "");
+    case 7: /* the shelf rises faster than the glass of the cake */
+        return setting_of(k, "archive", "water", "  solutes:\n    - {name: sucrose, concentration: 50 g/L}\n",
+                          "vial_20R", 40, "4 mL", "shelf", "liquid_nitrogen",
+                          "recipe:\n  - {time: 0 h, shelf_temperature: -40 °C}\n"
+                          "  - {time: 50 h, shelf_temperature: -40 °C}\n  - {time: 54 h, shelf_temperature: 25 °C}\n"
+                          "  - {time: 64 h, shelf_temperature: 25 °C}\nresidual: {water: 2 %}\n");
     default:
         return NULL;
     }
@@ -97,7 +103,7 @@ static setting *small(const kit *k, int i) {
 static void as_exhaustive(void **state) {
     const kit *k = *state;
     size_t answers = 0, none = 0, changed = 0;
-    for (int i = 1; i < 7; i++) {
+    for (int i = 1; i < 8; i++) {
         if (i == 3)
             continue; /* much as the second, and slow */
         setting *s = small(k, i);
@@ -300,6 +306,32 @@ static void refusals(void **state) {
     }
 }
 
+/* Where the glass of the cake decides, a slower rise is among what serves, and it is the last rise alone that changes. */
+static void slower_rise(void **state) {
+    const kit *k = *state;
+    setting *s = small(k, 7);
+    df_routes r = find(k, &s->task);
+    bool seen = false;
+    assert_int_equal(r.as_it_is_cause, DF_CAUSE_GLASS);
+    for (size_t i = 0; i < r.count; i++) {
+        const df_route *q = &r.route[i];
+        const df_recipe *a = &s->job.recipe, *b = &q->job.recipe;
+        if (q->actions != 1 || q->action[0].kind != DF_ACTION_RISE)
+            continue;
+        seen = true;
+        assert_true(q->standing == DF_RIGID && q->margin >= s->job.margin);
+        assert_int_equal(b->n, a->n);
+        assert_true(b->time[1] == a->time[1]);
+        near(q->action[0].from, 65.0 / (4.0 * 3600.0), 1e-9, "rate before");
+        near((b->shelf_temperature[2] - b->shelf_temperature[1]) / (b->time[2] - b->time[1]), q->action[0].to, 1e-9,
+             "rate");
+        near(b->time[3] - b->time[2], 10.0 * 3600.0, 1e-6, "what follows keeps its length");
+    }
+    assert_true(seen);
+    df_routes_free(&r);
+    free(s);
+}
+
 /* Nothing works: it says so, with what comes nearest and by how much. */
 static void nothing_works(void **state) {
     const kit *k = *state;
@@ -348,9 +380,9 @@ static void comparison(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(as_exhaustive),         cmocka_unit_test(stands_alone), cmocka_unit_test(nothing_is_lost),
-        cmocka_unit_test(threads_do_not_matter), cmocka_unit_test(rayleigh),     cmocka_unit_test(refusals),
-        cmocka_unit_test(nothing_works),         cmocka_unit_test(comparison),
+        cmocka_unit_test(as_exhaustive),         cmocka_unit_test(stands_alone),  cmocka_unit_test(nothing_is_lost),
+        cmocka_unit_test(threads_do_not_matter), cmocka_unit_test(rayleigh),      cmocka_unit_test(refusals),
+        cmocka_unit_test(slower_rise),           cmocka_unit_test(nothing_works), cmocka_unit_test(comparison),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

@@ -325,7 +325,7 @@ export type Risk = {
 export type RoutesRoute = {
   /** none: the job as it is */
   actions: ({
-    action: "dilute" | "strip" | "exchange" | "freeze" | "shell" | "spread" | "container" | "hold" | "shelf" | "vacuum" | "onto_shelf" | "trap" | "second_trap" | "dry_pump" | "ballast" | "dryer";
+    action: "dilute" | "strip" | "exchange" | "freeze" | "shell" | "spread" | "container" | "hold" | "shelf" | "vacuum" | "onto_shelf" | "rise" | "trap" | "second_trap" | "dry_pump" | "ballast" | "dryer";
     /** what to do, in words */
     text: string;
   })[];
@@ -413,7 +413,7 @@ export type Routes = {
   misses_by: "none" | "margin_K" | "liquid_percent" | "framework_percent" | "load_left_percent" | "trap_kg" | "oil_kg";
   missing: number | null;
   not_possible: ({
-    action: "dilute" | "strip" | "exchange" | "freeze" | "shell" | "spread" | "container" | "hold" | "shelf" | "vacuum" | "onto_shelf" | "trap" | "second_trap" | "dry_pump" | "ballast" | "dryer";
+    action: "dilute" | "strip" | "exchange" | "freeze" | "shell" | "spread" | "container" | "hold" | "shelf" | "vacuum" | "onto_shelf" | "rise" | "trap" | "second_trap" | "dry_pump" | "ballast" | "dryer";
     text: string;
     why: string;
   })[];

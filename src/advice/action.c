@@ -8,6 +8,8 @@
 
 #define WARMEST_HOLD 263.15 /* K of a shelf that is held until the solvent has gone, as in the remedies */
 #define MOST_LOADS 12
+#define MINUTE 60.0 /* s */
+#define HALF_HOUR 1800.0
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
 
 static const char *const names[] = {"dilute",    "strip",       "exchange", "freeze",  "shell",      "spread",
@@ -340,12 +342,14 @@ static bool rise(df_plan *p, df_action *a) {
     while (foot > 0 && r->shelf_temperature[foot] > r->shelf_temperature[foot - 1])
         foot--;
     double height = r->shelf_temperature[top] - r->shelf_temperature[foot], begin = r->time[foot];
-    a->from = height / (r->time[top] - begin);
-    double stretch = a->from / a->to, later = height / a->to - (r->time[top] - begin);
-    if (stretch <= 1.1)
+    double before = r->time[top] - begin, length = HALF_HOUR * ceil(height / a->to / HALF_HOUR - 1e-9);
+    a->from = height / before;
+    a->to = height / length;
+    if (length <= 1.1 * before)
         return false;
     for (size_t i = foot + 1; i < r->n; i++)
-        r->time[i] = i <= top ? begin + stretch * (r->time[i] - begin) : r->time[i] + later;
+        r->time[i] = i < top ? MINUTE * round((begin + length / before * (r->time[i] - begin)) / MINUTE)
+                             : r->time[i] + length - before;
     return true;
 }
 

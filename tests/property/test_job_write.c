@@ -463,15 +463,23 @@ static const char kelp[] =
     "job: flasks\npurpose: archive\ndryer: bench-55\nsample: {composition: \"tert-butanol 20 %w/w, water\"}\n"
     "containers:\n  - {type: flask_500, count: 6, fill: 150 mL, place: manifold}\nfreezing: {means: freezer}\n";
 
+static const char sugar[] =
+    "job: sugar\npurpose: archive\ndryer: bench-55\nsample:\n  composition: water\n  solutes:\n"
+    "    - {name: sucrose, concentration: 50 g/L}\ncontainers:\n"
+    "  - {type: vial_20R, count: 240, fill: 4 mL, place: shelf}\nfreezing: {means: freezer}\nrecipe:\n"
+    "  - {time: 0 h, shelf_temperature: -38 °C}\n  - {time: 40 h, shelf_temperature: -38 °C}\n"
+    "  - {time: 42 h, shelf_temperature: -10 °C}\n  - {time: 43.5 h, shelf_temperature: 21.3 °C}\n"
+    "  - {time: 50 h, shelf_temperature: 21.3 °C}\nresidual: {water: 2 %}\n";
+
 /* Each action on each job: the texts read back to the job and the dryer that the route runs. */
 static void every_action(void **state) {
     const kit *k = *state;
     static const char *const names[] = {"deep-105", NULL};
-    const char *const texts[] = {island, kelp};
+    const char *const texts[] = {island, kelp, sugar};
     bool seen[DF_ACTIONS] = {false};
     df_efforts e;
     assert_int_equal(df_efforts_read(k->ctx, &e), DF_OK);
-    for (size_t i = 0; i < 2; i++) {
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
         df_job *job = job_of(k, texts[i], "job"), *taken = calloc(1, sizeof *taken);
         df_dryer own_dryer, other[2], *dryer = calloc(1, sizeof *dryer);
         df_action list[DF_MOST_ACTIONS];
@@ -482,7 +490,7 @@ static void every_action(void **state) {
         assert_int_equal(df_dryer_builtin(k->ctx, &other[1], "bench-85"), DF_OK);
         df_routes_task task = {
             .job = job, .dryer = &own_dryer, .other = other, .other_name = names, .others = 2, .text = texts[i]};
-        df_offer offer = {.butanol = kit_substance(k, "tert-butanol"), .freezing = true, .pump = true};
+        df_offer offer = {.butanol = kit_substance(k, "tert-butanol"), .freezing = true, .glass = true, .pump = true};
         size_t n = df_actions_list(list, &task, &e, &offer);
         for (size_t a = 0; a < n; a++) {
             const df_action *one = &list[a];

@@ -242,14 +242,15 @@ static void move_by_chance(df_mixture *moved, const df_mixture *m, const kit *k,
 }
 
 /* Margin and time of a job's run: by joint moves and by draws of everything at once, of a quarter of their spread, where the answer
- * is straight: tert-butanol is held by one cold point. */
-static void stand_bands(void **state) {
-    const kit *k = *state;
-    static const char text[] = "job: a\npurpose: screening\ndryer: bench-55\n"
-                               "sample: {composition: \"tert-butanol 20 %v/v, water\"}\n"
-                               "containers: [{type: vial_20R, count: 240, fill: 6 mL, place: shelf}]\n"
-                               "freezing: {means: dry_ice_bath}\n"
-                               "recipe: [{time: 0 h, shelf_temperature: -30 °C}]\n";
+ * is straight: tert-butanol is held by one cold point. *run_time: s. */
+static void compare_bands(const kit *k, const char *composition, bool rigid, double ratio[2], double *apart,
+                          double *run_time) {
+    char text[400];
+    snprintf(text, sizeof text,
+             "job: a\npurpose: screening\ndryer: bench-55\nsample: {composition: \"%s\"}\n"
+             "containers: [{type: vial_20R, count: 240, fill: 6 mL, place: shelf}]\nfreezing: {means: dry_ice_bath}\n"
+             "recipe: [{time: 0 h, shelf_temperature: -30 °C}]\n",
+             composition);
     enum { DRAWS = 60 };
     const double part = 0.25;
     df_job *job = calloc(1, sizeof *job);
@@ -260,7 +261,7 @@ static void stand_bands(void **state) {
     df_mixture *m = NULL, *moved = calloc(1, sizeof *moved);
     double z[DF_MAX_COMPONENTS], margin[DRAWS], time[DRAWS];
     uint64_t seed = seed_of(11);
-    assert_int_equal(df_job_parse(k->ctx, job, k->substances, NULL, text, sizeof text - 1, "job.yaml"), DF_OK);
+    assert_int_equal(df_job_parse(k->ctx, job, k->substances, NULL, text, strlen(text), "job.yaml"), DF_OK);
     assert_int_equal(df_dryer_builtin(k->ctx, dryer, job->dryer), DF_OK);
     assert_int_equal(df_stand_judge(k->ctx, s, job, dryer, k->pairs, false), DF_OK);
     assert_int_equal(df_frozen_mixture(k->ctx, &m, z, k->pairs, &job->composition, NULL, 0), DF_OK);
@@ -286,9 +287,12 @@ static void stand_bands(void **state) {
     double drawn[2] = {half_width(margin, draws) / part, half_width(time, draws) / part};
     print_message("margin ± %.3f K (draws %.3f), time ± %.3f h (draws %.3f)\n", s->margin_sigma, drawn[0],
                   s->time_sigma / 3600.0, drawn[1] / 3600.0);
-    near(s->margin_sigma / drawn[0], 1.0, 0.3, "margin");
-    near(s->time_sigma / drawn[1], 1.0, 0.4, "time");
-    assert_true(s->best == DF_RIGID && s->worst == DF_RIGID && s->standing == DF_RIGID);
+    ratio[0] = s->margin_sigma / drawn[0];
+    ratio[1] = s->time_sigma / drawn[1];
+    *apart = fabs(s->time_sigma - drawn[1]);
+    *run_time = s->run.time;
+    if (rigid)
+        assert_true(s->best == DF_RIGID && s->worst == DF_RIGID && s->standing == DF_RIGID);
     df_stand_free(s);
     df_mixture_free(m);
     free(moved);
@@ -297,6 +301,18 @@ static void stand_bands(void **state) {
     free(s);
     free(path);
     free(setup);
+}
+
+static void stand_bands(void **state) {
+    const kit *k = *state;
+    double ratio[2], apart, time;
+    compare_bands(k, "tert-butanol 20 %v/v, water", true, ratio, &apart, &time);
+    near(ratio[0], 1.0, 0.3, "margin");
+    /* what the moves follow, solidus, pressures and liquid, leaves its time alone to a thousandth: that is below what they resolve */
+    near(apart / time, 0.0, 2e-3, "time of ice that is alone at the end");
+    compare_bands(k, "1,4-dioxane 60 %v/v, water", false, ratio, &apart, &time);
+    near(ratio[0], 1.0, 0.3, "margin");
+    near(ratio[1], 1.0, 0.4, "time of a framework of solvent");
 }
 
 /* A ceiling's band by joint moves and by draws. */

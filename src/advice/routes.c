@@ -278,7 +278,9 @@ static df_status add_level(df_context *ctx, search *s, size_t n) {
 /* Runs the trials from one on; with `cut_alone` those that had ended where the margin was lost. */
 static df_status run_level(df_context *ctx, search *s, size_t from, bool cut_alone) {
     df_status worst = DF_OK;
-    df_tally tally = {.ctx = ctx, .what = "ways tried", .of = s->trials - from};
+    df_tally tally = {.ctx = ctx, .what = "ways tried"};
+    for (size_t i = from; i < s->trials; i++)
+        tally.of += !cut_alone || s->trial[i].cut;
 #pragma omp parallel
     {
         df_context *own = NULL;

@@ -425,6 +425,15 @@ DF_NODISCARD df_status df_moves_spread(df_context *ctx, double *sigma, double *s
 DF_NODISCARD df_status df_mixture_follow(df_context *ctx, df_assemblage *assemblage, const df_mixture *mixture,
                                          double temperature, const double *z);
 
+/* Equilibria at n temperatures (K: `first` and on by `step`, which is small), each from the one before, the first from `from`: into
+ * out[n], *done of them. Whether others are more stable is asked at the last; where that is what followed from `from`, so are those
+ * between, unless some phase came and went again within the n steps. Otherwise it is asked at each. An error is that of the one after
+ * those that are done. */
+#define DF_STRIDE 4
+DF_NODISCARD df_status df_mixture_stride(df_context *ctx, df_assemblage *out, size_t *done, const df_assemblage *from,
+                                         const df_mixture *mixture, double first, double step, size_t n,
+                                         const double *z, const bool *allowed);
+
 /* Takes pairs of which one part is a trace in z out of what spreads. */
 void df_mixture_fix_traces(df_mixture *mixture, const double *z);
 

@@ -43,11 +43,23 @@ static void mixed_key(df_text *key, const df_deposit *d, const df_mixture *m, co
 /* One share of organics, from warm to cold. */
 static df_status mixed_row(df_context *ctx, df_deposit *d, size_t row, const df_mixture *m, const bool *allowed,
                            const double *moles) {
-    df_assemblage a = {0};
+    df_assemblage a = {0}, ahead[DF_STRIDE];
+    size_t at = 0, known = 0; /* of `ahead` */
     for (size_t k = DF_DEPOSIT_MIXED; k-- > 0;) {
         double t = DF_DEPOSIT_COLDEST + DF_DEPOSIT_STEP * (double)k;
         double pressure[DF_MAX_COMPONENTS], monomer[DF_MAX_COMPONENTS], dimer[DF_MAX_COMPONENTS];
-        df_status status = df_mixture_equilibrium(ctx, &a, m, t, moles, allowed, k + 1 < DF_DEPOSIT_MIXED);
+        df_status status = DF_OK;
+        if (k + 1 == DF_DEPOSIT_MIXED)
+            status = df_mixture_equilibrium(ctx, &a, m, t, moles, allowed, false);
+        else {
+            if (at == known) {
+                size_t many = k + 1 < DF_STRIDE ? k + 1 : DF_STRIDE;
+                at = 0;
+                status = df_mixture_stride(ctx, ahead, &known, &a, m, t, -DF_DEPOSIT_STEP, many, moles, allowed);
+            }
+            if (status >= 0)
+                a = ahead[at++];
+        }
         if (status < 0)
             return status;
         df_mixture_vapour(pressure, monomer, dimer, m, t, a.activity_ln);

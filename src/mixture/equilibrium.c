@@ -16,11 +16,13 @@
 #include <string.h>
 
 #define MAX_UNKNOWNS (DF_MAX_LIQUIDS * DF_N + DF_N)
-#define SEPARATE 1e-10 /* rise of the tangent-plane distance between two points that makes them two liquids */
-#define ABSENT 5e-13   /* mole fraction up to which a component counts as absent: beside solids it has no digits */
-#define TRACE 1e-7     /* moles of a liquid, of one in all */
-#define LEAP 0.5       /* longest step of a search, in 2 sqrt(x): a longer one may leave the basin */
-#define UNLIKE 2.0     /* ln gamma at infinite dilution from which a pair may part into two liquids */
+#define SEPARATE 1e-10   /* rise of the tangent-plane distance between two points that makes them two liquids */
+#define ABSENT 5e-13     /* mole fraction up to which a component counts as absent: beside solids it has no digits */
+#define JUMP 0.05        /* of a mole fraction, from one temperature to the next: another liquid */
+#define SAME_AMOUNT 1e-7 /* moles, of one in all */
+#define TRACE 1e-7       /* moles of a liquid, of one in all */
+#define LEAP 0.5         /* longest step of a search, in 2 sqrt(x): a longer one may leave the basin */
+#define UNLIKE 2.0       /* ln gamma at infinite dilution from which a pair may part into two liquids */
 
 typedef struct column {
     double a[DF_N];
@@ -1058,4 +1060,57 @@ df_status df_mixture_equilibrium(df_context *ctx, df_assemblage *assemblage, con
 df_status df_mixture_follow(df_context *ctx, df_assemblage *assemblage, const df_mixture *mixture, double temperature,
                             const double *z) {
     return find(ctx, assemblage, mixture, temperature, z, NULL, SAME_PHASES);
+}
+
+/* The same kinds of phases, and no liquid of quite another composition: Newton may have jumped from one to the other. */
+static bool goes_on(const df_assemblage *a, const df_assemblage *before) {
+    bool same = a->liquids == before->liquids;
+    for (size_t k = 0; k < DF_MAX_SOLIDS && same; k++)
+        same = (a->solid[k] > 0.0) == (before->solid[k] > 0.0);
+    for (size_t l = 0; l < a->liquids && same; l++) {
+        double now = total_of(a->liquid[l], DF_N), then = total_of(before->liquid[l], DF_N);
+        for (size_t i = 0; i < DF_N; i++)
+            same = same && fabs(a->liquid[l][i] / now - before->liquid[l][i] / then) < JUMP;
+    }
+    return same;
+}
+
+/* The same phases, in the same amounts but for rounding: not ice beside another liquid than before. */
+static bool same_state(const df_assemblage *a, const df_assemblage *b) {
+    bool same = a->liquids == b->liquids;
+    for (size_t k = 0; k < DF_MAX_SOLIDS && same; k++)
+        same = (a->solid[k] > 0.0) == (b->solid[k] > 0.0) && fabs(a->solid[k] - b->solid[k]) < SAME_AMOUNT;
+    for (size_t l = 0; l < a->liquids && same; l++)
+        for (size_t i = 0; i < DF_N; i++)
+            same = same && fabs(a->liquid[l][i] - b->liquid[l][i]) < SAME_AMOUNT;
+    return same;
+}
+
+df_status df_mixture_stride(df_context *ctx, df_assemblage *out, size_t *done, const df_assemblage *from,
+                            const df_mixture *mixture, double first, double step, size_t n, const double *z,
+                            const bool *allowed) {
+    *done = 0;
+    if (!df_context_go_on(ctx))
+        return df_fail(ctx, DF_E_STOPPED, "stopped");
+    bool same = n > 1;
+    for (size_t i = 0; i < n && same; i++) {
+        out[i] = i > 0 ? out[i - 1] : *from;
+        same = find(NULL, &out[i], mixture, first + step * (double)i, z, allowed, SAME_PHASES) == DF_OK &&
+               goes_on(&out[i], i > 0 ? &out[i - 1] : from);
+    }
+    if (same) {
+        df_assemblage asked = out[n - 2];
+        same = find(NULL, &asked, mixture, first + step * (double)(n - 1), z, allowed, FROM_GUESS) == DF_OK &&
+               same_state(&asked, &out[n - 1]);
+        out[n - 1] = asked;
+    }
+    *done = same ? n : 0;
+    df_status status = DF_OK;
+    while (*done < n && status == DF_OK) {
+        size_t i = *done;
+        out[i] = i > 0 ? out[i - 1] : *from;
+        status = find(ctx, &out[i], mixture, first + step * (double)i, z, allowed, FROM_GUESS);
+        *done += status == DF_OK;
+    }
+    return status;
 }

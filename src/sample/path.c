@@ -145,7 +145,8 @@ static df_status follow(df_context *ctx, df_frozen_path *path, const df_mixture 
     for (size_t i = 0; i < n; i++)
         mass += z[i] * component[i]->molar_mass;
 
-    df_assemblage a = {0};
+    df_assemblage a = {0}, ahead[DF_STRIDE];
+    size_t at = 0, known = 0; /* of `ahead` */
     path->liquidus = path->solidus = NAN;
     for (size_t k = DF_PATH_POINTS; k-- > 0 && status == DF_OK;) {
         double t = LOWEST + STEP * (double)k;
@@ -155,7 +156,17 @@ static df_status follow(df_context *ctx, df_frozen_path *path, const df_mixture 
             record(path, k, mixture, &a, mass);
             continue;
         }
-        status = df_mixture_equilibrium(ctx, &a, mixture, t, z, allowed, k + 1 < DF_PATH_POINTS);
+        if (k + 1 == DF_PATH_POINTS)
+            status = df_mixture_equilibrium(ctx, &a, mixture, t, z, allowed, false);
+        else {
+            if (at == known) {
+                size_t many = k + 1 < DF_STRIDE ? k + 1 : DF_STRIDE;
+                at = 0;
+                status = df_mixture_stride(ctx, ahead, &known, &a, mixture, t, -STEP, many, z, allowed);
+                status = known > 0 ? DF_OK : status; /* what comes after may never be asked for */
+            }
+            a = ahead[at++];
+        }
         if (status != DF_OK)
             break;
         record(path, k, mixture, &a, mass);

@@ -23,15 +23,27 @@ static realtype norm(N_Vector x, N_Vector w) {
 static void linear_sum(realtype a, N_Vector x, realtype b, N_Vector y, N_Vector z) {
     const double *p = NV_DATA_S(x), *q = NV_DATA_S(y);
     double *r = NV_DATA_S(z);
-    for (sunindextype i = 0; i < NV_LENGTH_S(z); i++)
+    const sunindextype n = NV_LENGTH_S(z);
+#pragma omp simd
+    for (sunindextype i = 0; i < n; i++)
         r[i] = a * p[i] + b * q[i];
 }
 
 static void scale(realtype c, N_Vector x, N_Vector z) {
     const double *p = NV_DATA_S(x);
     double *r = NV_DATA_S(z);
-    for (sunindextype i = 0; i < NV_LENGTH_S(z); i++)
+    const sunindextype n = NV_LENGTH_S(z);
+#pragma omp simd
+    for (sunindextype i = 0; i < n; i++)
         r[i] = c * p[i];
+}
+
+static void set_all(realtype c, N_Vector z) {
+    double *r = NV_DATA_S(z);
+    const sunindextype n = NV_LENGTH_S(z);
+#pragma omp simd
+    for (sunindextype i = 0; i < n; i++)
+        r[i] = c;
 }
 
 N_Vector df_solver_vector(sunindextype length, SUNContext context) {
@@ -40,6 +52,7 @@ N_Vector df_solver_vector(sunindextype length, SUNContext context) {
         v->ops->nvwrmsnorm = norm;
         v->ops->nvlinearsum = linear_sum;
         v->ops->nvscale = scale;
+        v->ops->nvconst = set_all;
     }
     return v;
 }

@@ -97,59 +97,86 @@ SUNMatrix df_arrow_matrix(const df_arrow_shape *shape, SUNContext context) {
 
 /* ---- solver --------------------------------------------------------------------------------------------------- */
 
-/* LU factors (the diagonal of U as its reciprocal) with pivots of each class and of the core less what the classes feed back (Schur complement). */
+/* The inverse of each class, which has some three to seven rows and is used many times; the core less what the classes feed
+ * back (Schur complement) as LU factors with pivots, by columns, the diagonal of U as its reciprocal. */
 typedef struct factors {
     const df_arrow_shape *shape;
     struct {
-        double *lu, *shift; /* shift = own^-1 gas */
-        size_t pivot[SIDE];
+        double *inverse, *shift; /* shift = own^-1 gas */
     } part[DF_MAX_CLASSES];
     double *lu;
     size_t pivot[CORE];
     double block[];
 } factors;
 
+/* a by columns. */
 static bool factor(double *a, size_t *pivot, size_t n) {
     for (size_t k = 0; k < n; k++) {
+        double *restrict column = &a[k * n];
         size_t p = k;
         for (size_t i = k + 1; i < n; i++)
-            if (fabs(a[i * n + k]) > fabs(a[p * n + k]))
+            if (fabs(column[i]) > fabs(column[p]))
                 p = i;
         pivot[k] = p;
-        if (a[p * n + k] == 0.0)
+        if (column[p] == 0.0)
             return false;
         if (p != k)
             for (size_t j = 0; j < n; j++) {
-                double t = a[k * n + j];
-                a[k * n + j] = a[p * n + j];
-                a[p * n + j] = t;
+                double t = a[j * n + k];
+                a[j * n + k] = a[j * n + p];
+                a[j * n + p] = t;
             }
-        double inverse = a[k * n + k] = 1.0 / a[k * n + k];
-        for (size_t i = k + 1; i < n; i++) {
-            double m = a[i * n + k] *= inverse;
+        double inverse = column[k] = 1.0 / column[k];
+        for (size_t i = k + 1; i < n; i++)
+            column[i] *= inverse;
+        for (size_t j = k + 1; j < n; j++) {
+            double *restrict other = &a[j * n], m = other[k];
             if (m != 0.0)
-                for (size_t j = k + 1; j < n; j++)
-                    a[i * n + j] -= m * a[k * n + j];
+#pragma omp simd
+                for (size_t i = k + 1; i < n; i++)
+                    other[i] -= m * column[i];
         }
     }
     return true;
 }
 
-/* By columns: what is taken off the rows does not wait for one another, as the terms of a row's sum would. */
 static void back_solve(const double *restrict a, const size_t *restrict pivot, double *restrict b, size_t n) {
     for (size_t k = 0; k < n; k++) {
         double t = b[pivot[k]];
         b[pivot[k]] = b[k];
         b[k] = t;
     }
-    for (size_t k = 0; k + 1 < n; k++)
+    for (size_t k = 0; k + 1 < n; k++) {
+        const double *column = &a[k * n], t = b[k];
+#pragma omp simd
         for (size_t i = k + 1; i < n; i++)
-            b[i] -= a[i * n + k] * b[k];
-    for (size_t k = n; k-- > 0;) {
-        double t = b[k] *= a[k * n + k];
-        for (size_t i = 0; i < k; i++)
-            b[i] -= a[i * n + k] * t;
+            b[i] -= column[i] * t;
     }
+    for (size_t k = n; k-- > 0;) {
+        const double *column = &a[k * n], t = b[k] *= column[k];
+#pragma omp simd
+        for (size_t i = 0; i < k; i++)
+            b[i] -= column[i] * t;
+    }
+}
+
+/* By rows, of a matrix by rows. */
+static bool invert(double *restrict inverse, const double *restrict a, size_t n) {
+    double lu[SIDE * SIDE], unit[SIDE];
+    size_t pivot[SIDE];
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < n; j++)
+            lu[j * n + i] = a[i * n + j];
+    if (!factor(lu, pivot, n))
+        return false;
+    for (size_t j = 0; j < n; j++) {
+        memset(unit, 0, n * sizeof *unit);
+        unit[j] = 1.0;
+        back_solve(lu, pivot, unit, n);
+        for (size_t i = 0; i < n; i++)
+            inverse[i * n + j] = unit[i];
+    }
+    return true;
 }
 
 /* y = y - A x */
@@ -173,27 +200,24 @@ static int solver_setup(SUNLinearSolver solver, SUNMatrix matrix) {
     const df_arrow *a = df_arrow_content(matrix);
     const df_arrow_shape *shape = f->shape;
     size_t m = shape->core, g = shape->gases;
-    memcpy(f->lu, a->middle, m * m * sizeof f->lu[0]);
+    for (size_t i = 0; i < m; i++)
+        for (size_t j = 0; j < m; j++)
+            f->lu[j * m + i] = a->middle[i * m + j];
     for (size_t k = 0; k < shape->classes; k++) {
         size_t q = shape->side[k];
-        memcpy(f->part[k].lu, a->part[k].own, q * q * sizeof f->part[k].lu[0]);
-        if (!factor(f->part[k].lu, f->part[k].pivot, q))
+        const double *gas = a->part[k].gas, *back = a->part[k].back;
+        double *inverse = f->part[k].inverse, *shift = f->part[k].shift;
+        if (!invert(inverse, a->part[k].own, q))
             return 1;
-        for (size_t j = 0; j < g; j++) {
-            double column[SIDE];
-            for (size_t i = 0; i < q; i++)
-                column[i] = a->part[k].gas[i * g + j];
-            back_solve(f->part[k].lu, f->part[k].pivot, column, q);
-            for (size_t i = 0; i < q; i++)
-                f->part[k].shift[i * g + j] = column[i];
-        }
+        memset(shift, 0, q * g * sizeof *shift);
+        for (size_t i = 0; i < q; i++)
+            for (size_t r = 0; r < q; r++)
+                for (size_t j = 0; j < g; j++)
+                    shift[i * g + j] += inverse[i * q + r] * gas[r * g + j];
         for (size_t r = 0; r < g; r++)
-            for (size_t j = 0; j < g; j++) {
-                double sum = 0.0;
-                for (size_t i = 0; i < q; i++)
-                    sum += a->part[k].back[r * q + i] * f->part[k].shift[i * g + j];
-                f->lu[r * m + j] -= sum;
-            }
+            for (size_t i = 0; i < q; i++)
+                for (size_t j = 0; j < g; j++)
+                    f->lu[j * m + r] -= back[r * q + i] * shift[i * g + j];
     }
     return factor(f->lu, f->pivot, m) ? 0 : 1;
 }
@@ -210,8 +234,14 @@ static int solver_solve(SUNLinearSolver solver, SUNMatrix matrix, N_Vector x, N_
     double *core = &y[shape->core_start], *end = &y[shape->tail_start];
     for (size_t k = 0; k < shape->classes; k++) {
         size_t q = shape->side[k];
-        double *own = &y[shape->start[k]];
-        back_solve(f->part[k].lu, f->part[k].pivot, own, q);
+        double *own = &y[shape->start[k]], right[SIDE];
+        memcpy(right, own, q * sizeof *right);
+        for (size_t i = 0; i < q; i++) {
+            double sum = 0.0;
+            for (size_t j = 0; j < q; j++)
+                sum += f->part[k].inverse[i * q + j] * right[j];
+            own[i] = sum;
+        }
         take_off(core, a->part[k].back, own, g, q);
     }
     back_solve(f->lu, f->pivot, core, m);
@@ -222,8 +252,9 @@ static int solver_solve(SUNLinearSolver solver, SUNMatrix matrix, N_Vector x, N_
         take_off(own, f->part[k].shift, core, q, g);
         take_off(&end[tail - 2], a->part[k].heat, own, 2, q);
     }
+    double inverse = 1.0 / a->unit;
     for (size_t r = 0; r < tail; r++)
-        end[r] /= a->unit;
+        end[r] *= inverse;
     return 0;
 }
 
@@ -252,7 +283,7 @@ SUNLinearSolver df_arrow_solver(const df_arrow_shape *shape, SUNContext context)
     f->lu = f->block;
     double *next = f->block + shape->core * shape->core;
     for (size_t k = 0; k < shape->classes; k++) {
-        f->part[k].lu = next;
+        f->part[k].inverse = next;
         f->part[k].shift = next += shape->side[k] * shape->side[k];
         next += shape->side[k] * shape->gases;
     }

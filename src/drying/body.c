@@ -19,6 +19,7 @@
 #define MOST_PECLET 50.0
 #define LEAST_PECLET -3.0 /* vapour that comes back is not drawn in faster than this */
 #define ROUNDS 3
+#define CLOSE 1e-5 /* of a Peclet number: what a straight line over so much leaves out is 1e-11 of the flow */
 
 int df_species_index(df_system *s, const df_substance *substance) {
     for (size_t i = 0; i < s->species; i++)
@@ -136,17 +137,17 @@ df_status df_body_prepare(df_context *ctx, df_system *s, size_t at) {
     b->last_film = FILM / OPENNESS * c->shape.thickness / c->shape.free_area;
     for (size_t i = 0; i < p->n; i++) {
         const df_substance *sub = c->composition.component[i];
-        b->molar_mass[i] = sub->molar_mass;
+        b->per_mass[i] = 1.0 / sub->molar_mass;
         b->map[i] = df_species_index(s, sub);
         b->initial[i] = c->mass * fractions[i];
         b->open[i] = sqrt(sub->molar_mass / water_mass);
         b->conductance[i] = pow(p->volume_fraction[i], s->setup->pore_exponent) * b->open[i];
         if (p->volume_fraction[i] > p->volume_fraction[b->framework])
             b->framework = i;
-        b->port[i] = c->place == DF_PLACE_MANIFOLD
-                         ? df_port_conductance(fmin(s->dryer->manifold.port_diameter, c->container.port_diameter),
-                                               0.05, sub->molar_mass, s->gas_temperature)
-                         : INFINITY;
+        if (c->place == DF_PLACE_MANIFOLD)
+            b->past_port[i] =
+                1.0 / df_port_conductance(fmin(s->dryer->manifold.port_diameter, c->container.port_diameter), 0.05,
+                                          sub->molar_mass, s->gas_temperature);
         conductivity += p->volume_fraction[i] * log(df_solid_conductivity(sub));
     }
     if (s->setup->secondary && c->solids > 0.0)
@@ -212,27 +213,32 @@ static double place_of(const df_body *b, const double *own, double enthalpy) {
     return (double)low + (enthalpy - below) / (above - below);
 }
 
-bool df_body_physical(const df_body *b, const double *own) {
+double df_body_others(const df_body *b, const double *own) {
+    double framed = df_body_framed(b, own), other = 0.0;
+    for (size_t i = 0; i < b->n; i++)
+        if (i != b->framework && !b->gone[i])
+            other += fmin(own[i], framed * b->initial[i]);
+    double all = other + framed * b->initial[b->framework];
+    return other != 0.0 && all > 0.0 ? other / all : 0.0;
+}
+
+/* Largest excursion of enthalpy that can still be a state of nature; false beyond it. */
+static bool physical(const df_body *b, const double *own, double enthalpy) {
     double coldest = enthalpy_at(b, own, 0), warmest = enthalpy_at(b, own, b->c->path->points - 1);
-    double slack = 0.2 * (warmest - coldest), enthalpy = own[b->side - 1];
+    double slack = 0.2 * (warmest - coldest);
     return enthalpy > coldest - slack && enthalpy < warmest + slack;
 }
 
-/* Cell of a place on the grid and the weight of its upper end, which lies outside 0 to 1 beyond the ends. */
-typedef struct cell {
-    const double *low, *high;
-    double up;
-} cell;
-
-static cell cell_at(const df_body *b, double at) {
+/* The weight of the upper end lies within 0 and 1 beyond the ends, too. */
+static inline df_cell cell_at(const df_body *b, double at) {
     size_t last = b->c->path->points - 2, k = at > 0.0 ? (size_t)at : 0;
     if (k > last)
         k = last;
     double up = df_within(at - (double)k, 0.0, 1.0);
-    return (cell){&b->table[k * b->row], &b->table[(k + 1) * b->row], up};
+    return (df_cell){&b->table[k * b->row], &b->table[(k + 1) * b->row], up};
 }
 
-static double in_cell(const cell *c, size_t field) {
+static double in_cell(const df_cell *c, size_t field) {
     return c->low[field] + c->up * (c->high[field] - c->low[field]);
 }
 
@@ -245,14 +251,14 @@ static double equilibrium(const df_sorption *q, double liquid_ln, double tempera
 
 double df_body_equilibrium(const df_body *b, size_t j, double temperature, double pressure) {
     const df_frozen_path *p = b->c->path;
-    cell here = cell_at(b, (temperature - p->lowest) / p->step);
+    df_cell here = cell_at(b, (temperature - p->lowest) / p->step);
     return equilibrium(&b->c->sorption[b->held[j]], in_cell(&here, FIELDS * b->n + HELD * j + LIQUID_LN), temperature,
                        pressure);
 }
 
 /* What leaves the dried part of the cake, or is taken up by it: dB/dt = -k (B - B0 f - C* m (1 - f)). */
 static void look_bound(df_look *out, const df_body *b, const double *own, const double *chamber, double framed,
-                       const cell *here) {
+                       const df_cell *here) {
     double t = out->front, frozen = fmin(fmax(framed, 0.0), 1.0);
     for (size_t j = 0; j < b->bound; j++) {
         size_t i = b->held[j], field = FIELDS * b->n + HELD * j;
@@ -268,36 +274,49 @@ static void look_bound(df_look *out, const df_body *b, const double *own, const 
     }
 }
 
-/* W/m2 from the room to a wall at a place on the grid, and how much less it is a kelvin warmer. */
-static double room_flux(double *slope, const df_body *b, double at) {
-    cell here = cell_at(b, at);
+/* How much warmer the wall is than the front, K: shelf and room to the wall, through the frozen layer to the front.
+ *     kv (shelf - wall) + room_area flux(wall) = through (wall - front)
+ * The flux is straight between two nodes, so that an answer in the cell it was sought in is exact. */
+static double lift_of(const df_body *b, const df_inside *in, double kv, double room_area, double shelf) {
+    double step = b->c->path->step, lift = 0.0, from_shelf = kv * (shelf - in->front);
     size_t field = b->row - 1;
-    *slope = fmax((here.low[field] - here.high[field]) / b->c->path->step, 0.0);
-    return in_cell(&here, field);
+    df_cell here = cell_at(b, in->at);
+    for (int round = 0;; round++) {
+        double flux = in_cell(&here, field), slope = (here.low[field] - here.high[field]) / step;
+        double u_room = room_area * (slope > 0.0 ? slope : 0.0); /* W/K */
+        lift = (from_shelf + room_area * flux + u_room * lift) / (kv + u_room + in->through);
+        df_cell next = cell_at(b, in->at + lift / step);
+        if (round == 2 || next.low == here.low)
+            return lift;
+        here = next;
+    }
 }
 
 /* Flow of each species out of the sample, kg/s: through the cake by its conductance, then through the pores of the dried layer
  * and the head of the container by diffusion and convection in the gas that is there (Stefan's tube; Bird, Stewart &
  * Lightfoot, Transport Phenomena, ch. 18):
  *     N_i = g_i (p_i - s_i) = K_i [B(-Pe) s_i - B(Pe) q_i],  B(x) = x/(e^x - 1),  Pe = N/(K P),  K_i = K sqrt(Mw/M_i)
- * s_i at the sample's side, q_i in the chamber, N the sum, from the balance of N by three steps of Newton's method from
- * what diffusion alone would carry: a function of the state, without memory. A strong flow sweeps the other gas away and meets the whole pressure of the chamber; a weak one meets its own through gas
- * that stands. */
-static void carried(double *flow, const df_body *b, const double *pressure, const double *conductance,
-                    const double *chamber, double total, double per_mole) {
-    double g[SPECIES], h[SPECIES]; /* mol/(s Pa), and the same over K_i */
-    double peclet = 0.0, out = 1.0, back = 1.0, through = per_mole * fmax(total, LEAST_TOTAL);
-    for (size_t i = 0; i < b->n; i++) {
-        g[i] = conductance[i] / b->molar_mass[i];
-        h[i] = g[i] * b->open[i] * through;
-        peclet += per_mole * g[i] / (1.0 + h[i]) * (pressure[i] - chamber[b->map[i]]);
+ * s_i at the sample's side, q_i in the chamber, N the sum, from the balance of N by at most three steps of Newton's method from
+ * what diffusion alone would carry: a function of the state, without memory. A strong flow sweeps the other gas away and meets
+ * the whole pressure of the chamber; a weak one meets its own through gas that stands. */
+static void carried(double *flow, const df_body *b, const df_inside *in, const double *chamber, double total) {
+    double g[SPECIES], h[SPECIES], q[SPECIES]; /* mol/(s Pa), the same over K_i; Pa in the chamber */
+    double peclet = 0.0, out = 1.0, back = 1.0, through = in->film * (total > LEAST_TOTAL ? total : LEAST_TOTAL);
+    size_t n = in->leaving;
+    for (size_t k = 0; k < n; k++) {
+        size_t i = in->which[k];
+        q[k] = chamber[b->map[i]];
+        g[k] = in->conductance[i] * b->per_mass[i];
+        h[k] = g[k] * b->open[i] * through;
+        peclet += in->film * g[k] / (1.0 + h[k]) * (in->pressure[i] - q[k]);
     }
     for (int round = 0;; round++) {
         peclet = df_within(peclet, LEAST_PECLET, MOST_PECLET);
-        double rise, sum = 0.0, slope = 0.0, left = -expm1(-peclet);
+        double rise, sum = 0.0, slope = 0.0;
         if (fabs(peclet) > 1e-4) { /* B(-Pe), B(Pe) and the slope of both */
-            out = peclet / left;
-            rise = (left - peclet * (1.0 - left)) / (left * left);
+            double left = -expm1(-peclet), inverse = 1.0 / left;
+            out = peclet * inverse;
+            rise = (left - peclet * (1.0 - left)) * inverse * inverse;
         } else {
             out = 1.0 + peclet * (0.5 + peclet / 12.0);
             rise = 0.5 + peclet / 6.0;
@@ -305,96 +324,110 @@ static void carried(double *flow, const df_body *b, const double *pressure, cons
         back = out - peclet;
         if (round == ROUNDS)
             break;
-        for (size_t i = 0; i < b->n; i++) {
-            double p = pressure[i], q = chamber[b->map[i]], part = 1.0 / (h[i] + out), d = g[i] * part;
-            double n = d * (out * p - back * q);
-            sum += n;
-            slope += d * (q + rise * (p - q)) - n * rise * part;
+        for (size_t k = 0; k < n; k++) {
+            double p = in->pressure[in->which[k]], part = 1.0 / (h[k] + out), d = g[k] * part;
+            double mole = d * (out * p - back * q[k]);
+            sum += mole;
+            slope += d * (q[k] + rise * (p - q[k])) - mole * rise * part;
         }
-        peclet -= (per_mole * sum - peclet) / fmin(per_mole * slope - 1.0, -0.2);
+        slope = in->film * slope - 1.0;
+        double step = -(in->film * sum - peclet) / (slope < -0.2 ? slope : -0.2);
+        peclet += step;
+        if (fabs(step) < CLOSE && peclet > LEAST_PECLET && peclet < MOST_PECLET) {
+            out += rise * step;
+            back = out - peclet;
+            break;
+        }
     }
-    for (size_t i = 0; i < b->n; i++)
-        flow[i] = conductance[i] / (h[i] + out) * (out * pressure[i] - back * chamber[b->map[i]]);
+    for (size_t k = 0; k < n; k++) {
+        size_t i = in->which[k];
+        flow[i] = in->conductance[i] / (h[k] + out) * (out * in->pressure[i] - back * q[k]);
+    }
 }
 
-void df_body_look(df_look *out, const df_system *s, const df_body *b, const double *own, const double *chamber,
-                  double total, double shelf) {
+bool df_body_inside(df_inside *in, const df_body *b, const double *own) {
     const df_class *c = b->c;
     const df_frozen_path *p = c->path;
-    double at = place_of(b, own, own[b->side - 1]), t = p->lowest + p->step * at;
-    cell here = cell_at(b, at);
-    double largest = 0.0, framed = df_body_framed(b, own), pressure[SPECIES], conductance[SPECIES];
-    double inside = b->last_film;
-    out->front = t;
-    out->heat_out = 0.0;
+    double enthalpy = own[b->side - 1], largest = 0.0, inside = b->last_film;
+    in->at = place_of(b, own, enthalpy);
+    in->front = p->lowest + p->step * in->at;
+    in->here = cell_at(b, in->at);
+    in->framed = df_body_framed(b, own);
+    in->leaving = 0;
     for (size_t i = 0; i < b->n; i++) {
-        out->flow[i] = pressure[i] = conductance[i] = 0.0;
         if (b->gone[i])
             continue;
+        in->which[in->leaving++] = i;
         double left = df_within(own[i] / b->initial[i], 0.0, 1.0);
         largest = left > largest ? left : largest;
         double u = left * (DF_SHAPE_POINTS - 1);
         double depth = df_table_at(c->shape.depth, u, DF_SHAPE_POINTS),
                area = df_table_at(c->shape.area, u, DF_SHAPE_POINTS);
-        double open = b->conductance[i];
-        pressure[i] = exp(in_cell(&here, FIELDS * i + OVER));
-        if (i != b->framework && left > framed) {
-            /* what the framework's front has passed lies in the open cake, as the pure substance; once it is gone, all */
-            double w = framed > 0.0 ? fmin((left - framed) / LAG, 1.0) : 1.0;
+        double open = b->conductance[i], pressure = exp(in_cell(&in->here, FIELDS * i + OVER));
+        if (i != b->framework && (left > in->framed || b->gone[b->framework])) {
+            /* what the framework's front has passed lies in the open cake, as the pure substance; once it is gone, all, to the
+             * last of it and below: what stopped at nought would stop a Newton step */
+            double lag = left - in->framed, w = lag < LAG && !b->gone[b->framework] ? lag / LAG : 1.0;
             w = w * w * (3.0 - 2.0 * w);
             open += w * (b->open[i] - open);
-            pressure[i] += w * (exp(in_cell(&here, FIELDS * i + PURE)) - pressure[i]);
+            pressure += w * (exp(in_cell(&in->here, FIELDS * i + PURE)) - pressure);
         }
-        double resistance = c->cake.r0 + c->cake.a1 * depth / (1.0 + c->cake.a2 * depth);
-        conductance[i] = area * open / resistance;
-        conductance[i] /= 1.0 + conductance[i] / b->port[i];
+        double bend = 1.0 + c->cake.a2 * depth;
+        double conductance = area * open * bend / (c->cake.r0 * bend + c->cake.a1 * depth);
+        in->pressure[i] = pressure;
+        in->conductance[i] = conductance / (1.0 + conductance * b->past_port[i]);
         if (i == b->framework)
-            inside = FILM / OPENNESS * depth / fmax(area, 1e-9);
+            inside = FILM / OPENNESS * depth / (area > 1e-9 ? area : 1e-9);
     }
-    carried(out->flow, b, pressure, conductance, chamber, total, b->film + inside);
-    for (size_t i = 0; i < b->n; i++) {
-        if (b->gone[i])
-            continue;
+    in->film = b->film + inside;
+    double u = largest * (DF_SHAPE_POINTS - 1);
+    double path = df_table_at(c->shape.path, u, DF_SHAPE_POINTS), least = LEAST_CONTACT * c->shape.heated_area;
+    in->contact = df_table_at(c->shape.contact, u, DF_SHAPE_POINTS);
+    in->contact = in->contact > least ? in->contact : least;
+    in->through = b->conductivity * in->contact / (path > 1e-9 ? path : 1e-9);
+    in->facing = 0.0;
+    if (c->top_coefficient > 0.0) {
+        double v = in->framed * (DF_SHAPE_POINTS - 1), depth = df_table_at(c->shape.depth, v, DF_SHAPE_POINTS);
+        double area = in->framed > 0.0 ? df_table_at(c->shape.area, v, DF_SHAPE_POINTS) : c->shape.free_area;
+        in->facing = area / (1.0 / c->top_coefficient + depth / c->dry_conductivity);
+    }
+    bool on_table = in->at >= 0.0 && in->at <= (double)(p->points - 1);
+    return on_table || physical(b, own, enthalpy);
+}
+
+void df_body_look(df_look *out, const df_system *s, const df_body *b, const df_inside *in, const double *own,
+                  const double *chamber, double total, double shelf) {
+    const df_class *c = b->c;
+    double t = in->front;
+    out->front = t;
+    out->heat_out = 0.0;
+    for (size_t i = 0; i < b->n; i++)
+        out->flow[i] = 0.0;
+    if (in->leaving > 0)
+        carried(out->flow, b, in, chamber, total);
+    for (size_t k = 0; k < in->leaving; k++) {
+        size_t i = in->which[k];
         if (i != b->framework) { /* vapour comes back to the framework's own substance alone; no corner at nought */
-            double width = conductance[i] * (CORNER * pressure[i] + CORNER_LEAST), z = out->flow[i] / width;
+            double width = in->conductance[i] * (CORNER * in->pressure[i] + CORNER_LEAST), z = out->flow[i] / width;
             out->flow[i] = z > 30.0 ? out->flow[i] : z < -30.0 ? 0.0 : width * log1p(exp(z));
         }
-        out->heat_out += out->flow[i] * in_cell(&here, FIELDS * i + VAPOUR);
+        out->heat_out += out->flow[i] * in_cell(&in->here, FIELDS * i + VAPOUR);
     }
     if (b->bound > 0)
-        look_bound(out, b, own, chamber, framed, &here);
-    /* Heat: shelf and room to the wall, through the frozen layer to the front. */
-    double u = largest * (DF_SHAPE_POINTS - 1);
-    double path = df_table_at(c->shape.path, u, DF_SHAPE_POINTS),
-           contact = df_table_at(c->shape.contact, u, DF_SHAPE_POINTS);
-    contact = fmax(contact, LEAST_CONTACT * c->shape.heated_area);
-    double through = b->conductivity * contact / fmax(path, 1e-9);
+        look_bound(out, b, own, chamber, in->framed, &in->here);
     double kv = b->kv_area > 0.0 ? b->kv_area * df_shelf_coefficient(s->dryer, total) : 0.0;
-    double room_area = c->room_area + contact * b->wall_ratio, lift = 0.0; /* lift: wall less front */
-    if (room_area > 0.0)
-        for (int round = 0; round < 3; round++) {
-            double slope, flux = room_flux(&slope, b, at + lift / p->step), u_room = room_area * slope;
-            /* kv (shelf - wall) + room_area flux(wall) = through (wall - t), flux taken straight around the last wall */
-            lift = (kv * (shelf - t) + room_area * flux + u_room * lift) / (kv + u_room + through);
-        }
-    else
-        lift = kv * (shelf - t) / (kv + through);
+    double room_area = c->room_area + in->contact * b->wall_ratio;
+    double lift = room_area > 0.0 ? lift_of(b, in, kv, room_area, shelf) : kv * (shelf - t) / (kv + in->through);
     out->wall = t + lift;
-    out->heat = through * lift;
-    out->top = 0.0;
-    if (c->top_coefficient > 0.0) {
-        double v = framed * (DF_SHAPE_POINTS - 1), depth = df_table_at(c->shape.depth, v, DF_SHAPE_POINTS);
-        double facing = b->wall_ratio > 0.0 ? s->dryer->chamber.room_temperature : shelf;
-        double area = framed > 0.0 ? df_table_at(c->shape.area, v, DF_SHAPE_POINTS) : c->shape.free_area;
-        out->top = area * (facing - t) / (1.0 / c->top_coefficient + depth / c->dry_conductivity);
-    }
+    out->heat = in->through * lift;
+    out->top = in->facing * ((b->wall_ratio > 0.0 ? s->dryer->chamber.room_temperature : shelf) - t);
 }
 
 void df_body_rates(double *own_rate, double *gas, double *heat, const df_system *s, const df_body *b,
-                   const double *own, const double *chamber, double total, double shelf) {
+                   const df_inside *in, const double *own, const double *chamber, double total, double shelf) {
     double count = (double)b->c->count;
     df_look l;
-    df_body_look(&l, s, b, own, chamber, total, shelf);
+    df_body_look(&l, s, b, in, own, chamber, total, shelf);
     for (size_t i = 0; i < b->n; i++) {
         own_rate[i] = -l.flow[i];
         gas[b->map[i]] += count * l.flow[i];

@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SETTLING 300.0  /* s, after which pressures and trap temperatures are judged */
 #define SETTLED 200.0   /* Pa, by when a chamber counts as evacuated */
 #define PATIENCE 3600.0 /* s, after which it is judged though it is not */
 #define EVACUATED 100.0 /* Pa */
@@ -163,20 +162,17 @@ static bool observe_class(df_run *run, df_system *s, size_t k, const double *own
     df_body *b = &s->body[k];
     df_class_run *r = &run->classes[k];
     df_class_moment *now = &m->container[k];
+    df_inside in;
     df_look l;
-    memset(&l, 0, sizeof l);
-    df_body_look(&l, s, b, own, m->chamber, total, m->shelf);
+    (void)df_body_inside(&in, b, own);
+    df_body_look(&l, s, b, &in, own, m->chamber, total, m->shelf);
     now->front = l.front;
     now->hottest = l.wall;
     now->heat = b->hung ? l.heat + l.top : 0.0;
     now->glass = now->limit = NAN;
-    double framed = df_body_framed(b, own), other = 0.0, all = 0.0;
+    double framed = df_body_framed(b, own), other = df_body_others(b, own);
     for (size_t i = 0; i < b->n; i++) {
-        double left = b->gone[i] ? 0.0 : own[i] / b->initial[i];
-        now->left[i] = left;
-        double inside = b->initial[i] * fmin(left, framed); /* what is still in the framework */
-        all += inside;
-        other += i == b->framework ? 0.0 : inside;
+        now->left[i] = b->gone[i] ? 0.0 : own[i] / b->initial[i];
         if (b->hung)
             m->rate[b->map[i]] += (double)b->c->count * l.flow[i];
     }
@@ -189,8 +185,8 @@ static bool observe_class(df_run *run, df_system *s, size_t k, const double *own
     now->depth = df_table_at(b->c->shape.depth, framed * (DF_SHAPE_POINTS - 1), DF_SHAPE_POINTS);
     if (!b->hung)
         return true;
-    bool others = other > s->setup->trace_liquid * all; /* less could not make more liquid than counts */
-    if (!others && isnan(r->solvent_time)) {
+    bool others = other > s->setup->trace_liquid; /* less could not make more liquid than counts */
+    if (other <= DF_SOLVENT_GONE * s->setup->trace_liquid && isnan(r->solvent_time)) {
         r->solvent_time = m->time;
         if (b->n > 1)
             df_run_note(run, DF_NOTICE_SOLVENT_GONE, m->time, (int)k, -1, 0.0, 0.0, 0.0);
@@ -232,7 +228,7 @@ static df_holder find_holder(const df_moment *m, const df_system *s, const doubl
 
 static void watch_pressure(df_run *run, df_system *s, df_moment *m, const df_moment *before, const double *y,
                            double total) {
-    bool settled = m->time - s->settle_from >= SETTLING && m->time >= 0.0 &&
+    bool settled = m->time >= s->settle_from + DF_SETTLING && m->time >= 0.0 &&
                    (total < SETTLED || m->time - s->settle_from >= PATIENCE);
     double step = before != NULL ? m->time - before->time : 0.0;
     if (total <= EVACUATED && m->time > 0.0 && !s->evacuated) {

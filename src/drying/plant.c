@@ -148,13 +148,14 @@ static double trap_rates(double *rate, const df_system *s, size_t j, const doubl
 
 /* ---- pump ----------------------------------------------------------------------------------------------------- */
 
-/* Mole fractions of solvent in the oil times their pressures, Pa. */
+/* Mole fractions of solvent in the oil times their pressures, Pa: straight on below nought, where the integration may stray by
+ * its tolerance. A corner there would let a Newton step with an old Jacobian take oil out that is not there. */
 static double oil_pressures(double *p, const df_system *s, const double *oil) {
     double moles = s->dryer->pump.oil / OIL_MOLAR_MASS, sum = 0.0;
     for (size_t i = 0; i < s->species; i++)
         moles += fmax(oil[i], 0.0) / s->molar_mass[i];
     for (size_t i = 0; i < s->species; i++)
-        sum += p[i] = fmax(oil[i], 0.0) / s->molar_mass[i] / moles * s->oil_pressure[i];
+        sum += p[i] = oil[i] / s->molar_mass[i] / moles * s->oil_pressure[i];
     return sum;
 }
 
@@ -192,7 +193,7 @@ static void pump_rates(double *gas_rate, double *oil_rate, double *end, const df
     double boiling = fmax(share - BOILING_SHARE, 0.0);
     for (size_t i = 0; i < n; i++) {
         double out = carrier * p[i] / DF_ATMOSPHERE / fmax(1.0 - share, 1.0 - BOILING_SHARE) * s->molar_mass[i] +
-                     boiling * fmax(oil[i], 0.0);
+                     boiling * oil[i];
         oil_rate[i] += taken[i] - out;
         end[i] += out;
     }

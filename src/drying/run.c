@@ -10,16 +10,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define KELVIN_TOLERANCE 3e-3 /* K */
-#define GAS_TOLERANCE 0.02    /* Pa */
-#define LEAST_SHARE 0.05      /* a species of less of the load is followed as finely as one of this much */
-#define LEAST_PRESSURE -2.5   /* Pa: a gas below it is no state to go on from */
-#define MOST_ORDER 3          /* of the formula: a higher one lets a single gas stray further within the same norm */
-#define LEAST_APART 2.0       /* s between two moments, unless something happens */
-#define MOST_STEPS 100000     /* a run takes some hundreds */
-#define THAWED 283.15         /* K of a trap when it is closed again after a defrost: assumption */
-#define THROTTLE_BAND 1e-4    /* of the set point: finer than the band of a throttling controller */
-#define FIRST_STEP 1e-4       /* s, of a run that goes on from a mark */
+#define LOOSE_TIME 10.0     /* s after a species has left a class, in which the chamber finds a new level and */
+#define LOOSE_STEP 0.05     /* s, the first step after it */
+#define FIRST_STEP 1e-4     /* s, after all else */
+#define LEAST_PRESSURE -1.0 /* Pa: a gas below it is no state to go on from */
+#define LEAST_APART 2.0     /* s between two moments, unless something happens */
+#define MOST_STEPS 100000   /* a run takes some hundreds */
+#define THAWED 283.15       /* K of a trap when it is closed again after a defrost: assumption */
 #define MOST_CUES (DF_MAX_RECIPE + 3 * DF_MAX_EVENTS + 2 * DF_MAX_CLASSES + 1)
 
 void df_cake_assume(df_cake *cake, double solids) {
@@ -55,177 +52,6 @@ double df_effective_solidus(const df_frozen_path *path, double trace) {
     /* A jump between two nodes is an invariant: the solidus itself, where it lies there, is the better figure. */
     bool jump = path->solidus >= here && path->solidus < here + path->step;
     return jump ? fmax(path->solidus, fmin(linear, path->solidus + 0.01)) : linear;
-}
-
-/* ---- rates ---------------------------------------------------------------------------------------------------- */
-
-/* Lowest pressure of any gas anywhere, Pa. */
-static double lowest_pressure(const df_system *s, const double *y) {
-    double lowest = 0.0, p[GASES];
-    for (size_t j = 0; j <= s->traps; j++) {
-        df_gas_pressures(p, s, &y[j == 0 ? s->at_chamber : df_at_gas(s, j - 1)],
-                         j == 0 ? s->dryer->chamber.volume : s->dryer->trap[j - 1].volume);
-        for (size_t i = 0; i <= s->species; i++)
-            lowest = fmin(lowest, p[i]);
-    }
-    return lowest;
-}
-
-/* Whether a state can be one of nature: no gas clearly below nought, no container off its table of enthalpy. */
-static bool physical(const df_system *s, const double *y) {
-    bool fine = lowest_pressure(s, y) > s->least_pressure;
-    for (size_t k = 0; fine && k < s->bodies; k++)
-        fine = !s->body[k].hung || df_body_physical(&s->body[k], &y[s->shape.start[k]]);
-    return fine;
-}
-
-static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) {
-    const df_system *s = data;
-    const double *y = N_VGetArrayPointer(state);
-    double *f = N_VGetArrayPointer(rate), chamber[GASES];
-    memset(f, 0, s->states * sizeof *f);
-    if (!physical(s, y))
-        return 1; /* a step too long: the integrator shortens it */
-    df_gas_pressures(chamber, s, &y[s->at_chamber], s->dryer->chamber.volume);
-    double total = df_sum(chamber, s->species + 1), shelf = df_shelf_at(s, time);
-    for (size_t k = 0; k < s->bodies; k++)
-        if (s->body[k].hung)
-            df_body_rates(&f[s->shape.start[k]], &f[s->at_chamber], &f[s->at_heat], s, &s->body[k],
-                          &y[s->shape.start[k]], chamber, total, shelf);
-    df_plant_rates(&f[s->at_chamber], &f[s->at_exhaust], s, &y[s->at_chamber], df_wanted_at(s, time), time,
-                   DF_PART_ALL);
-    return 0;
-}
-
-/* What part of the plant state j of the core touches, and whether it is a temperature. */
-static unsigned touched(bool *kelvin, const df_system *s, size_t j) {
-    size_t first = s->at_trap - s->at_chamber, gases = s->species + 1;
-    *kelvin = false;
-    if (j < first)
-        return DF_PART_DUCT;
-    if (j >= first + s->traps * s->trap_stride)
-        return DF_PART_PUMP;
-    size_t within = (j - first) % s->trap_stride;
-    *kelvin = within + 2 >= s->trap_stride;
-    return within < gases ? DF_PART_ALL : DF_PART_TRAPS;
-}
-
-/* Difference quotients, block by block: a class acts on itself, the chamber and the heat accounts; the chamber's gases act
- * on every class; the core on itself and the accumulators. Each column is the difference of two sets of rates that obey the
- * balances, so that a Newton step keeps them. */
-static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matrix, void *data, N_Vector t1,
-                    N_Vector t2, N_Vector t3) {
-    const df_system *s = data;
-    const df_arrow_shape *shape = &s->shape;
-    df_arrow *a = df_arrow_content(matrix);
-    const double *y = N_VGetArrayPointer(state);
-    size_t g = shape->gases, m = shape->core, tail = shape->tail;
-    double chamber[GASES], own0[DF_ARROW_SIDE], own1[DF_ARROW_SIDE], shifted[DF_ARROW_CORE];
-    double gas0[GASES], gas1[GASES], heat0[2], heat1[2];
-    (void)rate;
-    (void)t1;
-    (void)t2;
-    (void)t3;
-    SUNMatZero(matrix);
-    df_gas_pressures(chamber, s, &y[s->at_chamber], s->dryer->chamber.volume);
-    double total = df_sum(chamber, g);
-    double shelf = df_shelf_at(s, time), wanted = df_wanted_at(s, time);
-    for (size_t k = 0; k < shape->classes; k++) {
-        const df_body *b = &s->body[k];
-        const double *own = &y[shape->start[k]];
-        size_t q = shape->side[k];
-        if (!b->hung)
-            continue;
-        memset(gas0, 0, sizeof gas0);
-        memset(heat0, 0, sizeof heat0);
-        df_body_rates(own0, gas0, heat0, s, b, own, chamber, total, shelf);
-        for (size_t j = 0; j < q + g; j++) {
-            double moved[DF_ARROW_SIDE], around[GASES], sum_around = total, step;
-            memcpy(moved, own, q * sizeof *moved);
-            memcpy(around, chamber, g * sizeof *around);
-            memset(gas1, 0, sizeof gas1);
-            memset(heat1, 0, sizeof heat1);
-            if (j < q) {
-                step = 1e-7 * fmax(fabs(own[j]), 1e-9);
-                moved[j] += step;
-                step = moved[j] - own[j];
-            } else { /* a step of pressure, then per kg of gas */
-                size_t i = j - q;
-                double per_kg = DF_GAS_CONSTANT * s->gas_temperature / (s->molar_mass[i] * s->dryer->chamber.volume);
-                double lift = 1e-6 * fmax(total, 1.0);
-                around[i] += lift;
-                sum_around += lift;
-                step = lift / per_kg;
-            }
-            df_body_rates(own1, gas1, heat1, s, b, moved, around, sum_around, shelf);
-            for (size_t i = 0; i < q; i++)
-                *(j < q ? &a->part[k].own[i * q + j] : &a->part[k].gas[i * g + j - q]) = (own1[i] - own0[i]) / step;
-            for (size_t i = 0; i < g; i++) {
-                double slope = (gas1[i] - gas0[i]) / step;
-                if (j < q)
-                    a->part[k].back[i * q + j] = slope;
-                else
-                    a->middle[i * m + j - q] += slope;
-            }
-            for (size_t r = 0; r < 2; r++) {
-                double slope = (heat1[r] - heat0[r]) / step;
-                if (j < q)
-                    a->part[k].heat[r * q + j] = slope;
-                else
-                    a->end[(tail - 2 + r) * m + j - q] += slope;
-            }
-        }
-    }
-    double core0[DF_PART_ALL + 1][DF_ARROW_CORE], end0[DF_PART_ALL + 1][DF_ARROW_TAIL]; /* by parts, where needed */
-    double core1[DF_ARROW_CORE], end1[DF_ARROW_TAIL];
-    const double *core = &y[s->at_chamber];
-    static const unsigned needed[] = {DF_PART_DUCT, DF_PART_TRAPS, DF_PART_PUMP, DF_PART_ALL};
-    for (size_t k = 0; k < sizeof needed / sizeof needed[0]; k++) {
-        memset(core0[needed[k]], 0, m * sizeof core0[0][0]);
-        memset(end0[needed[k]], 0, tail * sizeof end0[0][0]);
-        df_plant_rates(core0[needed[k]], end0[needed[k]], s, core, wanted, time, needed[k]);
-    }
-    memcpy(shifted, core, m * sizeof *shifted);
-    for (size_t j = 0; j < m; j++) {
-        bool kelvin;
-        unsigned parts = touched(&kelvin, s, j);
-        double step = kelvin ? 1e-5 : 1e-7 * fmax(fabs(core[j]), 1e-6); /* K; kg */
-        shifted[j] += step;
-        step = shifted[j] - core[j];
-        memset(core1, 0, m * sizeof *core1);
-        memset(end1, 0, tail * sizeof *end1);
-        df_plant_rates(core1, end1, s, shifted, wanted, time, parts);
-        shifted[j] = core[j];
-        for (size_t i = 0; i < m; i++)
-            a->middle[i * m + j] += (core1[i] - core0[parts][i]) / step;
-        for (size_t i = 0; i + 2 < tail; i++)
-            a->end[i * m + j] = (end1[i] - end0[parts][i]) / step;
-    }
-    return 0;
-}
-
-static int events(realtype time, N_Vector state, realtype *g, void *data) {
-    const df_system *s = data;
-    const double *y = N_VGetArrayPointer(state);
-    size_t e = 0;
-    (void)time;
-    for (size_t k = 0; k < s->bodies; k++) {
-        const df_body *b = &s->body[k];
-        const double *own = &y[s->shape.start[k]];
-        for (size_t i = 0; i < b->n; i++)
-            g[e++] = b->gone[i] ? 1.0 : own[i] / b->initial[i] - GONE;
-        /* the last moment at which the framework's temperature counts is seen, as a rule its hottest */
-        g[e++] = own[b->framework] / b->initial[b->framework] - 1.0001 * DF_LAST_FRAMEWORK;
-        for (size_t j = 0; j < b->bound; j++) { /* a target; its distance where there is none never changes sign */
-            double target = s->setup->target[b->held[j]];
-            g[e++] = target > 0.0 ? own[b->n + j] / (target * b->c->solids) - 1.0 : 1.0;
-        }
-    }
-    for (size_t j = 0; j < s->traps; j++)
-        g[e++] = s->dryer->trap[j].kind == DF_TRAP_FINGER && !s->empty[j]
-                     ? 1.0 - (y[s->at_coolant + j] - s->refilled[j]) / s->dryer->trap[j].charge
-                     : 1.0;
-    return 0;
 }
 
 /* ---- setting up ----------------------------------------------------------------------------------------------- */
@@ -322,95 +148,6 @@ static df_status prepare(df_context *ctx, df_system *s, const df_setup *setup) {
     return status;
 }
 
-/* kg of a gas that fill a volume at a pressure. */
-static double filling(const df_system *s, double molar_mass, double pressure, double volume) {
-    return pressure * molar_mass * volume / (DF_GAS_CONSTANT * s->gas_temperature);
-}
-
-static void start_state(double *y, double *tolerance, const df_system *s) {
-    const df_setup *setup = s->setup;
-    double all = 0.0;
-    memset(y, 0, s->states * sizeof *y);
-    memset(tolerance, 0, s->states * sizeof *tolerance);
-    for (size_t k = 0; k < s->bodies; k++) {
-        const df_body *b = &s->body[k];
-        double *own = &y[s->shape.start[k]], *tol = &tolerance[s->shape.start[k]];
-        for (size_t i = 0; i < b->n; i++) {
-            own[i] = b->initial[i];
-            tol[i] = 1e-9 * b->initial[i]; /* well below GONE, so that the last of it is no noise */
-        }
-        for (size_t j = 0; j < b->bound; j++) {
-            own[b->n + j] = b->caught[b->held[j]];
-            tol[b->n + j] = 1e-5 * b->caught[b->held[j]];
-        }
-        own[b->side - 1] = df_body_enthalpy(b, own, b->c->start_temperature);
-        tol[b->side - 1] = KELVIN_TOLERANCE * (b->rest + b->c->mass * 2000.0); /* about a millikelvin */
-        all += (double)b->c->count * b->c->mass;
-    }
-    double gas = GAS_TOLERANCE, pressure = setup->loading > 0.0 ? DF_ATMOSPHERE : setup->start_pressure;
-    for (size_t i = 0; i < setup->recipe.n && s->dryer->chamber.control == DF_CONTROL_THROTTLE; i++)
-        if (setup->recipe.pressure[i] > 0.0)
-            gas = fmin(gas, THROTTLE_BAND * setup->recipe.pressure[i]);
-    double load[SPECIES] = {0.0};
-    for (size_t k = 0; k < s->bodies; k++)
-        for (size_t i = 0; i < s->body[k].n; i++)
-            load[s->body[k].map[i]] += (double)s->body[k].c->count * (s->body[k].initial[i] + s->body[k].caught[i]);
-    for (size_t j = 0; j <= s->traps; j++) {
-        size_t at = j == 0 ? s->at_chamber : df_at_gas(s, j - 1);
-        double volume = j == 0 ? s->dryer->chamber.volume : s->dryer->trap[j - 1].volume;
-        for (size_t i = 0; i <= s->species; i++)
-            tolerance[at + i] =
-                filling(s, s->molar_mass[i], i < s->species ? gas * fmax(load[i] / all, LEAST_SHARE) : gas, volume);
-        y[at + s->species] = filling(s, AIR_MOLAR_MASS, pressure, volume);
-    }
-    for (size_t i = 0; i < s->species; i++) {
-        for (size_t j = 0; j < s->traps; j++)
-            tolerance[df_at_deposit(s, j) + i] = 1e-6 * load[i];
-        if (s->oil)
-            tolerance[s->at_oil + i] = 1e-6 * load[i];
-        tolerance[s->at_exhaust + i] = 1e-6 * load[i];
-    }
-    for (size_t j = 0; j < s->traps; j++) {
-        y[df_at_coil(s, j)] = y[df_at_coil(s, j) + 1] = df_trap_no_load(&s->dryer->trap[j]);
-        tolerance[df_at_coil(s, j)] = tolerance[df_at_coil(s, j) + 1] = KELVIN_TOLERANCE;
-        tolerance[s->at_coolant + j] = 1e-4 * fmax(s->dryer->trap[j].charge, 1.0);
-    }
-    tolerance[s->at_exhaust + s->species] = tolerance[s->at_air] =
-        1e-4 * all + filling(s, AIR_MOLAR_MASS, 1e-4 * pressure, s->dryer->chamber.volume);
-    tolerance[s->at_heat] = tolerance[s->at_heat + 1] = 1e-5 * all * 2.8e6;
-}
-
-static bool open_solver(df_solver *v, df_system *s) {
-    memset(v, 0, sizeof *v);
-    sunindextype size = (sunindextype)s->states;
-    if (SUNContext_Create(NULL, &v->context) != 0)
-        return false;
-    v->state = df_solver_vector(size, v->context);
-    v->tolerance = df_solver_vector(size, v->context);
-    if (v->state == NULL || v->tolerance == NULL)
-        return false;
-    start_state(N_VGetArrayPointer(v->state), N_VGetArrayPointer(v->tolerance), s);
-    v->matrix = df_arrow_matrix(&s->shape, v->context);
-    v->linear = df_arrow_solver(&s->shape, v->context);
-    v->cvode = CVodeCreate(CV_BDF, v->context);
-    if (v->matrix == NULL || v->linear == NULL || v->cvode == NULL)
-        return false;
-    size_t events_count = s->traps;
-    for (size_t k = 0; k < s->bodies; k++)
-        events_count += s->body[k].n + 1 + s->body[k].bound;
-    return CVodeInit(v->cvode, derivative, s->start, v->state) == CV_SUCCESS &&
-           CVodeSVtolerances(v->cvode, s->setup->tolerance, v->tolerance) == CV_SUCCESS &&
-           CVodeSetUserData(v->cvode, s) == CV_SUCCESS && CVodeSetMaxOrd(v->cvode, MOST_ORDER) == CV_SUCCESS &&
-           CVodeSetErrHandlerFn(v->cvode, df_solver_quiet, NULL) == CV_SUCCESS &&
-           CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
-           CVodeSetJacFn(v->cvode, jacobian) == CV_SUCCESS &&
-           CVodeRootInit(v->cvode, (int)events_count, events) == CV_SUCCESS &&
-           /* where vapour begins to condense the rate has a corner between slow and stiff: many cuts of one step */
-           CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS &&
-           CVodeSetNonlinConvCoef(v->cvode, 0.003) == CV_SUCCESS &&
-           CVodeSetLSetupFrequency(v->cvode, 10) == CV_SUCCESS && CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
-}
-
 /* ---- cues: what is done at a time ------------------------------------------------------------------------------ */
 
 typedef enum cue_kind { CUE_START, CUE_CORNER, CUE_BEGIN, CUE_THAWED, CUE_END, CUE_ON, CUE_OFF } cue_kind;
@@ -501,7 +238,7 @@ static void set_mode(df_system *s, double time) {
 /* Fills a space with air to one atmosphere; what vapour was there goes to the exhaust. */
 static void flood(double *y, const df_system *s, size_t trap) {
     double *gas = &y[df_at_gas(s, trap)],
-           air = filling(s, AIR_MOLAR_MASS, DF_ATMOSPHERE, s->dryer->trap[trap].volume);
+           air = df_filling(s, AIR_MOLAR_MASS, DF_ATMOSPHERE, s->dryer->trap[trap].volume);
     for (size_t i = 0; i < s->species; i++) {
         y[s->at_exhaust + i] += gas[i];
         gas[i] = 0.0;
@@ -544,7 +281,7 @@ static void put_on(df_run *run, df_system *s, double *y, size_t k) {
     double pressure[GASES], head = fmax(c->container.brim_volume - c->shape.volume, 0.0);
     df_gas_pressures(pressure, s, &y[s->at_chamber], s->dryer->chamber.volume);
     double lack = fmax(DF_ATMOSPHERE - df_sum(pressure, s->species + 1), 0.0);
-    double air = (double)c->count * filling(s, AIR_MOLAR_MASS, lack, head);
+    double air = (double)c->count * df_filling(s, AIR_MOLAR_MASS, lack, head);
     b->hung = true;
     y[s->at_chamber + s->species] += air;
     y[s->at_air] += air;
@@ -695,6 +432,12 @@ static void count_work(df_run *run, void *cvode) {
     run->evaluations += evaluations;
 }
 
+/* Begins the integration anew from where it is. */
+static bool begin_anew(df_run *run, df_solver *v, double time, double step) {
+    count_work(run, v->cvode);
+    return CVodeReInit(v->cvode, time, v->state) == CV_SUCCESS && CVodeSetInitStep(v->cvode, step) == CV_SUCCESS;
+}
+
 /* Tells the caller how far the run is; false where it is to be stopped. */
 static bool go_on(const df_system *s, const double *y, double time) {
     double left = 0.0, all = 0.0;
@@ -719,8 +462,7 @@ static df_status take_up(df_context *ctx, df_run *run, df_system *s, df_solver *
     *time = df_mark_time(mark);
     while (is_due(c, *time))
         c->next++;
-    CVodeSetInitStep(v->cvode, FIRST_STEP);
-    if (CVodeReInit(v->cvode, *time, v->state) != CV_SUCCESS)
+    if (!begin_anew(run, v, *time, FIRST_STEP))
         return df_fail(ctx, DF_E_INTERNAL, "the time integration could not be taken up again");
     return DF_OK;
 }
@@ -733,7 +475,8 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
     make_cues(&c, s);
     s->least_pressure = LEAST_PRESSURE;
     set_mode(s, time);
-    CVodeSetInitStep(v->cvode, 1e-4);
+    double loose_until = -INFINITY;
+    CVodeSetInitStep(v->cvode, FIRST_STEP);
     bool look = s->setup->from == NULL; /* a step by which hardly any time passed is not looked at */
     df_status status = look ? DF_OK : take_up(ctx, run, s, v, &capacity, &c, &time);
     if (status != DF_OK)
@@ -756,28 +499,31 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
                 s->setup->mark(s->setup->mark_data, mark);
         }
         if (anew && taken > 0) {
-            count_work(run, v->cvode);
-            if (CVodeReInit(v->cvode, time, v->state) != CV_SUCCESS)
+            if (!begin_anew(run, v, time, FIRST_STEP))
                 return df_fail(ctx, DF_E_INTERNAL, "the time integration could not be taken up again");
         }
         double stop = c.next < c.n ? fmin(c.list[c.next].time, s->setup->time_limit) : s->setup->time_limit;
+        if (time <
+            s->settle_from + DF_SETTLING) /* the first that is judged is no matter of where steps happen to end */
+            stop = fmin(stop, s->settle_from + DF_SETTLING);
         CVodeSetStopTime(v->cvode, stop);
         if (++taken > MOST_STEPS)
             return df_fail(ctx, DF_E_CONVERGENCE, "the time integration got stuck at %.3f h", time / 3600.0);
         double reached = time;
+        s->loose = time < loose_until;
         int flag = CVode(v->cvode, stop, v->state, &reached, CV_ONE_STEP);
         if (flag < 0)
             return df_fail(ctx, DF_E_CONVERGENCE, "the time integration stopped at %.3f h (integrator code %d)",
                            time / 3600.0, flag);
         time = reached;
         /* Where a gas did stray below, the integration has to be let on from there. */
-        s->least_pressure = fmin(LEAST_PRESSURE, 1.5 * lowest_pressure(s, y));
+        s->least_pressure = fmin(LEAST_PRESSURE, 1.5 * df_lowest_pressure(s, y));
         bool news = mark_gone(run, s, y, time);
         news = mark_empty(run, s, y, time) || news;
-        look = anew || news || flag != CV_SUCCESS || time >= stop || time - run->time >= LEAST_APART;
+        look = anew || news || flag != CV_SUCCESS || time >= stop || (!s->loose && time - run->time >= LEAST_APART);
         if (news) {
-            count_work(run, v->cvode);
-            if (CVodeReInit(v->cvode, time, v->state) != CV_SUCCESS)
+            loose_until = time + LOOSE_TIME;
+            if (!begin_anew(run, v, time, LOOSE_STEP))
                 return df_fail(ctx, DF_E_INTERNAL, "the time integration could not be taken up again");
         }
     }
@@ -809,7 +555,7 @@ df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
     status = s->body != NULL ? prepare(ctx, s, setup) : df_fail(ctx, DF_E_MEMORY, "out of memory");
     df_solver v = {0};
     double *start = status == DF_OK ? malloc(s->states * sizeof *start) : NULL;
-    if (status == DF_OK && (start == NULL || !open_solver(&v, s)))
+    if (status == DF_OK && (start == NULL || !df_integrator_open(&v, s)))
         status = df_fail(ctx, DF_E_MEMORY, "the time integration could not be set up");
     if (status == DF_OK) {
         start_run(run, s);
@@ -824,6 +570,7 @@ df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
     for (size_t k = 0; s->body != NULL && k < s->bodies; k++)
         df_body_release(&s->body[k]);
     free(s->own_deposit);
+    free(s->measure);
     free(s->body);
     free(s);
     if (status != DF_OK)

@@ -10,18 +10,39 @@
 #ifndef DRYFRONT_DRYING_SYSTEM_H
 #define DRYFRONT_DRYING_SYSTEM_H
 
+#include "base/solver.h"
 #include "drying/arrow.h"
 #include "drying/material.h"
 
 enum { SPECIES = DF_MAX_COMPONENTS, GASES = SPECIES + 1 }; /* most; air is the last gas */
 #define AIR_MOLAR_MASS 0.0289652                           /* kg/mol, dry air, ISO 2533 */
-#define GONE 1e-7                                          /* fraction of a species left that counts as gone */
+#define DF_SETTLING 300.0 /* s, after which pressures and trap temperatures are judged */
+#define GONE 1e-7         /* fraction of a species left that counts as gone */
 
 /* Derived quantities of one class at one state. */
 typedef struct df_look {
     double front, wall, heat, top, heat_out; /* K, K, W by the wall, W from above, W */
     double flow[SPECIES], release[SPECIES]; /* kg/s out of one container: free, by component; bound, by bound state */
 } df_look;
+
+/* Where a container is on the grid of its path: the rows around, and the weight of the upper one. */
+typedef struct df_cell {
+    const double *low, *high;
+    double up;
+} df_cell;
+
+/* What one class is by its own states alone, whatever the chamber is. */
+typedef struct df_inside {
+    double at, front; /* place on the grid of the path; K */
+    df_cell here;
+    double framed;                  /* fraction of the framework that is left */
+    size_t leaving, which[SPECIES]; /* components that are there */
+    double pressure[SPECIES];       /* Pa over the front of a component */
+    double conductance[SPECIES];    /* kg/(s Pa) through cake and port */
+    double film;                    /* Peclet number of a mol/s of water through dried layer and head */
+    double contact, through;        /* m2 of wall that touches; W/K from there to the front */
+    double facing;                  /* W/K from above, through the dried layer */
+} df_inside;
 
 typedef struct df_body {
     const df_class *c;
@@ -32,8 +53,8 @@ typedef struct df_body {
     double caught[SPECIES];      /* kg bound in one container once all is dry, at first */
     double conductance[SPECIES]; /* phi^m sqrt(M/Mw): multiplies area/(R0 + A1 L/(1 + A2 L)) */
     double open[SPECIES];        /* the same without phi^m: through the open cake */
-    double port[SPECIES];        /* kg/(s Pa), INFINITY on a shelf */
-    double molar_mass[SPECIES];
+    double past_port[SPECIES];   /* Pa s/kg, resistance of the port; 0 on a shelf */
+    double per_mass[SPECIES];    /* mol/kg */
     double film,
         last_film; /* Peclet number of a mol/s of water through the head, and through the whole dried layer */
     /* Rows over the grid of the path, `row` numbers each: for each component ln Pa over the body, ln Pa over what the
@@ -64,6 +85,11 @@ typedef struct df_mode {
     double shelf_offset;            /* K that it is off the recipe since then, made good by and by */
 } df_mode;
 
+/* How closely a state y is followed: to relative |y| + last min(|y|, small) + absolute. */
+typedef struct df_measure {
+    double relative, last, small, absolute;
+} df_measure;
+
 typedef struct df_system {
     const df_setup *setup;
     const df_dryer *dryer;
@@ -88,6 +114,8 @@ typedef struct df_system {
     double refilled[DF_MAX_TRAPS];     /* kg boiled away when it was last filled */
     double drained[DF_MAX_COMPONENTS]; /* kg */
     double least_pressure;             /* Pa: a gas below it is no state to go on from */
+    df_measure *measure;               /* one for each state */
+    bool loose;                        /* the gases find a new level: they are followed loosely */
     double settle_from;                /* s, last time at which the pressure was disturbed */
     double above_since;                /* s, since when the pressure is above its set point; NAN: it is not */
     bool above_noted, evacuated, choke_noted, oil_noted;
@@ -136,20 +164,26 @@ int df_species_index(df_system *s, const df_substance *substance);
 df_status df_body_prepare(df_context *ctx, df_system *s, size_t k);
 void df_body_release(df_body *b);
 double df_body_enthalpy(const df_body *b, const double *own, double temperature);
-/* Largest excursion of enthalpy that can still be a state of nature; false beyond it. */
-bool df_body_physical(const df_body *b, const double *own);
-/* own: the class's states. chamber: Pa of each gas, air last; total: their sum; shelf: K. */
-void df_body_look(df_look *out, const df_system *s, const df_body *b, const double *own, const double *chamber,
-                  double total, double shelf);
+/* own: the class's states. false: an enthalpy so far off its table that it is no state of nature. */
+bool df_body_inside(df_inside *in, const df_body *b, const double *own);
+/* chamber: Pa of each gas, air last; total: their sum; shelf: K. */
+void df_body_look(df_look *out, const df_system *s, const df_body *b, const df_inside *in, const double *own,
+                  const double *chamber, double total, double shelf);
 /* What a class does to its own states, to the chamber's gases (species + 1, added to) and to the two heat accounts. */
 void df_body_rates(double *own_rate, double *gas, double *heat, const df_system *s, const df_body *b,
-                   const double *own, const double *chamber, double total, double shelf);
+                   const df_inside *in, const double *own, const double *chamber, double total, double shelf);
 /* C*, kg/kg, of a bound component over the dried cake at a temperature and a partial pressure. */
 double df_body_equilibrium(const df_body *b, size_t bound, double temperature, double pressure);
 /* Fraction of the framework that is left. */
 static inline double df_body_framed(const df_body *b, const double *own) {
     return b->gone[b->framework] ? 0.0 : own[b->framework] / b->initial[b->framework];
 }
+
+/* Share by mass that others than its own substance have of what is still in the framework; 0 where it is gone. */
+double df_body_others(const df_body *b, const double *own);
+/* Of setup.trace_liquid: share of others at which the solvent counts as gone, a little above that at which the limit becomes
+ * the framework's own, so that the last moment of the old limit is seen. */
+#define DF_SOLVENT_GONE 1.001
 
 /* ---- plant.c: chamber, duct, traps, pump ----------------------------------------------------------------------- */
 
@@ -171,6 +205,15 @@ double df_deposit_solid_share(const df_system *s, const double *deposit, size_t 
 double df_oil_ultimate(const df_system *s, const double *oil);
 /* Pressures that the vapour over a trap's surface asks for, Pa by species. */
 void df_deposit_pressures(double *p, const df_system *s, const double *deposit, double surface);
+
+/* ---- integrator.c ---------------------------------------------------------------------------------------------- */
+
+/* Opens an integrator at the start of a prepared system, with its state; false where memory ran out. */
+bool df_integrator_open(df_solver *v, df_system *s);
+/* Lowest pressure of any gas anywhere, Pa. */
+double df_lowest_pressure(const df_system *s, const double *y);
+/* kg of a gas that fill a volume (m3) at a pressure. */
+double df_filling(const df_system *s, double molar_mass, double pressure, double volume);
 
 /* ---- mark.c ---------------------------------------------------------------------------------------------------- */
 

@@ -213,7 +213,8 @@ static void stopped(void **state) {
     assert_false(all.fell);
     assert_string_equal(all.texts, "freezing;drying;how sure it is;");
     long asks = 1000000000 - all.left;
-    assert_true(asks > 500);
+    assert_true(asks >
+                300); /* at each step of the run (some 240) and of what goes before: often enough for 40 places */
     assert_int_equal(df_cache_create(k->ctx, &c, (size_t)24 << 20), DF_OK);
     df_context_lend(k->ctx, c);
     for (long i = 0; i < 40; i++) {

@@ -358,16 +358,16 @@ bool df_body_inside(df_inside *in, const df_body *b, const double *own) {
         if (b->gone[i])
             continue;
         in->which[in->leaving++] = i;
-        double left = df_within(own[i] / b->initial[i], 0.0, 1.0);
+        double rest = own[i] / b->initial[i], left = df_within(rest, 0.0, 1.0);
         largest = left > largest ? left : largest;
         double u = left * (DF_SHAPE_POINTS - 1);
         double depth = df_table_at(c->shape.depth, u, DF_SHAPE_POINTS),
                area = df_table_at(c->shape.area, u, DF_SHAPE_POINTS);
         double open = b->conductance[i], pressure = exp(in_cell(&in->here, FIELDS * i + OVER));
-        if (i != b->framework && (left > in->framed || b->gone[b->framework])) {
+        if (i != b->framework && (rest > in->framed || b->gone[b->framework])) {
             /* what the framework's front has passed lies in the open cake, as the pure substance; once it is gone, all, to the
              * last of it and below: what stopped at nought would stop a Newton step */
-            double lag = left - in->framed, w = lag < LAG && !b->gone[b->framework] ? lag / LAG : 1.0;
+            double lag = rest - in->framed, w = lag < LAG && !b->gone[b->framework] ? lag / LAG : 1.0;
             w = w * w * (3.0 - 2.0 * w);
             open += w * (b->open[i] - open);
             pressure += w * (exp(in_cell(&in->here, FIELDS * i + PURE)) - pressure);
@@ -439,6 +439,18 @@ void df_body_rates(double *own_rate, double *gas, double *heat, const df_system 
     own_rate[b->side - 1] = l.heat + l.top - l.heat_out;
     heat[0] += count * (l.heat + l.top);
     heat[1] += count * l.heat_out;
+}
+
+double df_body_let_go(double *own, double *vapour, const df_body *b, const df_look *l, double within) {
+    df_cell here = cell_at(b, (l->front - b->c->path->lowest) / b->c->path->step);
+    double heat = 0.0;
+    for (size_t i = 0; i < b->n; i++) {
+        vapour[i] = !b->gone[i] && own[i] < within * l->flow[i] ? own[i] : 0.0;
+        heat += vapour[i] * in_cell(&here, FIELDS * i + VAPOUR);
+        own[i] -= vapour[i];
+    }
+    own[b->side - 1] -= heat;
+    return heat;
 }
 
 void df_class_defaults(df_class *c) {

@@ -10,7 +10,7 @@
 #define KELVIN_TOLERANCE 3e-3 /* K */
 #define SKIN_TOLERANCE 3e-2   /* K, of a deposit's surface, which follows the rest within seconds */
 #define GAS_TOLERANCE 0.02    /* Pa, of air */
-#define VAPOUR_COARSE 10.0    /* times the relative tolerance for vapours: the rest hangs little on their amounts */
+#define GAS_COARSE 10.0       /* times the relative tolerance for gases: the rest hangs little on their amounts */
 #define VAPOUR_LEAST 5.0      /* times GAS_TOLERANCE for them */
 #define KEPT_COARSE 3.0       /* times the relative tolerance for deposits and oil */
 #define KEPT_SHARE 0.01       /* as LEAST_SHARE, for them */
@@ -266,10 +266,11 @@ static void start_state(double *y, df_system *s) {
             double share = vapour ? fmax(load[i] / all, LEAST_SHARE) : 1.0;
             measure[at + i].absolute = df_filling(s, s->molar_mass[i], gas * share, volume);
             measure[at + i].relative = relative;
-            if (vapour && !throttled) {
+            if (throttled)
+                continue;
+            measure[at + i].relative *= GAS_COARSE;
+            if (vapour)
                 measure[at + i].absolute *= VAPOUR_LEAST;
-                measure[at + i].relative *= VAPOUR_COARSE;
-            }
         }
         y[at + s->species] = df_filling(s, AIR_MOLAR_MASS, pressure, volume);
     }
@@ -327,5 +328,7 @@ bool df_integrator_open(df_solver *v, df_system *s) {
            /* a step a fifth longer is worth new factors, a step half as long again or longer needs them */
            CVodeSetEtaFixedStepBounds(v->cvode, 0.0, 1.2) == CV_SUCCESS &&
            CVodeSetDeltaGammaMaxLSetup(v->cvode, 0.5) == CV_SUCCESS &&
+           /* where Newton's method fails with old slopes, new factors of the same slopes fail again as a rule */
+           CVodeSetDeltaGammaMaxBadJac(v->cvode, 10.0) == CV_SUCCESS &&
            CVodeSetLSetupFrequency(v->cvode, 20) == CV_SUCCESS && CVodeSetNoInactiveRootWarn(v->cvode) == CV_SUCCESS;
 }

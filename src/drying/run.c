@@ -12,6 +12,7 @@
 
 #define LOOSE_TIME 10.0     /* s after a species has left a class, in which the chamber finds a new level and */
 #define LOOSE_STEP 0.05     /* s, the first step after it */
+#define MOMENT 0.05         /* s, in which what a framework leaves behind may leave at once */
 #define FIRST_STEP 1e-4     /* s, after all else */
 #define LEAST_PRESSURE -1.0 /* Pa: a gas below it is no state to go on from */
 #define LEAST_APART 2.0     /* s between two moments, unless something happens */
@@ -349,13 +350,35 @@ static bool take_cues(df_run *run, df_system *s, double *y, cues *c, double time
 
 /* ---- marching ------------------------------------------------------------------------------------------------- */
 
+/* The framework has left a container: what lies there as a pure substance and is gone within a moment goes to the chamber at
+ * once, with its heat. */
+static void let_go(df_system *s, double *y, size_t k, double time) {
+    const df_body *b = &s->body[k];
+    double *own = &y[s->shape.start[k]], *gas = &y[s->at_chamber], chamber[GASES], vapour[SPECIES];
+    df_inside in;
+    df_look l;
+    df_gas_pressures(chamber, s, gas, s->dryer->chamber.volume);
+    if (!df_body_inside(&in, b, own))
+        return;
+    df_body_look(&l, s, b, &in, own, chamber, df_sum(chamber, s->species + 1), df_shelf_at(s, time));
+    double count = (double)b->c->count, heat = df_body_let_go(own, vapour, b, &l, MOMENT);
+    for (size_t i = 0; i < b->n; i++)
+        gas[b->map[i]] += count * vapour[i];
+    y[s->at_heat + 1] += count * heat;
+}
+
 /* Marks species that are gone; true where any newly is. */
-static bool mark_gone(df_run *run, df_system *s, const double *y, double time) {
+static bool mark_gone(df_run *run, df_system *s, double *y, double time) {
     bool news = false;
     for (size_t k = 0; k < s->bodies; k++) {
         df_body *b = &s->body[k];
         const double *own = &y[s->shape.start[k]];
         bool all = true;
+        if (!b->gone[b->framework] && own[b->framework] <= 1.0001 * GONE * b->initial[b->framework] && b->n > 1) {
+            b->gone[b->framework] = news = true;
+            run->classes[k].species_time[b->framework] = time;
+            let_go(s, y, k, time);
+        }
         for (size_t i = 0; i < b->n; i++) {
             if (!b->gone[i] && own[i] <= 1.0001 * GONE * b->initial[i]) {
                 b->gone[i] = true;

@@ -172,6 +172,9 @@ void df_body_look(df_look *out, const df_system *s, const df_body *b, const df_i
 /* What a class does to its own states, to the chamber's gases (species + 1, added to) and to the two heat accounts. */
 void df_body_rates(double *own_rate, double *gas, double *heat, const df_system *s, const df_body *b,
                    const df_inside *in, const double *own, const double *chamber, double total, double shelf);
+/* Lets those components leave a container at once of which there is less than leaves in `within` seconds. vapour: kg of each
+ * that did. Returns J that went with it. */
+double df_body_let_go(double *own, double *vapour, const df_body *b, const df_look *l, double within);
 /* C*, kg/kg, of a bound component over the dried cake at a temperature and a partial pressure. */
 double df_body_equilibrium(const df_body *b, size_t bound, double temperature, double pressure);
 /* Fraction of the framework that is left. */

@@ -160,22 +160,39 @@ static void back_solve(const double *restrict a, const size_t *restrict pivot, d
     }
 }
 
-/* By rows, of a matrix by rows. */
-static bool invert(double *restrict inverse, const double *restrict a, size_t n) {
-    double lu[SIDE * SIDE], unit[SIDE];
+/* In place, by rows: Gauss and Jordan's method with pivots. */
+static bool invert(double *restrict a, size_t n) {
     size_t pivot[SIDE];
-    for (size_t i = 0; i < n; i++)
-        for (size_t j = 0; j < n; j++)
-            lu[j * n + i] = a[i * n + j];
-    if (!factor(lu, pivot, n))
-        return false;
-    for (size_t j = 0; j < n; j++) {
-        memset(unit, 0, n * sizeof *unit);
-        unit[j] = 1.0;
-        back_solve(lu, pivot, unit, n);
-        for (size_t i = 0; i < n; i++)
-            inverse[i * n + j] = unit[i];
+    for (size_t k = 0; k < n; k++) {
+        size_t p = k;
+        for (size_t i = k + 1; i < n; i++)
+            if (fabs(a[i * n + k]) > fabs(a[p * n + k]))
+                p = i;
+        pivot[k] = p;
+        if (a[p * n + k] == 0.0)
+            return false;
+        double row[SIDE], inverse = 1.0 / a[p * n + k];
+        a[p * n + k] = 1.0;
+        for (size_t j = 0; j < n; j++) {
+            row[j] = a[p * n + j] * inverse;
+            a[p * n + j] = a[k * n + j];
+            a[k * n + j] = row[j];
+        }
+        for (size_t i = 0; i < n; i++) {
+            double m = a[i * n + k];
+            if (i == k || m == 0.0)
+                continue;
+            a[i * n + k] = 0.0;
+            for (size_t j = 0; j < n; j++)
+                a[i * n + j] -= m * row[j];
+        }
     }
+    for (size_t k = n; k-- > 0;)
+        for (size_t i = 0; i < n && pivot[k] != k; i++) {
+            double t = a[i * n + k];
+            a[i * n + k] = a[i * n + pivot[k]];
+            a[i * n + pivot[k]] = t;
+        }
     return true;
 }
 
@@ -207,7 +224,8 @@ static int solver_setup(SUNLinearSolver solver, SUNMatrix matrix) {
         size_t q = shape->side[k];
         const double *gas = a->part[k].gas, *back = a->part[k].back;
         double *inverse = f->part[k].inverse, *shift = f->part[k].shift;
-        if (!invert(inverse, a->part[k].own, q))
+        memcpy(inverse, a->part[k].own, q * q * sizeof *inverse);
+        if (!invert(inverse, q))
             return 1;
         memset(shift, 0, q * g * sizeof *shift);
         for (size_t i = 0; i < q; i++)

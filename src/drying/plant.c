@@ -22,9 +22,9 @@
                               * Jacobian would take a closed valve for a solution */
 
 void df_gas_pressures(double *p, const df_system *s, const double *gas, double volume) {
-    double factor = DF_GAS_CONSTANT * s->gas_temperature / volume;
+    double inverse = 1.0 / volume;
     for (size_t i = 0; i <= s->species; i++)
-        p[i] = gas[i] * factor / s->molar_mass[i];
+        p[i] = gas[i] * s->filling[i] * inverse;
 }
 
 /* ---- deposits ------------------------------------------------------------------------------------------------- */
@@ -109,9 +109,9 @@ static double deposit_link(const df_system *s, const df_trap *trap, const double
     return trap->area * trap->area * exp(weighted / volume) / volume;
 }
 
-/* ln(1 + e^x): x where it is large, 0 where it is small, without a corner between. */
-static double softened(double x) {
-    return x > 30.0 ? x : x < -30.0 ? 0.0 : log1p(exp(x));
+/* ln((1 + e^x)/(1 + e^y)), y not above nought: the larger of nought and x, less the same of y, without a corner between. */
+static double softened(double x, double y) {
+    return x > 30.0 ? x - log1p(exp(y)) : log((1.0 + exp(x)) / (1.0 + exp(y)));
 }
 
 /* Vapour to the deposit and back, heat from it through the deposit to the coil, and from the coil to its refrigeration.
@@ -126,7 +126,7 @@ static double trap_rates(double *rate, const df_system *s, size_t j, const doubl
         /* to the deposit freely, from it only as far as there is some; without a corner where vapour begins to condense */
         double drive = pressure[i] - wanted[i], some = there[i] / (fabs(there[i]) + s->fading[i]);
         double width = DEW_WIDTH * (wanted[i] + DEW_LEAST);
-        double onto = width * (softened(drive / width) - softened(-wanted[i] / width)); /* none from no vapour */
+        double onto = width * softened(drive / width, -wanted[i] / width); /* none from no vapour */
         double flow = s->kinetic[j][i] * (some * drive + (1.0 - some) * onto);
         rate[n + 1 + i] += flow;
         rate[i] -= flow;
@@ -285,6 +285,8 @@ df_status df_plant_prepare(df_context *ctx, df_system *s) {
             s->oil_pressure[i] = df_liquid_pressure(sub, d->pump.oil_temperature);
     }
     s->molar_mass[s->species] = AIR_MOLAR_MASS;
+    for (size_t i = 0; i <= s->species; i++)
+        s->filling[i] = DF_GAS_CONSTANT * s->gas_temperature / s->molar_mass[i];
     s->film_ln = log(2.0);
     for (size_t k = 0; k < s->bodies; k++) {
         const df_class *c = &s->setup->classes[k];

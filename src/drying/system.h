@@ -99,8 +99,8 @@ typedef struct df_system {
     bool oil; /* the pump has some */
     df_arrow_shape shape;
     const df_substance *substance[SPECIES];
-    double molar_mass[GASES];
-    df_body *body; /* one for each class */
+    double molar_mass[GASES], filling[GASES]; /* kg/mol; Pa m3 that a kg fills */
+    df_body *body;                            /* one for each class */
     size_t hint[DF_MAX_CLASSES];
     double gas_temperature, start;
     size_t in_deposit[SPECIES]; /* species -> deposit's */

@@ -10,9 +10,9 @@
 #define KELVIN_TOLERANCE 3e-3 /* K */
 #define SKIN_TOLERANCE 3e-2   /* K, of a deposit's surface, which follows the rest within seconds */
 #define GAS_TOLERANCE 0.02    /* Pa, of air */
-#define GAS_COARSE 10.0       /* times the relative tolerance for gases: the rest hangs little on their amounts */
+#define VAPOUR_COARSE 10.0    /* times the relative tolerance for vapours: the rest hangs little on their amounts */
 #define VAPOUR_LEAST 5.0      /* times GAS_TOLERANCE for them */
-#define KEPT_COARSE 3.0       /* times the relative tolerance for deposits and oil */
+#define KEPT_COARSE 3.0       /* times the relative tolerance for deposits, oil and air */
 #define KEPT_SHARE 0.01       /* as LEAST_SHARE, for them */
 #define LAST_SHARE 0.01       /* of a species' fill: the last of it is followed to */
 #define LAST_COARSE 10.0      /* times the relative tolerance */
@@ -268,7 +268,7 @@ static void start_state(double *y, df_system *s) {
             measure[at + i].relative = relative;
             if (throttled)
                 continue;
-            measure[at + i].relative *= GAS_COARSE;
+            measure[at + i].relative *= vapour ? VAPOUR_COARSE : KEPT_COARSE;
             if (vapour)
                 measure[at + i].absolute *= VAPOUR_LEAST;
         }

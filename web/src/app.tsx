@@ -69,7 +69,7 @@ export function App() {
       <a class="skip" href="#main" onClick={(event) => { event.preventDefault(); document.getElementById("main")?.focus(); }}>{t("nav.skip")}</a>
       <header class="head">
         <a class="brand" href={address([])}>
-          <Mark />
+          <img src="/favicon.svg" alt="" width="22" height="22" />
           dryfront
         </a>
         <nav class="nav" aria-label={t("nav.pages")}>
@@ -92,17 +92,6 @@ export function App() {
       <main id="main" tabIndex={-1}>{missing.value ? <p class="note warning">{t("page.missing")}</p> : <Shown />}</main>
       <footer class="foot">{t("foot")}</footer>
     </>
-  );
-}
-
-function Mark() {
-  return (
-    <svg viewBox="0 0 32 32" aria-hidden="true">
-      <rect width="32" height="32" rx="6" fill="#173a4a" />
-      <path d="M6 22h20v4H6z" fill="#9cc4d4" />
-      <path d="M6 18q5-5 10 0t10 0v4H6z" fill="#eef4f2" />
-      <path d="M9 13V7m7 6V5m7 8V7" stroke="#e3b36b" stroke-width="2" stroke-linecap="round" stroke-dasharray="2 3" />
-    </svg>
   );
 }
 

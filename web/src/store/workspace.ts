@@ -1,5 +1,6 @@
 /* What the workspace and the program hold: lists that many pages show. */
 import { batch, signal } from "@preact/signals";
+import type { SubstancesBrief } from "../api/types";
 import { get, onReturn, put, Refused, remove, Unreachable } from "../api/client";
 import { forget, keep, type Kind, onOtherTab, recall, tellOtherTabs } from "./kept";
 import { Yaml } from "./yaml";
@@ -20,22 +21,7 @@ export interface BuiltInDryer {
   description: string;
 }
 
-export interface Substance {
-  key: string;
-  name: string;
-  aliases: string[];
-  cas: string;
-  formula: string;
-  family: string;
-  has_vapour: boolean;
-  melting_C: number | null;
-  boiling_C: number | null;
-  crystallises: string;
-  worst_grade?: string;
-  flash_point_C?: number | null;
-  with_water_grade?: string | null;
-  own?: boolean;
-}
+export type Substance = SubstancesBrief;
 
 export interface Container {
   key: string;

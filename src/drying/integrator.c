@@ -71,6 +71,12 @@ static unsigned touched(bool *kelvin, const df_system *s, size_t j) {
     return within < gases ? DF_PART_ALL : DF_PART_TRAPS;
 }
 
+/* Whether state j of a class never changes, so that no Newton step asks for its column: what is gone, and what the cake holds
+ * without known rates. */
+static bool stays(const df_body *b, size_t j) {
+    return j < b->n ? b->gone[j] : j < b->n + b->bound && !b->c->sorption[b->held[j - b->n]].known;
+}
+
 /* Difference quotients, block by block: a class acts on itself, the chamber and the heat accounts; the chamber's gases act
  * on every class; the core on itself and the accumulators. Each column is the difference of two sets of rates that obey the
  * balances, so that a Newton step keeps them. */
@@ -104,6 +110,8 @@ static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matr
         df_body_rates(own0, gas0, heat0, s, b, &in, own, chamber, total, shelf);
         for (size_t j = 0; j < q + g; j++) {
             double moved[DF_ARROW_SIDE], around[GASES], sum_around = total, step;
+            if (stays(b, j))
+                continue;
             memcpy(moved, own, q * sizeof *moved);
             memcpy(around, chamber, g * sizeof *around);
             memset(gas1, 0, sizeof gas1);

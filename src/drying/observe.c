@@ -38,10 +38,10 @@ void df_run_note(df_run *run, df_notice_kind kind, double time, int class_, int 
     run->notice[run->notices++] = (df_notice){kind, time, class_, index, {a, b, c}};
 }
 
-bool df_run_grow(df_run *run, size_t *capacity) {
+bool df_run_grow(df_run *run, size_t *capacity, bool terse) {
     if (run->moments < *capacity)
         return true;
-    size_t more = *capacity == 0 ? 256 : 2 * *capacity;
+    size_t more = *capacity == 0 ? (terse ? 4 : 256) : 2 * *capacity;
     df_moment *moments = realloc(run->moment, more * sizeof *moments);
     if (moments != NULL)
         run->moment = moments;

@@ -478,7 +478,7 @@ static bool go_on(const df_system *s, const double *y, double time) {
 static df_status take_up(df_context *ctx, df_run *run, df_system *s, df_solver *v, size_t *capacity, cues *c,
                          double *time) {
     const df_mark *mark = s->setup->from;
-    if (!df_run_grow(run, capacity))
+    if (!df_run_grow(run, capacity, s->setup->terse))
         return df_fail(ctx, DF_E_MEMORY, "out of memory");
     if (!df_mark_restore(run, s, N_VGetArrayPointer(v->state), mark))
         return df_fail(ctx, DF_E_INPUT, "a run goes on from one of the same classes on the same dryer alone");
@@ -507,7 +507,7 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
     for (;;) {
         bool anew = false;
         if (look) {
-            if (!df_run_grow(run, &capacity))
+            if (!df_run_grow(run, &capacity, s->setup->terse))
                 return df_fail(ctx, DF_E_MEMORY, "out of memory");
             bool stands = df_observe(run, s, y, time);
             run->time = time;

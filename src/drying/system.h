@@ -230,8 +230,8 @@ bool df_mark_restore(df_run *run, df_system *s, double *y, const df_mark *mark);
 
 double df_shelf_at(const df_system *s, double time);  /* K */
 double df_wanted_at(const df_system *s, double time); /* Pa, 0: no set point that is controlled */
-/* Room for one more moment; false where memory ran out. */
-bool df_run_grow(df_run *run, size_t *capacity);
+/* Room for one more moment, of which a terse run keeps three; false where memory ran out. */
+bool df_run_grow(df_run *run, size_t *capacity, bool terse);
 /* Records the moment and what the classes live through; false where the framework of a class is lost. */
 bool df_observe(df_run *run, df_system *s, const double *y, double time);
 void df_run_note(df_run *run, df_notice_kind kind, double time, int class_, int index, double a, double b, double c);

@@ -462,9 +462,15 @@ def tuning(t):
     second = where.read_text(encoding="utf-8")
     t.check(second.count("field: chamber.leak") == 2 and first.split("history:")[1] in second, "the history grows")
     t.check(second.split("history:")[0] == first.split("history:")[0], "the same log gives the same constants")
-    answer = t.json("tune", d, *all_logs, "--product", "tune/product.csv", "--job", "tune/product.yaml", "--try")
+    # The logs' cake has 1.182e5 m/s at half depth. On the dryer of the file the fit finds it within its band; on a dryer learnt
+    # from the other logs as well, that dryer's own errors come on top (its shelf's contact is known to 10 %), which the
+    # product's band does not hold: 15 %.
+    product = ["--product", "tune/product.csv", "--job", "tune/product.yaml", "--try"]
+    half = {c["field"]: c for c in t.json("tune", d, *product)["fits"][-1]["constants"]}["resistance at half depth"]
+    t.check(abs(half["value"] - 1.182e5) < 3 * half["band"] and half["band"] < 1e4, f"cake of the product: {half}")
+    answer = t.json("tune", d, *all_logs, *product)
     half = {c["field"]: c for c in answer["fits"][-1]["constants"]}["resistance at half depth"]
-    t.check(abs(half["value"] - 1.182e5) < 3 * half["band"], f"cake of the product: {half}")
+    t.check(abs(half["value"] / 1.182e5 - 1) < 0.15, f"cake of the product on the dryer learnt with it: {half}")
     t.check(answer["cake"]["a2_per_m"] > 0, "cake for the job")
     narrow = t.json("tune", d, "--isolation", "tune/isolation.csv", "--note", "volume: 36 L", "--try")
     t.check(abs(narrow["fits"][0]["constants"][0]["value"] / 0.00625 - 1) < 0.05, "half the volume, half the leak")

@@ -364,24 +364,25 @@ class Model:
         by diffusion and by the flow of all (Stefan's tube)."""
         molar = self.molar[:-1, None]
         g = conductance / molar  # mol/(s Pa)
-        # N_i = g (p - s) = K [B(-Pe) s - B(Pe) q] without s: N_i = g (B(-Pe) p - B(Pe) q)/(g/K + B(-Pe))
-        ratio = g * np.sqrt(molar / WATER) * (way * np.maximum(total, 1e-3))[:, None]
+        # N_i = g (p - s) = K_i [B(-Pe_i) s - B(Pe_i) q] without s: N_i = g (B(-Pe_i) p - B(Pe_i) q)/(g/K_i + B(-Pe_i))
+        root = np.sqrt(molar / WATER)  # K/K_i
+        ratio = g * root * (way * np.maximum(total, 1e-3))[:, None]
         pe = np.zeros_like(way)
         for _ in range(40):
-            b = bernoulli(pe)[:, None]
-            small = np.abs(pe) < 1e-4
-            safe = np.where(small, 1.0, pe)[:, None]
-            fall = np.where(small[:, None], -0.5 + pe[:, None] / 6.0, b * (1.0 - b) / safe - b)  # of B(Pe)
-            share = g / (ratio + b + pe[:, None])
-            n = share * ((b + pe[:, None]) * pressure - b * chamber)
-            slope = share * ((1.0 + fall) * pressure - fall * chamber) - n * (1.0 + fall) / (ratio + b + pe[:, None])
+            x = root * pe[:, None]
+            b, small = bernoulli(x), np.abs(x) < 1e-4
+            fall = np.where(small, -0.5 + x / 6.0, b * (1.0 - b) / np.where(small, 1.0, x) - b)  # of B(x)
+            share = g / (ratio + b + x)
+            n = share * ((b + x) * pressure - b * chamber)
+            slope = root * (share * ((1.0 + fall) * pressure - fall * chamber) - n * (1.0 + fall) / (ratio + b + x))
             residual = way * n.sum(1) - pe
             step = residual / np.maximum(1.0 - way * slope.sum(1), 0.2)
             pe, before = np.clip(pe + step, SLOWEST, FASTEST), pe
             if np.all(np.abs(pe - before) < 1e-9):
                 break
-        b = bernoulli(pe)[:, None]
-        return conductance / (ratio + b + pe[:, None]) * ((b + pe[:, None]) * pressure - b * chamber)
+        x = root * pe[:, None]
+        b = bernoulli(x)
+        return conductance / (ratio + b + x) * ((b + x) * pressure - b * chamber)
 
     def air_in(self, t, total, wanted):
         """Leak, what the walls give off and the controller's bleed, kg/s."""

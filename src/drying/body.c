@@ -295,13 +295,14 @@ static double lift_of(const df_body *b, const df_inside *in, double kv, double r
 /* Flow of each species out of the sample, kg/s: through the cake by its conductance, then through the pores of the dried layer
  * and the head of the container by diffusion and convection in the gas that is there (Stefan's tube; Bird, Stewart &
  * Lightfoot, Transport Phenomena, ch. 18):
- *     N_i = g_i (p_i - s_i) = K_i [B(-Pe) s_i - B(Pe) q_i],  B(x) = x/(e^x - 1),  Pe = N/(K P),  K_i = K sqrt(Mw/M_i)
- * s_i at the sample's side, q_i in the chamber, N the sum, from the balance of N by at most three steps of Newton's method from
- * what diffusion alone would carry: a function of the state, without memory. A strong flow sweeps the other gas away and meets
- * the whole pressure of the chamber; a weak one meets its own through gas that stands. */
+ *     N_i = g_i (p_i - s_i) = K_i [B(-Pe_i) s_i - B(Pe_i) q_i],  B(x) = x/(e^x - 1),  Pe_i = N/(K_i P),  K_i = K sqrt(Mw/M_i)
+ * s_i at the sample's side, q_i in the chamber, N the sum, from its balance in Pe = N/(K P) by at most three steps of Newton's
+ * method from what diffusion alone would carry: a function of the state, without memory. A strong flow sweeps the other gas away
+ * and meets the whole pressure of the chamber; a weak one meets its own through gas that stands. */
 static void carried(double *flow, const df_body *b, const df_inside *in, const double *chamber, double total) {
     double g[SPECIES], h[SPECIES], q[SPECIES]; /* mol/(s Pa), the same over K_i; Pa in the chamber */
-    double peclet = 0.0, out = 1.0, back = 1.0, through = in->film * (total > LEAST_TOTAL ? total : LEAST_TOTAL);
+    double out[SPECIES], rise[SPECIES];        /* B(-Pe_i) and its slope over Pe */
+    double peclet = 0.0, through = in->film * (total > LEAST_TOTAL ? total : LEAST_TOTAL);
     size_t n = in->leaving;
     for (size_t k = 0; k < n; k++) {
         size_t i = in->which[k];
@@ -312,36 +313,40 @@ static void carried(double *flow, const df_body *b, const df_inside *in, const d
     }
     for (int round = 0;; round++) {
         peclet = df_within(peclet, LEAST_PECLET, MOST_PECLET);
-        double rise, sum = 0.0, slope = 0.0;
-        if (fabs(peclet) > 1e-4) { /* B(-Pe), B(Pe) and the slope of both */
-            double left = -expm1(-peclet), inverse = 1.0 / left;
-            out = peclet * inverse;
-            rise = (left - peclet * (1.0 - left)) * inverse * inverse;
-        } else {
-            out = 1.0 + peclet * (0.5 + peclet / 12.0);
-            rise = 0.5 + peclet / 6.0;
+        for (size_t k = 0; k < n; k++) {
+            double slow = b->open[in->which[k]], x = slow * peclet;
+            if (fabs(x) > 1e-4) {
+                double left = -expm1(-x), inverse = 1.0 / left;
+                out[k] = x * inverse;
+                rise[k] = slow * (left - x * (1.0 - left)) * inverse * inverse;
+            } else {
+                out[k] = 1.0 + x * (0.5 + x / 12.0);
+                rise[k] = slow * (0.5 + x / 6.0);
+            }
         }
-        back = out - peclet;
         if (round == ROUNDS)
             break;
+        double sum = 0.0, slope = 0.0;
         for (size_t k = 0; k < n; k++) {
-            double p = in->pressure[in->which[k]], part = 1.0 / (h[k] + out), d = g[k] * part;
-            double mole = d * (out * p - back * q[k]);
+            size_t i = in->which[k];
+            double p = in->pressure[i], part = 1.0 / (h[k] + out[k]), d = g[k] * part;
+            double mole = d * (out[k] * (p - q[k]) + b->open[i] * peclet * q[k]);
             sum += mole;
-            slope += d * (q[k] + rise * (p - q[k])) - mole * rise * part;
+            slope += d * (b->open[i] * q[k] + rise[k] * (p - q[k])) - mole * rise[k] * part;
         }
         slope = in->film * slope - 1.0;
         double step = -(in->film * sum - peclet) / (slope < -0.2 ? slope : -0.2);
         peclet += step;
         if (fabs(step) < CLOSE && peclet > LEAST_PECLET && peclet < MOST_PECLET) {
-            out += rise * step;
-            back = out - peclet;
+            for (size_t k = 0; k < n; k++)
+                out[k] += rise[k] * step;
             break;
         }
     }
     for (size_t k = 0; k < n; k++) {
         size_t i = in->which[k];
-        flow[i] = in->conductance[i] / (h[k] + out) * (out * in->pressure[i] - back * q[k]);
+        flow[i] =
+            in->conductance[i] / (h[k] + out[k]) * (out[k] * (in->pressure[i] - q[k]) + b->open[i] * peclet * q[k]);
     }
 }
 

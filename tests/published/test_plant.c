@@ -24,21 +24,30 @@ static const df_notice *find_notice(const df_run *run, df_notice_kind kind) {
     return NULL;
 }
 
-/* A sample too cold to give vapour: what is left is a volume, a pump and a leak. P = P0 exp(-S t/V); a leak q holds q/S; with
- * the pump shut off the pressure rises by q/V (any text on vacuum technology, e.g. O'Hanlon, ch. 7). */
-static void pump_and_leak(void **state) {
-    bed *b = make_bed(*state, "deep-105", "water", "vial_10R", 1e-6, 1, DF_PLACE_SHELF);
+/* An empty dryer whose sample is too cold for vapour, pumped at a constant speed. */
+static bed *make_still(const kit *k, double speed) {
+    bed *b = make_bed(k, "deep-105", "water", "vial_10R", 1e-6, 1, DF_PLACE_SHELF);
     df_dryer *d = &b->dryer;
-    double speed = 2.0e-3, volume = d->chamber.volume + d->trap[0].volume;
-    d->chamber.leak = 0.0;
+    d->chamber.leak = d->chamber.degassing = 0.0;
     d->chamber.control = DF_CONTROL_NONE;
     d->pump.speed = (df_curve){1, {1.0}, {speed}};
     d->pump.ultimate = 1e-9;
     b->setup.classes[0].start_temperature = 170.0;
     b->setup.recipe.shelf_temperature[0] = 170.0;
+    b->setup.start_pressure = 5.0;
+    b->setup.tolerance = 1e-6;
+    return b;
+}
+
+/* A sample too cold to give vapour: what is left is a volume, a pump and a leak. P = P0 exp(-S t/V); a leak q holds q/S; with
+ * the pump shut off the pressure rises by q/V (any text on vacuum technology, e.g. O'Hanlon, ch. 7). */
+static void pump_and_leak(void **state) {
+    double speed = 2.0e-3;
+    bed *b = make_still(*state, speed);
+    df_dryer *d = &b->dryer;
+    double volume = d->chamber.volume + d->trap[0].volume;
     b->setup.start_pressure = DF_ATMOSPHERE;
     b->setup.time_limit = 1000.0;
-    b->setup.tolerance = 1e-5;
     df_run run = run_bed(*state, b);
     for (size_t i = 0; i < run.moments; i++) {
         const df_moment *m = &run.moment[i];
@@ -375,9 +384,97 @@ static void tert_butanol_speeds_up(void **state) {
     free(with);
 }
 
+/* Air by a leak, which fades to none at one atmosphere, P = P0 (1 - exp(-q t/(P0 V))); by walls that give off q an hour after the
+ * start and as 1/t, P S = q 3600 s/t; by an open valve with its time constant, on the chamber's share of the volume; by a bleed that
+ * lets in as much in a second as the pressure lacks. */
+static void air_comes_in(void **state) {
+    const kit *k = *state;
+    double speed = 2e-3, leak = 5.0;
+    bed *b = make_still(k, speed);
+    df_dryer *d = &b->dryer;
+    double volume = d->chamber.volume + d->trap[0].volume;
+    d->chamber.leak = leak;
+    b->setup.event[b->setup.events++] = (df_event){DF_EVENT_POWER_CUT, 0.0, 1800.0, 0.0, 0};
+    b->setup.time_limit = 1500.0;
+    df_run run = run_bed(k, b);
+    for (double t = 300.0; t < 1500.0; t += 300.0)
+        near(gas_at(&run, 1, t) / DF_ATMOSPHERE,
+             1.0 - (1.0 - 5.0 / DF_ATMOSPHERE) * exp(-leak * t / (DF_ATMOSPHERE * volume)), 5e-3,
+             "leak, after %.0f s", t);
+    df_run_free(&run);
+    d->chamber.leak = 0.0;
+    d->chamber.degassing = 1e-3;
+    b->setup.events = 0;
+    b->setup.time_limit = 4.0 * 3600.0;
+    run = run_bed(k, b);
+    for (double t = 1800.0; t < 4.0 * 3600.0;
+         t *= 1.6) { /* a space of volume/speed = 40 s follows it that much later */
+        double pump = gas_at(&run, 1, t) * speed;
+        near(pump * (t - volume / speed) / (1e-3 * 3600.0), 1.0, 0.02, "walls, after %.0f s", t);
+    }
+    df_run_free(&run);
+    d->chamber.degassing = 0.0;
+    b->setup.event[b->setup.events++] = (df_event){DF_EVENT_VACUUM_BREAK, 600.0, 600.0, 0.0, 0};
+    b->setup.time_limit = 1100.0;
+    run = run_bed(k, b);
+    for (double t = 610.0; t < 700.0; t += 20.0)
+        near(gas_at(&run, 1, t) / DF_ATMOSPHERE, 1.0 - exp(-(t - 600.0) / 20.0 * d->chamber.volume / volume), 0.01,
+             "air valve, after %.0f s", t - 600.0);
+    df_run_free(&run);
+    d->chamber.control = DF_CONTROL_BLEED;
+    b->setup.recipe.pressure[0] = 20.0;
+    b->setup.events = 0;
+    run = run_bed(k, b);
+    const df_moment *m = &run.moment[run.moments - 1];
+    near((20.0 - m->chamber[1]) / (speed * m->pump_pressure / d->chamber.volume), 1.0, 0.02, "what the bleed lacks");
+    df_run_free(&run);
+    free(b);
+}
+
+/* A shelf without power drifts to the room's temperature, an exponential, and comes back by its ramp; compressors and pump draw
+ * power but for that while; a trap is closed at 10 C once it has thawed. */
+static void shelf_and_power(void **state) {
+    const kit *k = *state;
+    bed *b = make_still(k, 2e-3);
+    df_dryer *d = &b->dryer;
+    double room = d->chamber.room_temperature, set = 230.0, cut = 3600.0, off = 1800.0;
+    d->shelf.drift = 3600.0;
+    d->shelf.ramp = 0.01;
+    d->pump.power = 500.0;
+    d->trap[0].power = 1500.0;
+    b->setup.recipe.shelf_temperature[0] = set;
+    b->setup.event[b->setup.events++] = (df_event){DF_EVENT_POWER_CUT, cut, off, 0.0, 0};
+    b->setup.event[b->setup.events++] = (df_event){DF_EVENT_DEFROST, 10800.0, 1800.0, 900.0, 0};
+    b->setup.time_limit = 4.0 * 3600.0;
+    b->setup.keep_going = b->setup.whole_recipe = true;
+    b->setup.recipe.n = 2;
+    b->setup.recipe.time[1] = b->setup.time_limit;
+    b->setup.recipe.shelf_temperature[1] = set;
+    df_run run = run_bed(k, b);
+    double warmest = room + (set - room) * exp(-off / 3600.0), thawed = 0.0;
+    for (size_t i = 0; i < run.moments; i++) {
+        const df_moment *m = &run.moment[i];
+        double t = m->time, expected = set;
+        if (t > cut && t < cut + off)
+            expected = room + (set - room) * exp(-(t - cut) / 3600.0);
+        else if (t > cut + off)
+            expected = fmax(set, warmest - 0.01 * (t - cut - off));
+        if (fabs(t - cut) > 1.0 && fabs(t - cut - off) > 1.0)
+            near(m->shelf, expected, 0.02, "shelf after %.0f s", t);
+        if (t > 10800.0 + 899.0)
+            thawed = fmax(thawed, m->coil[0]);
+    }
+    near(thawed, 283.15, 0.5, "coil when it is closed again");
+    near(run.electricity / (2000.0 * (run.time - off)), 1.0, 0.01, "electricity");
+    df_run_free(&run);
+    free(b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(pump_and_leak),
+        cmocka_unit_test(air_comes_in),
+        cmocka_unit_test(shelf_and_power),
         cmocka_unit_test(heat_through_the_dried_layer),
         cmocka_unit_test(flask_by_radiation),
         cmocka_unit_test(finger),

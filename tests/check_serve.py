@@ -5,8 +5,10 @@ schemas, who may ask, malformed and huge bodies, writers side by side, work fetc
 DRYFRONT_PROGRAM and DRYFRONT_SOURCE_DIR say where things are. Last line: "N passed, N failed".
 """
 import concurrent.futures
+import csv
 import gzip
 import http.client
+import io
 import json
 import os
 import pathlib
@@ -149,6 +151,8 @@ POSTS = {
     "strip": {"mixture": MIXTURE, "pressure": "100 mbar", "until": "acetonitrile 5 %v/v"},
     "figures/phases": {"mixture": MIXTURE}, "figures/pressure": {"mixture": MIXTURE, "dryer": "bench-55"},
     "figures/run": {"job": ISLAND},
+    "numbers/phases": {"mixture": MIXTURE}, "numbers/pressure": {"mixture": MIXTURE, "dryer": "bench-55"},
+    "numbers/run": {"job": ISLAND}, "numbers/space": {"job": ISLAND},
     "check/job": {"text": ISLAND}, "check/dryer": {"text": DRYER}, "check/container": {"text": JAR}, "check/solute": {"text": KELP},
     "check/substance": {"text": "key: x", "name": "x"},
 }
@@ -183,6 +187,10 @@ def check_paths(t, server):
         content = API["paths"]["/api/v1/" + path]["post"]["responses"]["200"]["content"]
         if path.startswith("figures"):
             t.check(status == 200 and headers["content-type"] == "image/svg+xml" and b"</svg>" in body, f"{path}: {body[:200]}")
+        elif path.startswith("numbers"):
+            rows = list(csv.reader(io.StringIO(body.decode("utf-8"), newline="")))
+            t.check(status == 200 and headers["content-type"] == "text/csv; charset=utf-8" and list(content) == ["text/csv"]
+                    and len(rows) > 20 and len({len(row) for row in rows}) == 1, f"{path}: {body[:200]}")
         else:
             found = answer_fits(body, content) if status == 200 else [body[:300]]
             t.check(not found, f"POST {path}: {status} {found[:3]}")
@@ -199,6 +207,15 @@ def check_as_command(t, server):
     t.check(server.ask("POST", "/api/v1/phases", {"mixture": MIXTURE})[2] == done.stdout, "phases: not what the command says")
     done = subprocess.run([PROGRAM, "stand", ROOT / "examples" / "island.yaml", "--json"], capture_output=True, check=False)
     t.check(server.ask("POST", "/api/v1/stand", {"job": ISLAND})[2] == done.stdout, "stand: not what the command says")
+    job = ROOT / "examples" / "island.yaml"
+    for path, words in {"phases": ["phases", MIXTURE], "pressure": ["phases", MIXTURE, "--figure-kind", "pressure", "--dryer", "bench-55"],
+                        "run": ["run", job], "space": ["recipe", job]}.items():
+        with tempfile.TemporaryDirectory() as folder:
+            files = {"figures": pathlib.Path(folder) / "a.svg", "numbers": pathlib.Path(folder) / "a.csv"}
+            subprocess.run([PROGRAM, *words, "--figure", files["figures"], "--csv", files["numbers"]], capture_output=True, check=False)
+            for word, file in files.items():
+                answer = server.ask("POST", f"/api/v1/{word}/{path}", POSTS[f"{word}/{path}"])[2]
+                t.check(answer == file.read_bytes(), f"{word}/{path}: not what the command writes")
 
 
 def check_refusals(t, server):

@@ -87,19 +87,20 @@ DF_NODISCARD df_status df_report_phases_json(df_context *ctx, df_text *out, cons
                                              df_freezing_mode mode);
 
 /* Figures, as one SVG document of 12 cm width each; text is set as outlines, its words stand in the description. The
- * same input gives the same bytes on one machine. DF_E_INPUT: what cannot be drawn; errors as
+ * same input gives the same bytes on one machine. `csv`: the numbers that are drawn, a row for each point of each line, the
+ * unit in the name of each column (docs/figures.md); `svg` and `csv` may be NULL. DF_E_INPUT: what cannot be drawn; errors as
  * df_mixture_equilibrium.
  *
  * Phases of two components (temperature against composition, `temperature` unused), or of three at `temperature` (K;
  * NAN is refused): regions named by what is in them, measured points of the sources, the composition itself.
  * Fractions are of the composition's basis. */
-DF_NODISCARD df_status df_report_phase_figure(df_context *ctx, df_text *out, const df_pairs *pairs,
+DF_NODISCARD df_status df_report_phase_figure(df_context *ctx, df_text *svg, df_text *csv, const df_pairs *pairs,
                                               const df_composition *composition, double temperature,
                                               df_freezing_mode mode);
 /* Vapour pressure against temperature: crystal and liquid of each component, the mixture in all on its cooling path,
  * and with `dryer` (may be NULL) its trap's no-load temperature, its pump's ultimate pressure, and from a run of its
  * reference load with the mixture the warmest trap surface and the hottest frozen point. Errors as df_stand_judge. */
-DF_NODISCARD df_status df_report_pressure_figure(df_context *ctx, df_text *out, const df_pairs *pairs,
+DF_NODISCARD df_status df_report_pressure_figure(df_context *ctx, df_text *svg, df_text *csv, const df_pairs *pairs,
                                                  const df_composition *composition, const df_dryer *dryer,
                                                  df_freezing_mode mode);
 

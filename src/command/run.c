@@ -128,59 +128,71 @@ static df_status read_temperature(df_session *s, double *kelvin, const char *tex
     return status;
 }
 
-/* What --figure and its companions ask for; *drawn stays empty where there is no --figure. */
-static df_status draw_figure(df_session *s, df_text *drawn, const df_composition *composition,
+/* What --figure, --csv and their companions ask for; each stays empty where it is not asked for. */
+static df_status draw_figure(df_session *s, df_text *drawn, df_text *numbers, const df_composition *composition,
                              const double *temperatures, size_t n, df_freezing_mode mode) {
-    const char *file = df_option_value(s, "--figure", 0), *kind = df_option_value(s, "--figure-kind", 0);
-    const char *dryer_name = df_option_value(s, "--dryer", 0);
+    const char *file = df_option_value(s, "--figure", 0), *table = df_option_value(s, "--csv", 0);
+    const char *kind = df_option_value(s, "--figure-kind", 0), *dryer_name = df_option_value(s, "--dryer", 0);
     bool pressure = kind != NULL && strcmp(kind, "pressure") == 0;
-    if (file == NULL)
+    if (file == NULL && table == NULL)
         return kind == NULL && dryer_name == NULL
                    ? DF_OK
-                   : df_fail(s->ctx, DF_E_INPUT, "%s belongs to a figure: say with --figure FILE.svg where it goes",
+                   : df_fail(s->ctx, DF_E_INPUT,
+                             "%s belongs to a figure: say with --figure FILE.svg, or --csv FILE.csv for its numbers, "
+                             "where it goes",
                              kind != NULL ? "--figure-kind" : "--dryer");
     if (kind != NULL && !pressure && strcmp(kind, "phases") != 0)
         return df_fail(s->ctx, DF_E_INPUT, "--figure-kind: '%.60s' is none; it is phases or pressure", kind);
     if (dryer_name != NULL && !pressure)
         return df_fail(s->ctx, DF_E_INPUT,
                        "--dryer is shown in a figure of pressures alone: add --figure-kind pressure");
-    df_status named = df_file_suffix(s->ctx, file, ".svg", "--figure");
+    df_status named = file != NULL ? df_file_suffix(s->ctx, file, ".svg", "--figure") : DF_OK;
+    if (named == DF_OK && table != NULL)
+        named = df_file_suffix(s->ctx, table, ".csv", "--csv");
     if (named != DF_OK)
         return named;
     if (!pressure && composition->n == 3 && n > 1)
         return df_fail(s->ctx, DF_E_INPUT,
                        "a figure of three components is a triangle at one temperature: give --temperature once");
+    df_text *svg = file != NULL ? drawn : NULL, *csv = table != NULL ? numbers : NULL;
     if (!pressure)
-        return df_report_phase_figure(s->ctx, drawn, s->pairs, composition, n > 0 ? temperatures[0] : NAN, mode);
+        return df_report_phase_figure(s->ctx, svg, csv, s->pairs, composition, n > 0 ? temperatures[0] : NAN, mode);
     df_dryer *dryer = dryer_name != NULL ? calloc(1, sizeof *dryer) : NULL;
     if (dryer_name != NULL && dryer == NULL)
         return df_fail(s->ctx, DF_E_MEMORY, "out of memory");
     df_status status = dryer != NULL ? df_open_dryer(s, dryer, dryer_name, NULL, "--dryer") : DF_OK;
     if (status >= 0)
-        status = df_report_pressure_figure(s->ctx, drawn, s->pairs, composition, dryer, mode);
+        status = df_report_pressure_figure(s->ctx, svg, csv, s->pairs, composition, dryer, mode);
     free(dryer);
     return status;
+}
+
+/* Writes the file of an option where there is something for it; keeps the worse of two statuses. */
+static df_status write_asked(df_session *s, df_status status, const df_text *text, const char *option) {
+    if (status < 0 || text->length == 0)
+        return status;
+    df_status written = df_write_out(s, df_option_value(s, option, 0), text->data, text->length, option);
+    return written < 0 ? written : status;
 }
 
 df_status df_run_phases(df_session *s) {
     df_composition composition;
     df_freezing_mode mode;
-    df_text drawn = {0};
+    df_text drawn = {0}, numbers = {0};
     double temperatures[DF_MAX_VALUES];
     size_t n = 0;
     df_status status = read_mixture(s, &composition, &mode);
     for (; status == DF_OK && df_option_value(s, "--temperature", n) != NULL; n++)
         status = read_temperature(s, &temperatures[n], df_option_value(s, "--temperature", n), HOTTEST_PHASES);
     if (status >= 0)
-        status = draw_figure(s, &drawn, &composition, temperatures, n, mode);
+        status = draw_figure(s, &drawn, &numbers, &composition, temperatures, n, mode);
     if (status >= 0)
         status = s->json ? df_report_phases_json(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode)
                          : df_report_phases_text(s->ctx, &s->out, s->pairs, &composition, temperatures, n, mode);
-    if (status >= 0 && drawn.length > 0) {
-        df_status written = df_write_out(s, df_option_value(s, "--figure", 0), drawn.data, drawn.length, "--figure");
-        status = written < 0 ? written : status;
-    }
+    status = write_asked(s, status, &drawn, "--figure");
+    status = write_asked(s, status, &numbers, "--csv");
     df_text_free(&drawn);
+    df_text_free(&numbers);
     return status;
 }
 

@@ -25,6 +25,7 @@ extern char **environ;
 #define JOB "job"   /* how a request's job is called in sentences */
 #define JOBS "jobs" /* several of them, by names */
 #define MOST_HOSTS 8
+#define CSV_TYPE "text/csv; charset=utf-8"
 
 /* Beside each service of the table: the command, the key of its operand, and options that are always given. */
 static const df_service services[] = {
@@ -42,6 +43,10 @@ static const df_service services[] = {
     {"figures/pressure", false, false, true, "image/svg+xml"},
     {"figures/run", false, false, false, "image/svg+xml"},
     {"figures/space", false, false, true, "image/svg+xml"},
+    {"numbers/phases", false, false, true, CSV_TYPE},
+    {"numbers/pressure", false, false, true, CSV_TYPE},
+    {"numbers/run", false, false, false, CSV_TYPE},
+    {"numbers/space", false, false, true, CSV_TYPE},
     {"check/job", false, false, false, "application/json"},
     {"check/dryer", false, false, false, "application/json"},
     {"check/container", false, false, false, "application/json"},
@@ -54,32 +59,38 @@ static const df_service services[] = {
     {"forms", true, true, false, "application/json"},
 };
 static const struct {
-    const char *command, *operand, *figure;
+    const char *command, *operand;
+    const char *file; /* the option whose file is the answer; NULL: the report is */
+    const char *kind; /* of figure; NULL: the command has but one */
 } behind[] = {
-    {"stand", JOB, NULL},
-    {"run", JOB, NULL},
-    {"risk", JOB, NULL},
-    {"routes", JOB, NULL},
-    {"compare", JOBS, NULL},
-    {"recipe", JOB, NULL},
-    {"ceilings", "dryer", NULL},
-    {"phases", "mixture", NULL},
-    {"vapour", "mixture", NULL},
-    {"strip", "mixture", NULL},
-    {"phases", "mixture", "phases"},
-    {"phases", "mixture", "pressure"},
-    {"run", JOB, "run"},
-    {"recipe", JOB, "space"},
-    {NULL, NULL, NULL},
-    {NULL, NULL, NULL},
-    {NULL, NULL, NULL},
-    {NULL, NULL, NULL},
-    {NULL, NULL, NULL},
-    {"substances", NULL, NULL},
-    {NULL, NULL, NULL},
-    {NULL, NULL, NULL},
-    {NULL, NULL, NULL},
-    {NULL, NULL, NULL},
+    {"stand", JOB, NULL, NULL},
+    {"run", JOB, NULL, NULL},
+    {"risk", JOB, NULL, NULL},
+    {"routes", JOB, NULL, NULL},
+    {"compare", JOBS, NULL, NULL},
+    {"recipe", JOB, NULL, NULL},
+    {"ceilings", "dryer", NULL, NULL},
+    {"phases", "mixture", NULL, NULL},
+    {"vapour", "mixture", NULL, NULL},
+    {"strip", "mixture", NULL, NULL},
+    {"phases", "mixture", "--figure", "phases"},
+    {"phases", "mixture", "--figure", "pressure"},
+    {"run", JOB, "--figure", NULL},
+    {"recipe", JOB, "--figure", NULL},
+    {"phases", "mixture", "--csv", "phases"},
+    {"phases", "mixture", "--csv", "pressure"},
+    {"run", JOB, "--csv", NULL},
+    {"recipe", JOB, "--csv", NULL},
+    {NULL, NULL, NULL, NULL},
+    {NULL, NULL, NULL, NULL},
+    {NULL, NULL, NULL, NULL},
+    {NULL, NULL, NULL, NULL},
+    {NULL, NULL, NULL, NULL},
+    {"substances", NULL, NULL, NULL},
+    {NULL, NULL, NULL, NULL},
+    {NULL, NULL, NULL, NULL},
+    {NULL, NULL, NULL, NULL},
+    {NULL, NULL, NULL, NULL},
 };
 
 /* One request on its way. */
@@ -266,7 +277,8 @@ static df_status read_key(df_session *s, errand *e, const char *operand, const c
 }
 
 static df_status read_envelope(df_session *s, errand *e) {
-    const char *operand = behind[e->call->service].operand, *figure = behind[e->call->service].figure, *key;
+    const char *operand = behind[e->call->service].operand, *file = behind[e->call->service].file;
+    const char *kind = behind[e->call->service].kind, *key;
     const json_t *value;
     df_status status = DF_OK;
     if (operand == NULL) {
@@ -281,10 +293,10 @@ static df_status read_envelope(df_session *s, errand *e) {
     }
     if (s->operands == 0)
         return wrong(s, e, "'%s' is missing%s", operand, "");
-    if (figure != NULL)
-        status = give(s, e, own_option(s->command, "--figure"), "figure.svg");
-    if (status == DF_OK && figure != NULL && strcmp(figure, "pressure") == 0)
-        status = give(s, e, own_option(s->command, "--figure-kind"), "pressure");
+    if (file != NULL)
+        status = give(s, e, own_option(s->command, file), strcmp(file, "--csv") == 0 ? "numbers.csv" : "figure.svg");
+    if (status == DF_OK && kind != NULL)
+        status = give(s, e, own_option(s->command, "--figure-kind"), kind);
     return status;
 }
 
@@ -432,7 +444,7 @@ static df_status run_command(df_context *ctx, df_text *out, df_call *call, const
         keep_to_thread(call);
         if (status == DF_OK)
             status = s->command->run(s);
-        const df_text *answer = behind[call->service].figure != NULL ? &e->drawn : &s->out;
+        const df_text *answer = behind[call->service].file != NULL ? &e->drawn : &s->out;
         if (status >= 0)
             df_text_append(out, df_text_string(answer), answer->length);
         df_text_free(&s->out);

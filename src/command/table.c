@@ -52,6 +52,7 @@ static const df_option phases_options[] = {
     {"--crystallises", "NAME", true, "its crystal and hydrates did form in this sample"},
     {"--stays-liquid", "NAME", true, "it stayed liquid in this sample"},
     {"--figure", "FILE.svg", false, "also draw a figure into this file"},
+    {"--csv", "FILE.csv", false, "also write that figure's numbers into this file"},
     {"--figure-kind", "KIND", false, "phases (without it) or pressure"},
     {"--dryer", "NAME|FILE", false, "with pressure: show this dryer's trap and pump"},
 };
@@ -177,7 +178,7 @@ static const df_command commands[] = {
      "With --figure a picture is drawn too: of two components temperature against\n"
      "composition with the measured points; of three a triangle at the one temperature\n"
      "asked for; with --figure-kind pressure the vapour pressures of any mixture\n"
-     "(docs/figures.md).\n",
+     "(docs/figures.md). --csv writes the numbers of the same figure.\n",
      df_run_phases},
     {"vapour", "\"MIXTURE\"", "the vapour over a mixture, or its boiling point", "a mixture", 1, 1, vapour_options,
      COUNT(vapour_options),

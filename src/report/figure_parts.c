@@ -186,3 +186,23 @@ bool df_figure_put_free(df_figure *f, df_obstacles *o, df_box bounds, double x, 
         }
     return false;
 }
+
+void df_figure_csv_begin(df_text *csv) {
+    df_text_puts(csv, "kind,name,curve");
+}
+
+void df_figure_csv_fraction(df_text *csv, const df_composition *c, size_t i) {
+    static const char *const unit[] = {"percent_v_v", "percent_w_w", "percent_mol"};
+    char column[160];
+    snprintf(column, sizeof column, "%s_%s", c->component[i]->key, unit[c->basis]);
+    df_text_puts(csv, ",");
+    df_part_csv_text(csv, column);
+}
+
+void df_figure_csv_row(df_text *csv, const char *kind, const char *name, size_t curve) {
+    df_text_printf(csv, "%s,", kind);
+    df_part_csv_text(csv, name);
+    df_text_puts(csv, ",");
+    if (curve > 0)
+        df_text_printf(csv, "%zu", curve);
+}

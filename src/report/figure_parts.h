@@ -52,10 +52,16 @@ void df_figure_name_ends(df_figure *figure, df_end_label *label, size_t n, doubl
 bool df_figure_put_free(df_figure *figure, df_obstacles *obstacles, df_box bounds, double x, double y,
                         const char *text, df_text_style style, int rings);
 
+/* A figure's numbers as CSV: its head, then rows. Every table begins with what kind of thing it is, its name, and which curve of
+ * those; `key` of a fraction's column: "acetonitrile_percent_v_v". */
+void df_figure_csv_begin(df_text *csv);
+void df_figure_csv_fraction(df_text *csv, const df_composition *composition, size_t i);
+void df_figure_csv_row(df_text *csv, const char *kind, const char *name, size_t curve);
+
 /* Each kind of figure, for df_report_phase_figure. `composition` has two or three components. */
-DF_NODISCARD df_status df_figure_binary(df_context *ctx, df_text *out, const df_pairs *pairs,
+DF_NODISCARD df_status df_figure_binary(df_context *ctx, df_text *out, df_text *csv, const df_pairs *pairs,
                                         const df_composition *composition, df_freezing_mode mode);
-DF_NODISCARD df_status df_figure_triangle(df_context *ctx, df_text *out, const df_pairs *pairs,
+DF_NODISCARD df_status df_figure_triangle(df_context *ctx, df_text *out, df_text *csv, const df_pairs *pairs,
                                           const df_composition *composition, double temperature,
                                           df_freezing_mode mode);
 

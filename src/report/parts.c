@@ -48,6 +48,24 @@ const char *df_part_range(char *out, size_t size, double lowest, double highest)
 
 /* ---- JSON ----------------------------------------------------------------------------------------------------- */
 
+void df_part_csv_text(df_text *out, const char *text) {
+    if (strpbrk(text, ",\"\r\n") == NULL) {
+        df_text_puts(out, text);
+        return;
+    }
+    df_text_puts(out, "\"");
+    for (; *text != '\0'; text++)
+        df_text_printf(out, *text == '"' ? "\"\"" : "%c", *text);
+    df_text_puts(out, "\"");
+}
+
+void df_part_csv_number(df_text *out, double value) {
+    if (isfinite(value))
+        df_text_printf(out, ",%.9g", value);
+    else
+        df_text_puts(out, ",");
+}
+
 json_t *df_json_number(double value) {
     return isfinite(value) ? json_real(value) : json_null();
 }

@@ -69,6 +69,11 @@ void df_part_note(df_text *note, const char *format, ...) DF_PRINTF(2, 3);
 /* The cautions of a route (bits of df_route.warns) that are for what is done before or beside the run. */
 void df_part_note_cautions(df_text *note, unsigned warns);
 
+/* Cells of CSV (RFC 4180): a text, in quotes where it has to be; and behind a comma a number of nine digits, empty where there is
+ * none. */
+void df_part_csv_text(df_text *out, const char *text);
+void df_part_csv_number(df_text *out, double value);
+
 json_t *df_json_number(double value); /* null where it is not finite */
 json_t *df_json_text(const char *string);
 void df_json_put(json_t *object, const char *key, json_t *value);

@@ -17,7 +17,8 @@
 #define ABOVE_FIRST 8.0    /* K shown above the highest line */
 #define ABOVE_SOLID 30.0   /* K shown above the highest solid where a gap of liquids stays open */
 #define GOES_ON 2e-3       /* mole fraction: ends nearer than this are the same line */
-#define NAMED_LINE 12.0    /* points: an invariant line shorter than this bears no number */
+#define LEAST_LEVEL 1e-3 /* fraction: shorter level lines close a boundary's steps and are no numbers of their own */
+#define NAMED_LINE 12.0  /* points: an invariant line shorter than this bears no number */
 #define MOST_POINTS 400
 #define MOST_INVARIANTS 32
 #define PLOT_LEFT 44.0
@@ -29,12 +30,14 @@ typedef struct piece {
     size_t region;
     size_t first, last; /* rows of its band */
     size_t part;
+    size_t curve; /* which boundary its right side is a stretch of, from 1; 0: the frame, or not yet known */
 } piece;
 
 typedef struct measured {
     double temperature, fraction; /* K; of the basis, NAN: not stated */
     df_mark_shape shape;
     df_mark_fill fill;
+    const char *grade, *source; /* of the table's own memory */
 } measured;
 
 typedef struct invariant {
@@ -55,6 +58,7 @@ typedef struct binary {
     size_t invariant_count;
     measured points[MOST_POINTS];
     size_t point_count;
+    df_csv *table[3]; /* where the points are from */
     df_text sources, notes;
     df_axis x, y;
 } binary;
@@ -152,6 +156,32 @@ static double ring_area(const df_region *r) {
     return fabs(area);
 }
 
+/* Where a piece ends towards the right, at the lower or the upper end of its band. */
+static double right_end(const binary *b, const piece *p, bool upper) {
+    return b->section.row[upper ? p->last : p->first].part[p->part].to;
+}
+
+/* Right sides of pieces that go on in each other, between the same two regions, are one boundary. The piece on the right of
+ * another is the next one: the frame alone has none. */
+static void number_curves(binary *b) {
+    size_t curves = 0;
+    for (size_t q = 0; q < b->piece_count; q++) {
+        piece *own = &b->pieces[q];
+        if (q + 1 == b->piece_count || own[1].first != own->first ||
+            (right_end(b, own, false) > 1.0 - 1e-9 && right_end(b, own, true) > 1.0 - 1e-9))
+            continue;
+        for (size_t p = 0; p < q && own->curve == 0; p++) {
+            const piece *under = &b->pieces[p];
+            if (under->curve > 0 && under->last + 1 == own->first && under->region == own->region &&
+                under[1].region == own[1].region &&
+                fabs(right_end(b, under, true) - right_end(b, own, false)) < GOES_ON)
+                own->curve = under->curve;
+        }
+        if (own->curve == 0)
+            own->curve = ++curves;
+    }
+}
+
 static df_status make_regions(df_context *ctx, binary *b) {
     const df_section *s = &b->section;
     size_t most = 0;
@@ -173,7 +203,7 @@ static df_status make_regions(df_context *ctx, binary *b) {
         size_t here = b->piece_count;
         for (size_t k = 0; k < s->row[first].parts; k++) {
             parent[b->piece_count] = b->piece_count;
-            b->pieces[b->piece_count++] = (piece){0, first, last, k};
+            b->pieces[b->piece_count++] = (piece){0, first, last, k, 0};
         }
         for (size_t p = below; p < here; p++)
             for (size_t q = here; q < b->piece_count; q++) {
@@ -205,6 +235,7 @@ static df_status make_regions(df_context *ctx, binary *b) {
         own->region = b->pieces[root_of(parent, p)].region;
         add_ring(b, own, &b->regions[own->region]);
     }
+    number_curves(b);
     for (size_t r = 0; r < b->region_count; r++) {
         b->regions[r].area = ring_area(&b->regions[r]);
         failed = failed || b->regions[r].failed;
@@ -222,9 +253,9 @@ static df_mark_fill fill_of(const char *grade) {
 }
 
 /* Takes the points of one table; a point that is there already is not taken again. */
-static df_status read_points(df_context *ctx, binary *b, const char *table, df_mark_shape shape) {
-    df_csv *csv = NULL;
-    df_status status = df_csv_builtin(ctx, &csv, table);
+static df_status read_points(df_context *ctx, binary *b, df_csv **kept, const char *table, df_mark_shape shape) {
+    df_status status = df_csv_builtin(ctx, kept, table);
+    const df_csv *csv = *kept;
     const df_substance *a = b->composition.component[0], *other = b->composition.component[1];
     for (size_t row = 0; status >= 0 && row < df_csv_rows(csv); row++) {
         double t, w;
@@ -237,8 +268,9 @@ static df_status read_points(df_context *ctx, binary *b, const char *table, df_m
         if (status < 0 || isnan(t) || df_celsius(t) < b->y.low || df_celsius(t) > b->y.high)
             continue;
         double x = w / a->molar_mass / (w / a->molar_mass + (1.0 - w) / other->molar_mass);
-        measured p = {t, fraction_of(b, x), isnan(w) ? DF_MARK_POINTER : shape,
-                      fill_of(df_csv_cell(csv, row, df_csv_find(csv, "grade")))};
+        const char *grade = df_csv_cell(csv, row, df_csv_find(csv, "grade")),
+                   *source = df_csv_cell(csv, row, df_csv_find(csv, "source"));
+        measured p = {t, fraction_of(b, x), isnan(w) ? DF_MARK_POINTER : shape, fill_of(grade), grade, source};
         bool known = false;
         for (size_t i = 0; i < b->point_count; i++) {
             double there = b->points[i].fraction;
@@ -248,21 +280,20 @@ static df_status read_points(df_context *ctx, binary *b, const char *table, df_m
         if (known || b->point_count == MOST_POINTS)
             continue;
         b->points[b->point_count++] = p;
-        const char *source = df_csv_cell(csv, row, df_csv_find(csv, "source"));
         if (strstr(df_text_string(&b->sources), source) == NULL)
             df_text_printf(&b->sources, "%s%s", b->sources.length > 0 ? "; " : "", source);
     }
-    df_csv_free(csv);
     return status;
 }
 
+static const df_legend_entry shapes[] = {
+    {"freezing point", DF_MARK_CIRCLE, DF_MARK_FULL, true},
+    {"two liquids", DF_MARK_SQUARE, DF_MARK_FULL, true},
+    {"invariant or critical point", DF_MARK_DIAMOND, DF_MARK_FULL, true},
+    {"temperature alone", DF_MARK_POINTER, DF_MARK_FULL, true},
+};
+
 static size_t legend_of(df_legend_entry *entry, const binary *b) {
-    static const df_legend_entry shapes[] = {
-        {"freezing point", DF_MARK_CIRCLE, DF_MARK_FULL, true},
-        {"two liquids", DF_MARK_SQUARE, DF_MARK_FULL, true},
-        {"invariant or critical point", DF_MARK_DIAMOND, DF_MARK_FULL, true},
-        {"temperature alone", DF_MARK_POINTER, DF_MARK_FULL, true},
-    };
     bool shape[4] = {false}, fill[3] = {false};
     size_t n = 0;
     for (size_t i = 0; i < b->point_count; i++) {
@@ -344,8 +375,7 @@ static void draw_lines(df_figure *f, const binary *b, df_obstacles *o) {
     for (size_t p = 0; p < b->piece_count; p++) {
         const piece *own = &b->pieces[p];
         double before[2] = {0.0, 0.0};
-        if (b->section.row[own->last].part[own->part].to > 1.0 - 1e-9 &&
-            b->section.row[own->first].part[own->part].to > 1.0 - 1e-9)
+        if (own->curve == 0)
             continue; /* the frame */
         for (size_t i = own->first; i <= own->last; i++) {
             double at[2] = {page_x(b, b->section.row[i].part[own->part].to),
@@ -440,6 +470,56 @@ static void note_invariants(binary *b) {
         df_text_puts(&b->notes, " °C.");
 }
 
+/* The same lines and marks as a table. */
+static void write_numbers(df_text *csv, const binary *b) {
+    char name[2 * sizeof b->regions[0].name + 4];
+    df_figure_csv_begin(csv);
+    df_figure_csv_fraction(csv, &b->composition, 0);
+    df_text_puts(csv, ",temperature_C,grade,source\r\n");
+    size_t curves = 0;
+    for (size_t p = 0; p < b->piece_count; p++)
+        curves = b->pieces[p].curve > curves ? b->pieces[p].curve : curves;
+    for (size_t curve = 1; curve <= curves; curve++)
+        for (size_t p = 0; p < b->piece_count; p++) {
+            const piece *own = &b->pieces[p];
+            if (own->curve != curve)
+                continue;
+            snprintf(name, sizeof name, "%s | %s", b->regions[own->region].name, b->regions[own[1].region].name);
+            for (size_t i = own->first; i <= own->last; i++) {
+                const df_section_row *row = &b->section.row[i];
+                df_figure_csv_row(csv, "boundary", name, curve);
+                df_part_csv_number(csv, 100.0 * fraction_of(b, row->part[own->part].to));
+                df_part_csv_number(csv, df_celsius(row->temperature));
+                df_text_puts(csv, ",,\r\n");
+            }
+        }
+    for (size_t i = 0, level = 0; i < b->invariant_count; i++)
+        for (int end = 0; end < 2; end++) {
+            const invariant *v = &b->invariants[i];
+            if (v->to - v->from < LEAST_LEVEL)
+                continue;
+            level += end == 0;
+            df_figure_csv_row(csv, "level line", "", level);
+            df_part_csv_number(csv, 100.0 * (end == 0 ? v->from : v->to));
+            df_part_csv_number(csv, df_celsius(v->temperature));
+            df_text_puts(csv, ",,\r\n");
+        }
+    for (size_t i = 0; i < b->point_count; i++) {
+        const measured *p = &b->points[i];
+        df_figure_csv_row(csv, "point", shapes[p->shape].text, 0);
+        df_part_csv_number(csv, 100.0 * p->fraction);
+        df_part_csv_number(csv, df_celsius(p->temperature));
+        df_text_puts(csv, ",");
+        df_part_csv_text(csv, p->grade);
+        df_text_puts(csv, ",");
+        df_part_csv_text(csv, p->source);
+        df_text_puts(csv, "\r\n");
+    }
+    df_figure_csv_row(csv, "this mixture", "", 0);
+    df_part_csv_number(csv, 100.0 * b->own);
+    df_text_puts(csv, ",,,\r\n");
+}
+
 static df_status draw(df_context *ctx, df_figure *f, binary *b, df_text *out, df_freezing_mode mode) {
     df_legend_entry legend[8];
     char heading[160], title[240], x_title[160], below[160];
@@ -492,14 +572,16 @@ static void binary_free(binary *b) {
     free(b->regions);
     free(b->pieces);
     df_section_free(&b->section);
+    for (size_t i = 0; i < sizeof b->table / sizeof b->table[0]; i++)
+        df_csv_free(b->table[i]);
     df_mixture_free(b->mixture);
     df_text_free(&b->sources);
     df_text_free(&b->notes);
     free(b);
 }
 
-df_status df_figure_binary(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
-                           df_freezing_mode mode) {
+df_status df_figure_binary(df_context *ctx, df_text *out, df_text *csv, const df_pairs *pairs,
+                           const df_composition *c, df_freezing_mode mode) {
     binary *b = calloc(1, sizeof *b);
     df_figure *figure = NULL;
     double lowest = 0.0, highest = 0.0, fraction[DF_MAX_COMPONENTS];
@@ -534,25 +616,29 @@ df_status df_figure_binary(df_context *ctx, df_text *out, const df_pairs *pairs,
         status = make_regions(ctx, b);
     }
     if (status >= 0 && b->composition.component[1]->is_water) {
-        status = read_points(ctx, b, "invariants.csv", DF_MARK_DIAMOND);
+        status = read_points(ctx, b, &b->table[0], "invariants.csv", DF_MARK_DIAMOND);
         if (status >= 0)
-            status = read_points(ctx, b, "lle.csv", DF_MARK_SQUARE);
+            status = read_points(ctx, b, &b->table[1], "lle.csv", DF_MARK_SQUARE);
         if (status >= 0)
-            status = read_points(ctx, b, "freezing_points.csv", DF_MARK_CIRCLE);
+            status = read_points(ctx, b, &b->table[2], "freezing_points.csv", DF_MARK_CIRCLE);
     }
-    if (status >= 0)
+    if (status >= 0 && csv != NULL)
+        write_numbers(csv, b);
+    if (status >= 0 && csv != NULL && csv->failed)
+        status = df_fail(ctx, DF_E_MEMORY, "out of memory");
+    if (status >= 0 && out != NULL)
         status = df_figure_create(ctx, &figure);
-    if (status >= 0)
+    if (status >= 0 && out != NULL)
         status = draw(ctx, figure, b, out, mode);
     df_figure_free(figure);
     binary_free(b);
     return status;
 }
 
-df_status df_report_phase_figure(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
-                                 double temperature, df_freezing_mode mode) {
+df_status df_report_phase_figure(df_context *ctx, df_text *svg, df_text *csv, const df_pairs *pairs,
+                                 const df_composition *c, double temperature, df_freezing_mode mode) {
     if (c->n == 2)
-        return df_figure_binary(ctx, out, pairs, c, mode);
+        return df_figure_binary(ctx, svg, csv, pairs, c, mode);
     if (c->n != 3)
         return df_fail(ctx, DF_E_INPUT,
                        "a figure of phases has two or three components with an amount, and this mixture has %zu; a "
@@ -562,5 +648,5 @@ df_status df_report_phase_figure(df_context *ctx, df_text *out, const df_pairs *
         return df_fail(
             ctx, DF_E_INPUT,
             "a figure of three components is a triangle at one temperature: say which, with --temperature");
-    return df_figure_triangle(ctx, out, pairs, c, temperature, mode);
+    return df_figure_triangle(ctx, svg, csv, pairs, c, temperature, mode);
 }

@@ -329,8 +329,54 @@ static df_status draw(df_context *ctx, df_figure *f, pressure_picture *p, df_tex
     return failed ? df_fail(ctx, DF_E_MEMORY, "out of memory") : df_figure_finish(ctx, out, f);
 }
 
-df_status df_report_pressure_figure(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
-                                    const df_dryer *dryer, df_freezing_mode mode) {
+static void write_curve(df_text *csv, const char *kind, const char *name, size_t number, const curve *c) {
+    for (size_t i = 0; i < c->n; i++) {
+        df_figure_csv_row(csv, kind, name, number);
+        df_part_csv_number(csv, df_celsius(c->temperature[i]));
+        df_part_csv_number(csv, exp(c->pressure_ln[i]) / 100.0);
+        df_text_puts(csv, c->extrapolated[i] ? ",yes\r\n" : ",no\r\n");
+    }
+}
+
+static void write_point(df_text *csv, const char *kind, const char *name, double temperature, double pressure) {
+    if (isnan(temperature) && isnan(pressure))
+        return;
+    df_figure_csv_row(csv, kind, name, 0);
+    df_part_csv_number(csv, df_celsius(temperature));
+    df_part_csv_number(csv, pressure / 100.0);
+    df_text_puts(csv, ",\r\n");
+}
+
+/* The same curves and marks as a table. */
+static void write_numbers(df_text *csv, const pressure_picture *p) {
+    size_t number = 0;
+    df_figure_csv_begin(csv);
+    df_text_puts(csv, ",temperature_C,pressure_mbar,continued_outside_source\r\n");
+    for (size_t i = 0; i < p->composition->n; i++) {
+        const curve *const own[] = {&p->crystal[i], &p->liquid[i], &p->undercooled[i]};
+        static const char *const kind[] = {"crystal", "liquid", "undercooled liquid"};
+        for (int k = 0; k < 3; k++)
+            if (own[k]->n > 0)
+                write_curve(csv, kind[k], p->composition->component[i]->name, ++number, own[k]);
+    }
+    write_curve(csv, "this mixture", "", ++number, &p->whole);
+    for (size_t i = 0; i < p->composition->n; i++)
+        if (p->liquid[i].n > 0)
+            write_point(csv, "melting point", p->composition->component[i]->name, p->liquid[i].temperature[0],
+                        exp(p->liquid[i].pressure_ln[0]));
+    write_point(csv, "first solid", "", p->liquidus, exp(curve_at(&p->whole, p->liquidus)));
+    write_point(csv, "all solid", "", p->solidus, exp(curve_at(&p->whole, p->solidus)));
+    if (p->dryer == NULL)
+        return;
+    write_point(csv, "trap", "no load", df_trap_no_load(&p->dryer->trap[0]), NAN);
+    write_point(csv, "trap", "loaded", p->surface, NAN);
+    write_point(csv, "product", "hottest", p->product, NAN);
+    if (p->dryer->pump.ultimate > 0.0)
+        write_point(csv, "pump", "ultimate", NAN, p->dryer->pump.ultimate);
+}
+
+df_status df_report_pressure_figure(df_context *ctx, df_text *svg, df_text *csv, const df_pairs *pairs,
+                                    const df_composition *c, const df_dryer *dryer, df_freezing_mode mode) {
     pressure_picture *p = calloc(1, sizeof *p);
     df_figure *figure = NULL;
     if (p == NULL)
@@ -357,10 +403,14 @@ df_status df_report_pressure_figure(df_context *ctx, df_text *out, const df_pair
         status = follow_mixture(ctx, p, from, to);
     if (status >= 0)
         status = run_load(ctx, p, pairs, mode);
-    if (status >= 0)
+    if (status >= 0 && csv != NULL)
+        write_numbers(csv, p);
+    if (status >= 0 && csv != NULL && csv->failed)
+        status = df_fail(ctx, DF_E_MEMORY, "out of memory");
+    if (status >= 0 && svg != NULL)
         status = df_figure_create(ctx, &figure);
-    if (status >= 0)
-        status = draw(ctx, figure, p, out, mode);
+    if (status >= 0 && svg != NULL)
+        status = draw(ctx, figure, p, svg, mode);
     df_figure_free(figure);
     df_mixture_free(p->mixture);
     df_text_free(&p->notes);

@@ -8,18 +8,12 @@
 #define MBAR(pascal) ((pascal) / 100.0)
 #define GRAMS(kilograms) (1e3 * (kilograms))
 
-/* "chamber_acetonitrile_mbar": a column of its own for each substance. Keys may hold commas; they never hold quotes. */
+/* "chamber_acetonitrile_mbar": a column of its own for each substance. */
 static void name(df_text *out, const char *before, const char *key, const char *after) {
-    bool quoted = strchr(key, ',') != NULL;
-    df_text_printf(out, ",%s%s_%s_%s%s", quoted ? "\"" : "", before, key, after, quoted ? "\"" : "");
-}
-
-/* Nine digits; empty where there is no number. */
-static void number(df_text *out, double value) {
-    if (isfinite(value))
-        df_text_printf(out, ",%.9g", value);
-    else
-        df_text_puts(out, ",");
+    char column[160];
+    snprintf(column, sizeof column, "%s_%s_%s", before, key, after);
+    df_text_puts(out, ",");
+    df_part_csv_text(out, column);
 }
 
 static void head(df_text *out, const df_stand *s) {
@@ -59,42 +53,42 @@ static void row(df_text *out, const df_stand *s, const df_moment *m) {
     const df_run *run = &s->run;
     size_t n = run->species;
     df_text_printf(out, "%.9g", m->time / 3600.0);
-    number(out, df_celsius(m->shelf));
-    number(out, MBAR(df_part_total(m, n)));
+    df_part_csv_number(out, df_celsius(m->shelf));
+    df_part_csv_number(out, MBAR(df_part_total(m, n)));
     for (size_t i = 0; i <= n; i++)
-        number(out, MBAR(m->chamber[i]));
-    number(out, m->wanted > 0.0 ? MBAR(m->wanted) : NAN);
+        df_part_csv_number(out, MBAR(m->chamber[i]));
+    df_part_csv_number(out, m->wanted > 0.0 ? MBAR(m->wanted) : NAN);
     df_text_printf(out, ",%s", df_holder_name(m->holder));
-    number(out, MBAR(m->trap_pressure));
-    number(out, MBAR(m->pump_pressure));
-    number(out, MBAR(m->ultimate));
-    number(out, 100.0 * m->choked);
+    df_part_csv_number(out, MBAR(m->trap_pressure));
+    df_part_csv_number(out, MBAR(m->pump_pressure));
+    df_part_csv_number(out, MBAR(m->ultimate));
+    df_part_csv_number(out, 100.0 * m->choked);
     for (size_t j = 0; j < s->setup.dryer->traps; j++) {
         bool finger = s->setup.dryer->trap[j].kind == DF_TRAP_FINGER;
-        number(out, df_celsius(m->coil[j]));
-        number(out, df_celsius(m->trap_surface[j]));
-        number(out, finger ? m->coolant[j] : NAN);
+        df_part_csv_number(out, df_celsius(m->coil[j]));
+        df_part_csv_number(out, df_celsius(m->trap_surface[j]));
+        df_part_csv_number(out, finger ? m->coolant[j] : NAN);
     }
     const double *const amounts[] = {m->deposit, m->oil, m->exhaust};
     for (size_t a = 0; a < sizeof amounts / sizeof amounts[0]; a++)
         for (size_t i = 0; i < n; i++)
-            number(out, GRAMS(amounts[a][i]));
+            df_part_csv_number(out, GRAMS(amounts[a][i]));
     for (size_t i = 0; i < n; i++)
-        number(out, 3.6e6 * m->rate[i]);
+        df_part_csv_number(out, 3.6e6 * m->rate[i]);
     for (size_t i = 0; i < n; i++)
-        number(out, 3.6e6 * m->exhaust_rate[i]);
+        df_part_csv_number(out, 3.6e6 * m->exhaust_rate[i]);
     for (size_t k = 0; k < run->class_count; k++) {
         const df_class_moment *c = &m->container[k];
         size_t components = s->setup.classes[k].composition.n;
-        number(out, df_celsius(c->front));
-        number(out, df_celsius(c->hottest));
-        number(out, df_celsius(c->glass));
-        number(out, 1e3 * c->depth);
-        number(out, c->heat);
+        df_part_csv_number(out, df_celsius(c->front));
+        df_part_csv_number(out, df_celsius(c->hottest));
+        df_part_csv_number(out, df_celsius(c->glass));
+        df_part_csv_number(out, 1e3 * c->depth);
+        df_part_csv_number(out, c->heat);
         for (size_t i = 0; i < components; i++)
-            number(out, 100.0 * c->left[i]);
+            df_part_csv_number(out, 100.0 * c->left[i]);
         for (size_t i = 0; i < components && s->setup.secondary; i++)
-            number(out, 1e3 * c->bound[i]);
+            df_part_csv_number(out, 1e3 * c->bound[i]);
     }
     df_text_puts(out, "\r\n");
 }

@@ -22,6 +22,7 @@ typedef struct triangle {
     df_region region[MOST_REGIONS];
     df_phase_mark mark[MOST_REGIONS];
     size_t regions;
+    bool plain; /* regions hold fractions, for the table, and not where they are on the page */
     df_text notes;
 } triangle;
 
@@ -32,11 +33,18 @@ static void on_page(double *at, double right, double up) {
     at[1] = bottom - SIDE_LENGTH * sqrt(0.75) * up;
 }
 
-static void add_loop(df_region *r, const df_ternary *map, const df_ternary_loop *loop) {
+static void place(const triangle *t, double *at, const double *fraction) {
+    if (t->plain)
+        memcpy(at, fraction, 2 * sizeof *at);
+    else
+        on_page(at, fraction[0], fraction[1]);
+}
+
+static void add_loop(df_region *r, const triangle *t, const df_ternary_loop *loop) {
     df_region_begin(r);
     for (size_t i = loop->first; i < loop->first + loop->count; i++) {
         double at[2];
-        on_page(at, map->point[i][0], map->point[i][1]);
+        place(t, at, t->map.point[i]);
         df_region_add(r, at[0], at[1]);
     }
 }
@@ -74,15 +82,15 @@ static df_status make_regions(df_context *ctx, triangle *t) {
         if (outer->area <= 0.0 || phases_in(t, outer->mark) >= 3 || is_bead(t, outer))
             continue;
         df_region *r = new_region(t, outer->mark, outer->area);
-        add_loop(r, &t->map, outer);
+        add_loop(r, t, outer);
         for (size_t k = 0; k < t->map.loops; k++) {
             const df_ternary_loop *inner = &t->map.loop[k];
             double at[2];
             if (inner->area >= 0.0 || !df_phase_mark_equal(inner->mark, outer->mark))
                 continue;
-            on_page(at, t->map.point[inner->first][0], t->map.point[inner->first][1]);
+            place(t, at, t->map.point[inner->first]);
             if (df_region_inside(r, at[0], at[1]))
-                add_loop(r, &t->map, inner);
+                add_loop(r, t, inner);
         }
         failed = failed || r->failed;
     }
@@ -95,7 +103,7 @@ static df_status make_regions(df_context *ctx, triangle *t) {
         df_region_begin(r);
         for (int k = 0; k < 3; k++) {
             double at[2];
-            on_page(at, c[k][0], c[k][1]);
+            place(t, at, c[k]);
             df_region_add(r, at[0], at[1]);
         }
         failed = failed || r->failed;
@@ -127,7 +135,7 @@ static void draw_fills(df_figure *f, const triangle *t) {
         df_region under = {0};
         if (t->map.loop[i].area <= 0.0 || phases_in(t, t->map.loop[i].mark) < 3)
             continue;
-        add_loop(&under, &t->map, &t->map.loop[i]);
+        add_loop(&under, t, &t->map.loop[i]);
         df_region_path(f, &under);
         df_figure_ink(f, t->map.loop[i].mark.liquids > 0 ? DF_INK_TINT_PARTLY : DF_INK_TINT_SOLID);
         cairo_fill(c);
@@ -335,8 +343,47 @@ static df_status draw(df_context *ctx, df_figure *f, triangle *t, df_text *out, 
     return failed ? df_fail(ctx, DF_E_MEMORY, "out of memory") : df_figure_finish(ctx, out, f);
 }
 
-df_status df_figure_triangle(df_context *ctx, df_text *out, const df_pairs *pairs, const df_composition *c,
-                             double temperature, df_freezing_mode mode) {
+static void write_point(df_text *csv, const char *kind, const char *name, size_t curve, const double *fraction,
+                        double temperature) {
+    df_figure_csv_row(csv, kind, name, curve);
+    df_part_csv_number(csv, 100.0 * fraction[0]);
+    df_part_csv_number(csv, 100.0 * fraction[1]);
+    df_part_csv_number(csv, 100.0 * (1.0 - fraction[0] - fraction[1]));
+    df_part_csv_number(csv, df_celsius(temperature));
+    df_text_puts(csv, "\r\n");
+}
+
+/* The same outlines and tie lines as a table; each outline comes back to where it begins. */
+static df_status write_numbers(df_context *ctx, df_text *csv, triangle *t, double temperature) {
+    double own[DF_MAX_COMPONENTS];
+    t->plain = true;
+    df_status status = make_regions(ctx, t);
+    if (status < 0)
+        return status;
+    df_figure_csv_begin(csv);
+    for (size_t i = 0; i < 3; i++)
+        df_figure_csv_fraction(csv, &t->composition, i);
+    df_text_puts(csv, ",temperature_C\r\n");
+    for (size_t i = 0, curve = 0; i < t->regions; i++) {
+        const df_region *r = &t->region[i];
+        for (size_t ring = 0; ring < r->rings; ring++) {
+            size_t first = r->ring[ring], end = ring + 1 < r->rings ? r->ring[ring + 1] : r->points;
+            curve++;
+            for (size_t k = first; k <= end; k++)
+                write_point(csv, "outline", r->name, curve, r->point[k < end ? k : first], temperature);
+        }
+    }
+    for (size_t i = 0; i < t->map.ties; i++)
+        for (int end = 0; end < 2; end++)
+            write_point(csv, "tie line", "two liquids", i + 1, t->map.tie[i][end], temperature);
+    df_composition_fractions(own, &t->composition, t->composition.basis);
+    write_point(csv, "this mixture", "", 0, own, temperature);
+    t->plain = false;
+    return csv->failed ? df_fail(ctx, DF_E_MEMORY, "out of memory") : DF_OK;
+}
+
+df_status df_figure_triangle(df_context *ctx, df_text *out, df_text *csv, const df_pairs *pairs,
+                             const df_composition *c, double temperature, df_freezing_mode mode) {
     triangle *t = calloc(1, sizeof *t);
     df_figure *figure = NULL;
     double per_mole[DF_MAX_COMPONENTS];
@@ -356,9 +403,11 @@ df_status df_figure_triangle(df_context *ctx, df_text *out, const df_pairs *pair
         status = df_composition_allow(ctx, t->allowed, t->mixture, &t->composition, mode);
     if (status >= 0)
         status = df_ternary_make(ctx, &t->map, t->mixture, t->allowed, temperature, per_mole, DIVISIONS);
+    if (status >= 0 && csv != NULL)
+        status = write_numbers(ctx, csv, t, temperature);
     /* Twice where there is a key: how long it is shows only when the names have been placed. */
     df_text key = {0};
-    for (int pass = 0; pass < 2 && status >= 0; pass++) {
+    for (int pass = 0; pass < 2 && status >= 0 && out != NULL; pass++) {
         df_text drawn = {0};
         size_t known = key.length;
         status = make_regions(ctx, t);
@@ -376,7 +425,7 @@ df_status df_figure_triangle(df_context *ctx, df_text *out, const df_pairs *pair
             break;
     }
     df_text_free(&key);
-    if (status >= 0 && out->failed)
+    if (status >= 0 && out != NULL && out->failed)
         status = df_fail(ctx, DF_E_MEMORY, "out of memory, or the figure grew too large");
     for (size_t i = 0; i < t->regions; i++)
         df_region_free(&t->region[i]);

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "dryfront/report.h"
+#include "report/parts.h"
 
 /* ---- maps ----------------------------------------------------------------------------------------------------- */
 
@@ -280,7 +281,7 @@ static df_composition compose(const kit *k, const char *text) {
 static char *draw(const kit *k, const char *mixture, double temperature, df_freezing_mode mode) {
     df_composition c = compose(k, mixture);
     df_text out = {0};
-    if (df_report_phase_figure(k->ctx, &out, k->pairs, &c, temperature, mode) < 0)
+    if (df_report_phase_figure(k->ctx, &out, NULL, k->pairs, &c, temperature, mode) < 0)
         fail_msg("%s: %s", mixture, df_context_message(k->ctx));
     check_well_formed(out.data);
     check_numbers(out.data);
@@ -369,7 +370,8 @@ static void pressures_are_drawn(void **state) {
     df_dryer dryer;
     df_text out = {0};
     assert_int_equal(df_dryer_builtin(k->ctx, &dryer, "bench-55"), DF_OK);
-    assert_int_equal(df_report_pressure_figure(k->ctx, &out, k->pairs, &c, &dryer, DF_FREEZING_PRACTICE), DF_OK);
+    assert_int_equal(df_report_pressure_figure(k->ctx, &out, NULL, k->pairs, &c, &dryer, DF_FREEZING_PRACTICE),
+                     DF_OK);
     check_well_formed(out.data);
     check_numbers(out.data);
     assert_labelled(out.data, "this mixture");
@@ -382,7 +384,7 @@ static void pressures_are_drawn(void **state) {
     df_text_free(&out);
     /* Every component, many of them, and a solute without vapour. */
     c = compose(k, "acetonitrile 20 %w/w, methanol 5 %w/w, dmso 5 %w/w, tfa 0.1 %w/w, sucrose 2 %w/w, water");
-    assert_int_equal(df_report_pressure_figure(k->ctx, &out, k->pairs, &c, NULL, DF_FREEZING_PRACTICE), DF_OK);
+    assert_int_equal(df_report_pressure_figure(k->ctx, &out, NULL, k->pairs, &c, NULL, DF_FREEZING_PRACTICE), DF_OK);
     check_well_formed(out.data);
     check_numbers(out.data);
     assert_labelled(out.data, "trifluoroacetic acid");
@@ -390,17 +392,262 @@ static void pressures_are_drawn(void **state) {
     df_text_free(&out);
 }
 
+/* ---- numbers of figures --------------------------------------------------------------------------------------- */
+
+static df_csv *numbers(const kit *k, const df_text *text) {
+    df_csv *csv = NULL;
+    if (df_csv_parse(k->ctx, &csv, text->data, text->length, "numbers") < 0)
+        fail_msg("%s", df_context_message(k->ctx));
+    return csv;
+}
+
+static const char *cell(const df_csv *csv, size_t row, const char *column) {
+    if (df_csv_find(csv, column) < 0)
+        fail_msg("no column '%s'", column);
+    return df_csv_cell(csv, row, df_csv_find(csv, column));
+}
+
+/* NAN where the cell is empty. */
+static double value(const df_csv *csv, size_t row, const char *column) {
+    const char *text = cell(csv, row, column);
+    return text[0] == '\0' ? (double)NAN : strtod(text, NULL);
+}
+
+static bool row_is(const df_csv *csv, size_t row, const char *kind, const char *name) {
+    return strcmp(cell(csv, row, "kind"), kind) == 0 && (name == NULL || strcmp(cell(csv, row, "name"), name) == 0);
+}
+
+/* Whether what is there at a temperature is what a region's name says. */
+static bool is_region(const kit *k, const df_mixture *m, const bool *allowed, double t, double x, const char *name,
+                      size_t length) {
+    const double z[2] = {x, 1.0 - x};
+    df_assemblage a;
+    char region[200];
+    assert_true(length < sizeof region);
+    memcpy(region, name, length);
+    region[length] = '\0';
+    assert_true(df_mixture_equilibrium(k->ctx, &a, m, t, z, allowed, false) >= 0);
+    size_t liquids = strstr(region, "two liquids") != NULL ? 2 : strstr(region, "liquid") != NULL ? 1 : 0;
+    bool ice = false, crystal = false;
+    for (size_t s = 0; s < df_mixture_solids(m); s++)
+        if (a.solid[s] > 0.0) {
+            char solid[96];
+            bool own = strstr(df_part_solid_name(solid, sizeof solid, m, s), "ice") != NULL;
+            ice = ice || own;
+            crystal = crystal || !own;
+        }
+    return a.liquids == liquids && ice == (strstr(region, "ice") != NULL) &&
+           crystal == (strstr(region, "crystal") != NULL);
+}
+
+/* On both sides of each boundary a single equilibrium finds what its name says; its ends are melting points, its level lines the
+ * eutectic and the monotectic. */
+static void numbers_of_phases(void **state) {
+    const kit *k = *state;
+    const char *const x_name = "acetonitrile_percent_v_v";
+    df_composition c = compose(k, "acetonitrile 30 %v/v, water");
+    df_text text = {0}, svg = {0};
+    assert_int_equal(df_report_phase_figure(k->ctx, &svg, &text, k->pairs, &c, NAN, DF_FREEZING_PRACTICE), DF_OK);
+    char *alone = draw(k, "acetonitrile 30 %v/v, water", NAN, DF_FREEZING_PRACTICE);
+    assert_string_equal(svg.data, alone);
+    free(alone);
+    df_csv *csv = numbers(k, &text);
+    df_mixture *m = kit_binary(k, "acetonitrile");
+    bool allowed[DF_MAX_SOLIDS];
+    df_mixture_allow(allowed, m, DF_FREEZING_PRACTICE);
+    double left = INFINITY, right = -INFINITY, at_left = NAN, at_right = NAN, liquidus, solidus, widest[2] = {0};
+    double invariant[2] = {NAN, NAN};
+    size_t checked = 0, points = 0;
+    const double own[2] = {c.x[0], c.x[1]};
+    double per_mole[2] = {df_basis_measure(c.component[0], c.basis), df_basis_measure(c.component[1], c.basis)};
+    size_t solvent = c.component[0]->is_water ? 1 : 0;
+    assert_int_equal(solvent, 0);
+    assert_int_equal(df_mixture_freezing_range(k->ctx, &liquidus, &solidus, m, own, allowed, 150.0), DF_OK);
+    for (size_t row = 0; row + 1 < df_csv_rows(csv); row++) { /* the two longest level lines */
+        double width = row_is(csv, row, "level line", NULL) && row_is(csv, row + 1, "level line", NULL) &&
+                               strcmp(cell(csv, row, "curve"), cell(csv, row + 1, "curve")) == 0
+                           ? value(csv, row + 1, x_name) - value(csv, row, x_name)
+                           : 0.0;
+        int shorter = widest[0] < widest[1] ? 0 : 1;
+        if (width > widest[shorter]) {
+            widest[shorter] = width;
+            invariant[shorter] = value(csv, row, "temperature_C") + DF_ZERO_CELSIUS;
+        }
+    }
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        double x = value(csv, row, x_name) / 100.0, t = value(csv, row, "temperature_C") + DF_ZERO_CELSIUS;
+        const char *name = cell(csv, row, "name"), *bar = strstr(name, " | ");
+        if (row_is(csv, row, "this mixture", NULL))
+            near(x, 0.30, 1e-12, "own fraction");
+        points += row_is(csv, row, "point", NULL) && cell(csv, row, "source")[0] != '\0';
+        if (!row_is(csv, row, "boundary", NULL))
+            continue;
+        assert_non_null(bar);
+        if (strcmp(name, "ice + liquid | liquid") == 0 && x < left) {
+            left = x;
+            at_left = t;
+        }
+        if (strcmp(name, "liquid | acetonitrile crystal + liquid") == 0 && x > right) {
+            right = x;
+            at_right = t;
+        }
+        if (row % 5 != 0 || x < 0.01 || x > 0.985)
+            continue; /* too near to a pure component to look on both sides */
+        double mole = x / per_mole[0] / (x / per_mole[0] + (1.0 - x) / per_mole[1]);
+        bool between = true;
+        for (int i = 0; i < 2; i++) /* within 0.05 K of a change of phases there is more beside it */
+            between = between && !(fabs(t - invariant[i]) < 0.05);
+        if (!between || fabs(t - solidus) < 0.05 || t > 272.5)
+            continue;
+        if (!is_region(k, m, allowed, t, mole - 1e-3, name, (size_t)(bar - name)) ||
+            !is_region(k, m, allowed, t, mole + 1e-3, bar + 3, strlen(bar + 3)))
+            fail_msg("%s at %.3f K, %.4f: other phases", name, t, x);
+        checked++;
+    }
+    assert_true(checked > 30);
+    assert_true(points > 10);
+    /* Ice melts at 273.15 K (ITS-90: 273.16 K in vacuum), acetonitrile at 229.3 K (data/substances.csv). */
+    near(left, 0.0, 1e-3, "the boundary of ice begins at water");
+    near(at_left, 273.155, 0.006, "melting point of ice");
+    near(right, 1.0, 1e-3, "the boundary of the crystal ends at acetonitrile");
+    near(at_right, c.component[0]->melting_temperature, 0.01, "melting point");
+    near(fmin(invariant[0], invariant[1]), solidus, 2e-3, "eutectic");
+    near(fmin(invariant[0], invariant[1]), DF_ZERO_CELSIUS - 45.71, 0.5, "eutectic, Che et al. (1996)");
+    df_csv_free(csv);
+    df_text_free(&text);
+    df_text_free(&svg);
+    df_mixture_free(m);
+}
+
+/* Outlines come back to where they begin; the liquids of three phases are those that a single equilibrium finds inside. */
+static void numbers_of_triangle(void **state) {
+    const kit *k = *state;
+    static const char *const column[3] = {"acetonitrile_percent_v_v", "methanol_percent_v_v", "water_percent_v_v"};
+    df_composition c = compose(k, "acetonitrile 30 %v/v, methanol 10 %v/v, water");
+    df_text text = {0};
+    assert_int_equal(df_report_phase_figure(k->ctx, NULL, &text, k->pairs, &c, 243.15, DF_FREEZING_PRACTICE), DF_OK);
+    df_csv *csv = numbers(k, &text);
+    df_mixture *m = NULL;
+    bool allowed[DF_MAX_SOLIDS];
+    assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, c.component, 3), DF_OK);
+    df_mixture_allow(allowed, m, DF_FREEZING_PRACTICE);
+    size_t three = 0, first = 0, ties = 0;
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        double sum = 0.0;
+        for (int i = 0; i < 3; i++)
+            sum += value(csv, row, column[i]);
+        near(sum, 100.0, 1e-6, "row %zu", row);
+        near(value(csv, row, "temperature_C"), -30.0, 1e-9, "row %zu", row);
+        ties += row_is(csv, row, "tie line", NULL);
+        if (row_is(csv, row, "this mixture", NULL)) {
+            near(value(csv, row, column[0]), 30.0, 1e-9, "own");
+            near(value(csv, row, column[1]), 10.0, 1e-9, "own");
+        }
+        if (!row_is(csv, row, "outline", NULL))
+            continue;
+        if (strcmp(cell(csv, row, "curve"), cell(csv, first, "curve")) != 0)
+            first = row;
+        bool ends = !row_is(csv, row + 1, "outline", NULL) ||
+                    strcmp(cell(csv, row, "curve"), cell(csv, row + 1, "curve")) != 0;
+        if (!ends)
+            continue;
+        for (int i = 0; i < 3; i++)
+            near(value(csv, row, column[i]), value(csv, first, column[i]), 0.0, "outline %s",
+                 cell(csv, row, "curve"));
+        if (!row_is(csv, row, "outline", "ice + two liquids"))
+            continue;
+        double z[3], total = 0.0;
+        df_assemblage a;
+        three++;
+        assert_int_equal(row - first, 3);
+        for (int i = 0; i < 3; i++) {
+            z[i] = 0.0;
+            for (size_t corner = first; corner < row; corner++)
+                z[i] += value(csv, corner, column[i]) / 3.0 / df_basis_measure(c.component[i], c.basis);
+            total += z[i];
+        }
+        for (int i = 0; i < 3; i++)
+            z[i] /= total;
+        assert_int_equal(df_mixture_equilibrium(k->ctx, &a, m, 243.15, z, allowed, false), DF_OK);
+        assert_int_equal(a.liquids, 2);
+        for (size_t l = 0; l < 2; l++) {
+            double share[3], all = 0.0, nearest = INFINITY;
+            for (int i = 0; i < 3; i++)
+                all += share[i] = a.liquid[l][i] * df_basis_measure(c.component[i], c.basis);
+            for (size_t corner = first; corner < row; corner++) {
+                double off = 0.0;
+                for (int i = 0; i < 3; i++)
+                    off = fmax(off, fabs(100.0 * share[i] / all - value(csv, corner, column[i])));
+                nearest = fmin(nearest, off);
+            }
+            near(nearest, 0.0, 0.01, "liquid %zu of three phases, %% v/v", l);
+        }
+    }
+    assert_int_equal(three, 1);
+    assert_true(ties > 4 && ties % 2 == 0);
+    df_csv_free(csv);
+    df_text_free(&text);
+    df_mixture_free(m);
+}
+
+static void numbers_of_pressures(void **state) {
+    const kit *k = *state;
+    df_composition c = compose(k, "acetonitrile 30 %v/v, water");
+    df_dryer dryer;
+    df_text text = {0};
+    assert_int_equal(df_dryer_builtin(k->ctx, &dryer, "bench-55"), DF_OK);
+    assert_int_equal(df_report_pressure_figure(k->ctx, NULL, &text, k->pairs, &c, &dryer, DF_FREEZING_PRACTICE),
+                     DF_OK);
+    df_csv *csv = numbers(k, &text);
+    double melting[2] = {NAN, NAN}, ice = NAN;
+    bool trap = false, pump = false, whole = false;
+    for (size_t row = 0; row < df_csv_rows(csv); row++) {
+        double t = value(csv, row, "temperature_C"), p = value(csv, row, "pressure_mbar");
+        if (row_is(csv, row, "melting point", "water")) {
+            melting[0] = t;
+            melting[1] = p;
+        }
+        /* IAPWS R14-08 (2011), table of check values: 8.947 352 740e-6 MPa at 230 K, -43.15 °C. */
+        if (row_is(csv, row, "crystal", "water") && t <= -43.15) {
+            double next = value(csv, row + 1, "temperature_C"), q = value(csv, row + 1, "pressure_mbar");
+            ice = exp(log(p) + (-43.15 - t) / (next - t) * log(q / p));
+        }
+        if (row_is(csv, row, "trap", "no load")) {
+            near(t, -55.0, 1e-9, "trap");
+            trap = cell(csv, row, "pressure_mbar")[0] == '\0';
+        }
+        if (row_is(csv, row, "pump", "ultimate")) {
+            near(p, dryer.pump.ultimate / 100.0, 1e-9, "pump");
+            pump = cell(csv, row, "temperature_C")[0] == '\0';
+        }
+        if (row_is(csv, row, "this mixture", NULL) && fabs(t + 60.0) < 1e-9) { /* both crystals: the sum of theirs */
+            double sum = 0.0;
+            for (size_t i = 0; i < 2; i++)
+                sum += df_solid_pressure(c.component[i], DF_ZERO_CELSIUS - 60.0);
+            near(p, sum / 100.0, 1e-6 * p, "over both crystals");
+            whole = true;
+        }
+    }
+    near(melting[0], 0.01, 1e-6, "triple point of water");
+    near(melting[1], 6.11657, 1e-4, "its pressure, IAPWS");
+    near(ice, 0.08947352740, 5e-6, "ice at 230 K");
+    assert_true(trap && pump && whole);
+    df_csv_free(csv);
+    df_text_free(&text);
+}
+
 static void figures_refuse(void **state) {
     const kit *k = *state;
     df_text out = {0};
     df_composition c = compose(k, "acetonitrile 30 %v/v, methanol 10 %v/v, water");
-    assert_int_equal(df_report_phase_figure(k->ctx, &out, k->pairs, &c, NAN, DF_FREEZING_PRACTICE), DF_E_INPUT);
+    assert_int_equal(df_report_phase_figure(k->ctx, &out, NULL, k->pairs, &c, NAN, DF_FREEZING_PRACTICE), DF_E_INPUT);
     assert_non_null(strstr(df_context_message(k->ctx), "--temperature"));
     c = compose(k, "water");
-    assert_int_equal(df_report_phase_figure(k->ctx, &out, k->pairs, &c, NAN, DF_FREEZING_PRACTICE), DF_E_INPUT);
+    assert_int_equal(df_report_phase_figure(k->ctx, &out, NULL, k->pairs, &c, NAN, DF_FREEZING_PRACTICE), DF_E_INPUT);
     assert_non_null(strstr(df_context_message(k->ctx), "two or three components"));
     c = compose(k, "acetonitrile 30 %v/v, methanol 10 %v/v, dmso 1 %v/v, water");
-    assert_int_equal(df_report_phase_figure(k->ctx, &out, k->pairs, &c, 243.15, DF_FREEZING_PRACTICE), DF_E_INPUT);
+    assert_int_equal(df_report_phase_figure(k->ctx, &out, NULL, k->pairs, &c, 243.15, DF_FREEZING_PRACTICE),
+                     DF_E_INPUT);
     assert_int_equal(out.length, 0);
     df_text_free(&out);
 }
@@ -470,6 +717,8 @@ static void program_writes_figures(void **state) {
          "--temperature once"},
         {"phases \"water\" --figure %s/b.svg", "two or three components"},
         {"phases \"ethanol 40 %%w/w, water\" --dryer bench-55", "--figure FILE.svg"},
+        {"phases \"ethanol 40 %%w/w, water\" --csv %s/b.txt", "does not end in .csv"},
+        {"phases \"water\" --csv %s/b.csv", "two or three components"},
     };
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         char *mark;
@@ -520,6 +769,9 @@ int main(void) {
         cmocka_unit_test(other_pairs_are_drawn),
         cmocka_unit_test(triangle_is_drawn),
         cmocka_unit_test(pressures_are_drawn),
+        cmocka_unit_test(numbers_of_phases),
+        cmocka_unit_test(numbers_of_triangle),
+        cmocka_unit_test(numbers_of_pressures),
         cmocka_unit_test(figures_refuse),
         cmocka_unit_test(program_writes_figures),
     };

@@ -1,13 +1,11 @@
 /* Up to which fraction each solvent in water stands rigid, and wetted, on one dryer or on several side by side. */
 import { useComputed } from "@preact/signals";
-import { render } from "preact";
 import { useEffect } from "preact/hooks";
 import { onReturn } from "../api/client";
 import type { CeilingsOne } from "../api/types";
-import { type Ceiling, Strip, stripHeight, StripPatterns, stripTitle, upTo } from "../parts/ceiling_strip";
+import { type Ceiling, Strip, StripPatterns, stripTitle, upTo } from "../parts/ceiling_strip";
+import { CeilingsMenu, loadText } from "../parts/ceilings_file";
 import { Combo } from "../parts/fields";
-import { download, svgToPng } from "../parts/figure";
-import { Menu } from "../parts/menu";
 import { Swatch } from "../parts/standing";
 import { ceilingsOf, type DryerCeilings } from "../store/ceilings";
 import { address, adjust, place } from "../store/place";
@@ -54,7 +52,6 @@ function Page() {
     .filter((key) => spaced(key).includes(find.trim().toLowerCase()) || key === solvent)
     .sort((a, b) => Number(b === solvent) - Number(a === solvent) || (order === "ceiling" ? height(b) - height(a) : 0) || spaced(a).localeCompare(spaced(b)));
   const full = columns.map((column, i) => ({ name: column.name, answer: answers[i]! })).filter((one) => one.answer !== null);
-  const svg = () => drawing(full, rows, solvent, mine);
   const add = substances.value.filter((one) => one.has_vapour && one.key !== "water" && !solvents.includes(one.key)).map((one) => ({ value: one.key, text: one.name, also: [...one.aliases, one.formula].join(", ") }));
   return (
     <div class="stack">
@@ -64,12 +61,9 @@ function Page() {
           <p class="quiet">{t("ceilings.what")}</p>
         </div>
         {full.length > 0 && (
-          <Menu label={t("figure.save")}>
-            <button role="menuitem" onClick={() => download("dryfront-ceilings.svg", svg(), "image/svg+xml")}>{t("figure.svg")}</button>
-            <button role="menuitem" onClick={() => void svgToPng(svg()).then((png) => download("dryfront-ceilings.png", png, "image/png"))}>{t("figure.png")}</button>
-            <button role="menuitem" onClick={() => download("dryfront-ceilings.csv", csv(full, rows), "text/csv")}>{t("figure.csv")}</button>
+          <CeilingsMenu of={full} solvents={rows} solvent={solvent} mine={mine}>
             <button role="menuitem" onClick={() => print()}>{t("kept.print")}</button>
-          </Menu>
+          </CeilingsMenu>
         )}
       </div>
       <section class="sheet stack no-print" aria-label={t("ceilings.choice")}>
@@ -165,14 +159,6 @@ function Head({ of, also }: { of: DryerCeilings; also: string[] }) {
   );
 }
 
-function loadText(answer: CeilingsOne): string {
-  const load = answer.reference_load;
-  const place = load.place === "shelf" ? t("form.place.shelf") : t("form.place.manifold");
-  const text = `${load.count} × ${spaced(load.container)}, ${Number(load.fill_mL.toPrecision(3))} mL, ${load.lie === "shell" ? t("form.lie.shell") + ", " : ""}${place}`;
-  const points = load.recipe.map((point) => `${show(point.shelf_C, "temperature")} (${show(point.time_h, "time", 2)})`).join(", ");
-  return points === "" ? text : `${text}: ${points}`;
-}
-
 function Cell({ of, dryer, mine, several }: { of: Ceiling; dryer: string; mine: number | undefined; several: boolean }) {
   return (
     <div class="ceiling">
@@ -207,67 +193,4 @@ function Legend({ mine }: { mine: boolean }) {
       {mine && <span class="row tight"><svg width="14" height="16" aria-hidden="true"><path d="M7 2v14M2 1h10l-5 6z" stroke="var(--ink)" stroke-width="2" fill="var(--ink)" /></svg>{t("ceilings.marker")}</span>}
     </div>
   );
-}
-
-interface Named {
-  name: string;
-  answer: CeilingsOne;
-}
-
-/** All of it as one SVG drawing, colours written out. */
-function drawing(all: Named[], solvents: string[], solvent: string | undefined, mine: number | undefined): string {
-  const [left, gap, column, row, head] = [150, 30, 360, 52, 92];
-  const width = left + all.length * (column + gap);
-  const height = head + solvents.length * row + 46;
-  const holder = document.createElement("div");
-  render(
-    <svg xmlns="http://www.w3.org/2000/svg" viewBox={`0 0 ${width} ${height}`} width={width} height={height} font-family="DejaVu Sans, Arial, sans-serif" font-size="12" fill="var(--ink)">
-      <title>{t("ceilings.title")}</title>
-      <StripPatterns />
-      <rect width={width} height={height} fill="var(--sheet)" />
-      <text x="12" y="24" font-size="14" font-weight="600">{t("ceilings.title")}</text>
-      {all.map(({ name, answer }, i) => {
-        const x = left + i * (column + gap);
-        return (
-          <g key={name}>
-            <text x={x} y="42" font-weight="600">{name}</text>
-            {(loadText(answer).match(/.{1,64}(?:\s|$)/g) ?? []).slice(0, 2).map((line, k) => <text key={k} x={x} y={56 + 13 * k} font-size="9.5">{line}</text>)}
-            {[0, 20, 40, 60, 80, 100].map((p) => <text key={p} x={x + (p / 100) * column} y="87" font-size="10" text-anchor={p === 0 ? "start" : p === 100 ? "end" : "middle"}>{p === 100 ? "100 %" : p}</text>)}
-            {solvents.map((key, k) => {
-              const ceiling = answer.ceilings.find((one) => one.solvent === key);
-              if (ceiling === undefined) return null;
-              const y = head + k * row;
-              const words = (["rigid", "wetted"] as const).map((one) => `${t(`standing.${one}`)} ${upTo(ceiling[`${one}_from_percent_v_v`], ceiling[`${one}_up_to_percent_v_v`], ceiling[`${one}_sigma_percent_v_v`])}`);
-              return (
-                <g key={key}>
-                  <Strip of={ceiling} title={stripTitle(name, ceiling)} mine={key === solvent ? mine : undefined} place={{ x, y, width: column }} />
-                  <text x={x} y={y + stripHeight + 15} font-size="10.5">{words.join("; ")}</text>
-                </g>
-              );
-            })}
-          </g>
-        );
-      })}
-      {solvents.map((key, k) => <text key={key} x="12" y={head + k * row + 15}>{spaced(key)}</text>)}
-      <g transform={`translate(12 ${height - 30})`} font-size="10.5">
-        <rect width="34" height={stripHeight} fill="url(#strip-rigid)" /><text x="42" y="14">{t("standing.rigid")}</text>
-        <g transform="translate(100 0)"><rect width="34" height={stripHeight} fill="url(#strip-wetted)" stroke="var(--rule-2)" /><text x="42" y="14">{t("standing.wetted")}</text></g>
-        <g transform="translate(210 0)"><rect width="34" height={stripHeight} fill="none" stroke="var(--rule-2)" /><text x="42" y="14">{t("ceilings.neither")}</text></g>
-      </g>
-    </svg>,
-    holder,
-  );
-  const text = holder.innerHTML;
-  render(null, holder);
-  const style = getComputedStyle(document.documentElement);
-  return text.replace(/var\((--[\w-]+)\)/g, (_, name: string) => style.getPropertyValue(name).trim());
-}
-
-function csv(all: Named[], solvents: string[]): string {
-  const quoted = (value: string | number | null) => (value === null ? "" : /[",\n]/.test(String(value)) ? `"${String(value).replace(/"/g, '""')}"` : String(value));
-  const columns = ["solvent", "rigid_from_percent_v_v", "rigid_up_to_percent_v_v", "rigid_sigma_percent_v_v", "rigid_binds", "wetted_from_percent_v_v", "wetted_up_to_percent_v_v", "wetted_sigma_percent_v_v", "wetted_binds", "grade", "caution"] as const;
-  const rows = all.flatMap(({ name, answer }) =>
-    solvents.flatMap((key) => answer.ceilings.filter((one) => one.solvent === key)).map((one) => [name, answer.dryer, loadText(answer), ...columns.map((c) => one[c])].map(quoted).join(",")),
-  );
-  return [["dryer", "dryer_name", "reference_load", ...columns].join(","), ...rows].join("\r\n") + "\r\n";
 }

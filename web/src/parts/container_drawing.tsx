@@ -2,6 +2,7 @@
 import type { Container } from "../store/workspace";
 import { t } from "../text/text";
 import { Drawing } from "./drawing";
+import { csvText } from "./figure";
 
 export type Measures = Pick<Container, "key" | "name" | "kind" | "brim_volume_mL" | "inner_diameter_mm"> & { outer_diameter_mm?: number | null; port_diameter_mm?: number | null };
 
@@ -49,6 +50,13 @@ export function outlinePath(of: Measures): string {
   return `M0 0V${bottom}H${o.outer}V0`;
 }
 
+function measures(of: Measures, o: Outline): string {
+  return csvText([
+    ["container", "kind", "inner_diameter_mm", "outer_diameter_mm", "port_diameter_mm", "brim_volume_mL", "drawn_height_mm", "drawn_neck_mm"],
+    [of.key, of.kind, o.inner, o.outer, o.port, of.brim_volume_mL, o.height, o.neck],
+  ]);
+}
+
 /** `scale`: px for a mm; none: 170 px in all. With a title it can be saved. */
 export function ContainerDrawing({ of, scale: given, title }: { of: Measures; scale?: number; title?: string }) {
   const o = outlineOf(of);
@@ -68,7 +76,7 @@ export function ContainerDrawing({ of, scale: given, title }: { of: Measures; sc
     </>
   );
   if (title !== undefined) {
-    return <Drawing name={`dryfront-${of.key || "container"}`} title={title} described={said} width={width} height={height}>{content}</Drawing>;
+    return <Drawing name={`dryfront-${of.key || "container"}`} title={title} described={said} width={width} height={height} csv={() => measures(of, o)}>{content}</Drawing>;
   }
   return (
     <svg class="outline" viewBox={`0 0 ${width} ${height}`} width={width} height={height} role="img" aria-label={said}>

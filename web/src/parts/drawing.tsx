@@ -2,9 +2,8 @@
 import type { ComponentChildren } from "preact";
 import { useRef } from "preact/hooks";
 import { convert, type Quantity, unitOf } from "../store/quantity";
-import { t } from "../text/text";
-import { axisTitle, download, figureCsv, type FigureNumbers, standalone, svgToPng, ticks } from "./figure";
-import { Menu } from "./menu";
+import { axisTitle, figureCsv, type FigureNumbers, standalone, ticks } from "./figure";
+import { SaveMenu } from "./save_menu";
 
 interface Given {
   /** Name of the files. */
@@ -14,7 +13,7 @@ interface Given {
   described: string;
   width: number;
   height: number;
-  csv?: () => string;
+  csv: () => string;
   children: ComponentChildren;
 }
 
@@ -24,11 +23,7 @@ export function Drawing({ name, title, described, width, height, csv, children }
     <figure class="figure">
       <header>
         <h3>{title}</h3>
-        <Menu label={t("figure.save")} name={`${t("figure.save")}: ${title}`}>
-          <button type="button" role="menuitem" onClick={() => download(`${name}.svg`, standalone(svg.current!), "image/svg+xml")}>{t("figure.svg")}</button>
-          <button type="button" role="menuitem" onClick={() => void svgToPng(standalone(svg.current!)).then((png) => download(`${name}.png`, png, "image/png"))}>{t("figure.png")}</button>
-          {csv && <button type="button" role="menuitem" onClick={() => download(`${name}.csv`, csv(), "text/csv")}>{t("figure.csv")}</button>}
-        </Menu>
+        <SaveMenu file={name} title={title} svg={() => standalone(svg.current!, title)} csv={csv} />
       </header>
       <svg ref={svg} class="drawing" viewBox={`0 0 ${width} ${height}`} role="img" aria-label={described} style={{ maxWidth: `${width * 1.4}px` }}>
         <title>{described}</title>

@@ -7,6 +7,7 @@ import { Work } from "../store/work";
 import { substances } from "../store/workspace";
 import { t, textOf } from "../text/text";
 import { type Ceiling, Strip, StripPatterns, stripTitle, upTo } from "./ceiling_strip";
+import { CeilingsMenu } from "./ceilings_file";
 import { Combo } from "./fields";
 
 const usual = ["acetonitrile", "methanol", "tert-butanol"];
@@ -58,6 +59,10 @@ export function DryerCeilings({ name, own, text, sound }: { name: string; own: b
       {work.problem.value !== "" && <p class="note alarm" role="alert">{work.problem.value}</p>}
       {answer !== null && (
         <div class={stale ? "stack stale" : "stack"} aria-live="polite">
+          <div class="row between">
+            <h3>{t("ceilings.title")}</h3>
+            <CeilingsMenu of={[{ name, answer }]} solvents={answer.ceilings.map((one) => one.solvent)} />
+          </div>
           <svg width="0" height="0" aria-hidden="true" style={{ position: "absolute" }}><StripPatterns /></svg>
           {answer.ceilings.map((one) => <Solvent key={one.solvent} of={one} dryer={name} before={before.value?.ceilings.find((old) => old.solvent === one.solvent)} />)}
           <p class="small faint">{t("dryer.means.load", { count: answer.reference_load.count, container: answer.reference_load.container.replace(/_/g, " "), fill: `${Number(answer.reference_load.fill_mL.toPrecision(4))} mL` })}</p>

@@ -1,5 +1,6 @@
 /* A figure as numbers: drawn on the screen by uPlot, and from the same numbers as SVG, PNG and CSV. */
 import { convert, fixed, number, type Quantity, unitOf } from "../store/quantity";
+import { t } from "../text/text";
 
 export interface Line {
   label: string;
@@ -21,7 +22,7 @@ export interface FigureNumbers {
   y: { label: string; quantity: Quantity; unit?: string; logarithmic?: boolean; from?: number; to?: number };
   lines: Line[];
   /** Stripes behind the lines, such as a margin to be kept. */
-  bands?: { label: string; colour: Line["colour"]; from: (number | null)[]; to: (number | null)[] }[];
+  bands?: { label: string; /** Which of several of that name. */ of?: string; colour: Line["colour"]; from: (number | null)[]; to: (number | null)[] }[];
   /** Moments worth a thin upright line. */
   marks?: { at: number; label: string }[];
 }
@@ -49,8 +50,23 @@ function tickText(value: number): string {
 
 const escaped = (text: string) => text.replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/"/g, "&quot;");
 
-function colourOf(name: string): string {
+/** A colour of the style as the page shows it now. */
+export function colourOf(name: string): string {
   return getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+}
+
+let paper: CSSStyleDeclaration | undefined;
+
+/* The same in the light look, whichever is shown: what is saved ends up on white paper. */
+function paperColour(name: string): string {
+  if (paper === undefined) {
+    const probe = document.createElement("i");
+    probe.className = "light";
+    probe.hidden = true;
+    document.body.append(probe);
+    paper = getComputedStyle(probe);
+  }
+  return paper.getPropertyValue(name).trim();
 }
 
 /** The outlines of a stripe, in the units shown: one for each stretch where both its edges stand. */
@@ -74,9 +90,17 @@ export function bandPieces(f: FigureNumbers, band: NonNullable<FigureNumbers["ba
   return pieces;
 }
 
-/** The figure as an SVG drawing of 760 by 380, with its legend; `within`: the part of x shown, in the unit shown. */
+/** The figure as an SVG drawing 760 wide, with its legend; `within`: the part of x shown, in the unit shown. */
 export function figureSvg(f: FigureNumbers, within?: [number, number]): string {
-  const [width, height, left, right, top, bottom] = [760, 380, 66, 16, 34, 78];
+  const [width, left, right, top, bottom] = [760, 66, 16, 34, 46];
+  const dashed = (line: Line) => (line.dash ? ` stroke-dasharray="${line.dash.join(" ")}"` : "");
+  const bands = (f.bands ?? []).filter((band, k, all) => all.findIndex((one) => one.label === band.label) === k);
+  const entries = [
+    ...f.lines.map((line) => ({ swatch: `<path d="M0 4h22" stroke="${paperColour(`--line-${line.colour}`)}" stroke-width="2"${dashed(line)}/>`, text: line.label })),
+    ...bands.map((band) => ({ swatch: `<path d="M0 0h22v8h-22z" fill="${paperColour(`--line-${band.colour}`)}" fill-opacity="0.25"/>`, text: band.label })),
+  ];
+  const legend = legendSvg(entries, left, width - right, 354);
+  const height = 348;
   const xs = f.x.values.map((v) => convert(v, f.x.quantity));
   const x0 = within?.[0] ?? Math.min(...xs);
   const x1 = within?.[1] ?? Math.max(...xs);
@@ -94,11 +118,11 @@ export function figureSvg(f: FigureNumbers, within?: [number, number]): string {
   if (!(y1 > y0)) [y0, y1] = [y0 - 1, y0 + 1];
   const px = (x: number) => left + ((x - x0) / (x1 - x0 || 1)) * (width - left - right);
   const py = (y: number) => height - bottom - ((y - y0) / (y1 - y0)) * (height - top - bottom);
-  const ink = colourOf("--ink");
-  const rule = colourOf("--rule");
+  const ink = paperColour("--ink");
+  const rule = paperColour("--rule");
   const out: string[] = [
-    `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" font-family="DejaVu Sans, Arial, sans-serif" font-size="12" fill="${ink}">`,
-    `<title>${escaped(f.title)}</title><rect width="${width}" height="${height}" fill="${colourOf("--sheet")}"/>`,
+    `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${width} ${height + legend.height}" width="${width}" height="${height + legend.height}" font-family="DejaVu Sans, Arial, sans-serif" font-size="12" fill="${ink}">`,
+    `<title>${escaped(f.title)}</title><rect width="${width}" height="${height + legend.height}" fill="${paperColour("--sheet")}"/>`,
     `<text x="${left}" y="20" font-size="14" font-weight="600">${escaped(f.title)}</text>`,
     `<clipPath id="c"><rect x="${left}" y="${top}" width="${width - left - right}" height="${height - top - bottom}"/></clipPath>`,
   ];
@@ -119,18 +143,15 @@ export function figureSvg(f: FigureNumbers, within?: [number, number]): string {
   for (const band of f.bands ?? [])
     for (const piece of bandPieces(f, band)) {
       const points = piece.map(([x, y]) => `${px(x).toFixed(1)} ${py(scale(y)).toFixed(1)}`);
-      out.push(`<path clip-path="url(#c)" d="M${points.join("L")}Z" fill="${colourOf(`--line-${band.colour}`)}" fill-opacity="0.16"/>`);
+      out.push(`<path clip-path="url(#c)" d="M${points.join("L")}Z" fill="${paperColour(`--line-${band.colour}`)}" fill-opacity="0.16"/>`);
     }
   for (const mark of f.marks ?? []) {
     const x = convert(mark.at, f.x.quantity);
     if (x < x0 || x > x1) continue;
     out.push(`<path d="M${px(x).toFixed(1)} ${top}V${height - bottom}" stroke="${ink}" stroke-width="0.8" stroke-dasharray="2 3"/>`);
   }
-  let at = left;
-  let row = height - 22;
   f.lines.forEach((line, k) => {
-    const stroke = colourOf(`--line-${line.colour}`);
-    const dash = line.dash ? ` stroke-dasharray="${line.dash.join(" ")}"` : "";
+    const stroke = paperColour(`--line-${line.colour}`);
     let d = "";
     let pen = false;
     let before = 0;
@@ -144,31 +165,22 @@ export function figureSvg(f: FigureNumbers, within?: [number, number]): string {
       before = py(y);
       pen = true;
     });
-    out.push(`<path clip-path="url(#c)" d="${d}" fill="none" stroke="${stroke}" stroke-width="${line.width ?? 1.6}"${dash}/>`);
-    const length = 34 + line.label.length * 6.8;
-    if (at + length > width - right) {
-      at = left;
-      row += 15;
-    }
-    out.push(`<path d="M${at} ${row - 4}h22" stroke="${stroke}" stroke-width="2"${dash}/><text x="${at + 27}" y="${row}" font-size="11">${escaped(line.label)}</text>`);
-    at += length;
+    out.push(`<path clip-path="url(#c)" d="${d}" fill="none" stroke="${stroke}" stroke-width="${line.width ?? 1.6}"${dashed(line)}/>`);
   });
-  out.push("</svg>");
+  out.push(legend.svg, "</svg>");
   return out.join("\n");
 }
 
 /** The numbers as CSV in the units shown; empty where a line has none. */
 export function figureCsv(f: FigureNumbers): string {
-  const quoted = (text: string) => (/[",\n]/.test(text) ? `"${text.replace(/"/g, '""')}"` : text);
   const unit = f.y.unit ?? unitOf(f.y.quantity);
-  const head = [axisTitle(f.x), ...f.lines.map((line) => (unit === "" ? line.label : `${line.label}, ${unit}`))];
-  const rows = f.x.values.map((x, i) =>
-    [convert(x, f.x.quantity), ...f.lines.map((line) => {
-      const v = line.values[i];
-      return v === null || v === undefined ? "" : convert(v, f.y.quantity);
-    })].map((v) => (typeof v === "number" ? String(Number(v.toPrecision(8))) : v)),
-  );
-  return [head.map(quoted), ...rows].map((row) => row.join(",")).join("\r\n") + "\r\n";
+  const shown = (v: number | null | undefined) => (v === null || v === undefined ? null : convert(v, f.y.quantity));
+  const columns = [
+    ...f.lines.map((line) => [line.label, line.values] as const),
+    ...(f.bands ?? []).flatMap((band) => [[`${band.label}${band.of ?? ""}: ${t("figure.from")}`, band.from], [`${band.label}${band.of ?? ""}: ${t("figure.to")}`, band.to]] as const),
+  ];
+  const head = [axisTitle(f.x), ...columns.map(([label]) => (unit === "" ? label : `${label}, ${unit}`))];
+  return csvText([head, ...f.x.values.map((x, i) => [convert(x, f.x.quantity), ...columns.map(([, values]) => shown(values[i]))])]);
 }
 
 /** A value of one line as the legend shows it. */
@@ -178,20 +190,43 @@ export function legendValue(f: FigureNumbers, value: number | null | undefined):
   return f.y.quantity === "temperature" ? fixed(v, 1) : number(v, 3);
 }
 
-/** A drawing on the page as a file of its own: its colours as they are shown now, on the sheet they stand on. */
-export function standalone(drawn: SVGSVGElement): string {
+/** The text of a drawing with the colours of the light look written out. */
+export const onPaper = (svg: string): string => svg.replace(/var\((--[\w-]+)\)/g, (_, name: string) => paperColour(name));
+
+/** Entries of a legend from left to right, in as many rows as they need; `swatch` is drawn from (0, 0), 22 by 8. */
+function legendSvg(entries: { swatch: string; text: string }[], left: number, right: number, top: number): { svg: string; height: number } {
+  let at = left;
+  let row = top;
+  const svg = entries.map(({ swatch, text }) => {
+    const length = (swatch === "" ? 16 : 44) + text.length * 6.4;
+    if (at > left && at + length > right) {
+      at = left;
+      row += 16;
+    }
+    const one = `<g transform="translate(${at} ${row})">${swatch}<text x="${swatch === "" ? 0 : 28}" y="8" font-size="11">${escaped(text)}</text></g>`;
+    at += length;
+    return one;
+  });
+  return { svg: svg.join(""), height: entries.length === 0 ? 0 : row + 18 - top };
+}
+
+/** A drawing on the page as a file of its own, in the light look, with its title above and its legend below. */
+export function standalone(drawn: SVGSVGElement, title: string): string {
   const copy = drawn.cloneNode(true) as SVGSVGElement;
   for (const gone of copy.querySelectorAll("[data-screen]")) gone.remove();
-  for (const one of copy.querySelectorAll("*")) for (const name of ["tabindex", "class", "data-point"]) one.removeAttribute(name);
+  for (const one of [copy, ...copy.querySelectorAll("*")]) for (const name of ["tabindex", "class", "style", "data-point"]) one.removeAttribute(name);
   const { width, height } = drawn.viewBox.baseVal;
-  copy.setAttribute("xmlns", "http://www.w3.org/2000/svg");
-  copy.setAttribute("width", String(width));
-  copy.setAttribute("height", String(height));
-  copy.setAttribute("font-family", "DejaVu Sans, Arial, sans-serif");
-  const sheet = document.createElementNS("http://www.w3.org/2000/svg", "rect");
-  for (const [name, value] of Object.entries({ width, height, fill: "var(--sheet)" })) sheet.setAttribute(name, String(value));
-  copy.insertBefore(sheet, copy.firstChild);
-  return new XMLSerializer().serializeToString(copy).replace(/var\((--[\w-]+)\)/g, (_, name: string) => colourOf(name));
+  const wide = Math.max(width, 40 + title.length * 8);
+  const spans = drawn.closest("figure")?.querySelectorAll<HTMLElement>("figcaption > span:not([data-screen])") ?? [];
+  const entries = [...spans].map((span) => ({ swatch: span.querySelector("svg")?.innerHTML ?? "", text: span.textContent ?? "" }));
+  const legend = legendSvg(entries, 12, wide - 8, 34 + height);
+  const content = [...copy.childNodes].map((node) => new XMLSerializer().serializeToString(node)).join("").replace(/ xmlns="[^"]*"/g, "");
+  const high = 34 + height + legend.height;
+  return onPaper(
+    `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${wide} ${high}" width="${wide}" height="${high}" font-family="DejaVu Sans, Arial, sans-serif" font-size="12" fill="var(--ink)">` +
+      `<title>${escaped(title)}</title><rect width="${wide}" height="${high}" fill="var(--sheet)"/><text x="12" y="20" font-size="14" font-weight="600">${escaped(title)}</text>` +
+      `<svg y="30" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" overflow="visible">${content}</svg>${legend.svg}</svg>`,
+  );
 }
 
 /** Rows of cells as CSV. */

@@ -6,12 +6,8 @@ import "uplot/dist/uPlot.min.css";
 import { convert, show, superscript, unitOf, units } from "../store/quantity";
 import { colours } from "../store/settings";
 import { t } from "../text/text";
-import { axisTitle, bandPieces, download, figureCsv, figureSvg, type FigureNumbers, legendValue, svgToPng } from "./figure";
-import { Menu } from "./menu";
-
-function colourOf(name: string): string {
-  return getComputedStyle(document.documentElement).getPropertyValue(name).trim();
-}
+import { axisTitle, bandPieces, colourOf, figureCsv, figureSvg, type FigureNumbers, legendValue } from "./figure";
+import { SaveMenu } from "./save_menu";
 
 interface Given {
   figure: FigureNumbers;
@@ -183,13 +179,10 @@ export function Plot({ figure, joined, height = 220, range = null, onRange, onCu
     <figure class="figure">
       <header>
         <h2>{figure.title}</h2>
-        <Menu label={t("figure.save")}>
-          <button role="menuitem" onClick={() => download(`${name}.svg`, figureSvg(figure, within), "image/svg+xml")}>{t("figure.svg")}</button>
-          <button role="menuitem" onClick={() => void svgToPng(figureSvg(figure, within)).then((png) => download(`${name}.png`, png, "image/png"))}>{t("figure.png")}</button>
-          <button role="menuitem" onClick={() => download(`${name}.csv`, figureCsv(figure), "text/csv")}>{t("figure.csv")}</button>
+        <SaveMenu file={name} title={figure.title} svg={() => figureSvg(figure, within)} csv={() => figureCsv(figure)}>
           <button role="menuitem" onClick={() => (asTable.value = !asTable.value)}>{asTable.value ? t("figure.drawn") : t("figure.table")}</button>
           {range !== null && onRange && <button role="menuitem" onClick={() => onRange(null)}>{t("figure.whole")}</button>}
-        </Menu>
+        </SaveMenu>
       </header>
       {asTable.value ? (
         <FigureTable figure={figure} />

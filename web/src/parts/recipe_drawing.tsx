@@ -152,7 +152,7 @@ export function RecipeDrawing({ pressures, behind, run, cursor }: { pressures: b
         name="recipe"
         title={t("recipe.drawing")}
         height={(width) => (both ? (width < 480 ? 340 : 380) : 260)}
-        csv={() => csvText([["time, h", "shelf, °C", "chamber pressure, mbar"], ...points.map((p) => [p.time, p.shelf, p.pressure])])}
+        csv={() => csvText([["recipe", "time, h", "shelf, °C", "chamber pressure, mbar"], ...[{ label: t("recipe.drawing"), points }, ...behind].flatMap((one) => one.points.map((p) => [one.label, p.time, p.shelf, p.pressure]))])}
         below={
           <figcaption class="legend">
             {behind.map((one, k) => (
@@ -161,7 +161,7 @@ export function RecipeDrawing({ pressures, behind, run, cursor }: { pressures: b
                 {one.label}
               </span>
             ))}
-            <span>{t("recipe.keys")}</span>
+            <span data-screen>{t("recipe.keys")}</span>
           </figcaption>
         }
       >

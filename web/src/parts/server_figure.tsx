@@ -3,13 +3,17 @@ import { useSignal } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { ask, Refused, Unreachable } from "../api/client";
 import { t } from "../text/text";
-import { download, svgToPng } from "./figure";
-import { Menu } from "./menu";
+import { SaveMenu } from "./save_menu";
 
 export function ServerFigure({ name, title, request }: { name: string; title: string; request: object }) {
   const svg = useSignal("");
   const problem = useSignal("");
   const url = useSignal("");
+  const said = (reason: unknown) => {
+    if (reason instanceof Refused) problem.value = reason.message;
+    else if (!(reason instanceof Unreachable || reason instanceof DOMException)) throw reason;
+    return null;
+  };
   const asked = JSON.stringify(request);
   useEffect(() => {
     const abort = new AbortController();
@@ -19,10 +23,7 @@ export function ServerFigure({ name, title, request }: { name: string; title: st
           svg.value = text;
           problem.value = "";
         },
-        (reason: unknown) => {
-          if (reason instanceof Refused) problem.value = reason.message;
-          else if (!(reason instanceof Unreachable || reason instanceof DOMException)) throw reason;
-        },
+        said,
       );
     }, 250);
     return () => {
@@ -40,12 +41,7 @@ export function ServerFigure({ name, title, request }: { name: string; title: st
     <figure class="figure">
       <header>
         <h2>{title}</h2>
-        {svg.value !== "" && (
-          <Menu label={t("figure.save")}>
-            <button role="menuitem" onClick={() => download(`dryfront-${name}.svg`, svg.value, "image/svg+xml")}>{t("figure.svg")}</button>
-            <button role="menuitem" onClick={() => void svgToPng(svg.value).then((png) => download(`dryfront-${name}.png`, png, "image/png"))}>{t("figure.png")}</button>
-          </Menu>
-        )}
+        {svg.value !== "" && <SaveMenu file={`dryfront-${name}`} title={title} svg={() => svg.value} csv={() => ask<string>(`numbers/${name}`, request).catch(said)} />}
       </header>
       {problem.value !== "" ? <p class="note warning">{problem.value}</p> : url.value === "" ? <p class="quiet">{t("loading")}</p> : <img class="drawn" src={url.value} alt={title} />}
     </figure>

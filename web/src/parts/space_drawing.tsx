@@ -107,7 +107,7 @@ export function SpaceDrawing({ space, points }: { space: RecipeSpace; points: Se
               </span>
             ))}
             <span>{t("space.contours")}</span>
-            <span>{t("space.keys")}</span>
+            <span data-screen>{t("space.keys")}</span>
           </figcaption>
         </>
       }

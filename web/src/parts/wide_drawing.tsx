@@ -3,8 +3,8 @@ import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { useLayoutEffect, useRef } from "preact/hooks";
 import { t } from "../text/text";
-import { download, standalone, svgToPng } from "./figure";
-import { Menu } from "./menu";
+import { standalone } from "./figure";
+import { SaveMenu } from "./save_menu";
 
 interface Given {
   /** Short name for files. */
@@ -35,19 +35,14 @@ export function WideDrawing({ name, title, height, csv, table, told, children, b
     observer.observe(div);
     return () => observer.disconnect();
   }, []);
-  const svg = () => standalone(box.current!.querySelector("svg")!);
-  const file = `dryfront-${name}`;
   const [w, h] = [width.value, height(width.value)];
   return (
     <figure class="figure">
       <header>
         <h2>{title}</h2>
-        <Menu label={t("figure.save")} name={`${t("figure.save")}: ${title}`}>
-          {!asTable.value && <button role="menuitem" onClick={() => download(`${file}.svg`, svg(), "image/svg+xml")}>{t("figure.svg")}</button>}
-          {!asTable.value && <button role="menuitem" onClick={() => void svgToPng(svg()).then((png) => download(`${file}.png`, png, "image/png"))}>{t("figure.png")}</button>}
-          <button role="menuitem" onClick={() => download(`${file}.csv`, csv(), "text/csv")}>{t("figure.csv")}</button>
+        <SaveMenu file={`dryfront-${name}`} title={title} svg={asTable.value ? undefined : () => standalone(box.current!.querySelector("svg")!, title)} csv={csv}>
           {table !== undefined && <button role="menuitem" onClick={() => (asTable.value = !asTable.value)}>{asTable.value ? t("figure.drawn") : t("figure.table")}</button>}
-        </Menu>
+        </SaveMenu>
       </header>
       <div ref={box} style={{ minWidth: 0 }}>
         {asTable.value ? (

@@ -17,16 +17,24 @@ export const theme = signal<Theme>(remembered());
 /** Rises whenever colours change, so that figures are drawn anew. */
 export const colours = signal(0);
 
+const system = matchMedia("(prefers-color-scheme: dark)");
+
+function show(): void {
+  const chosen = theme.peek();
+  document.documentElement.dataset.theme = chosen === "as the system" ? (system.matches ? "dark" : "light") : chosen;
+  colours.value = colours.peek() + 1;
+}
+
 effect(() => {
   const chosen = theme.value;
-  if (chosen === "as the system") delete document.documentElement.dataset.theme;
-  else document.documentElement.dataset.theme = chosen;
   try {
     if (chosen === "as the system") localStorage.removeItem(key);
     else localStorage.setItem(key, chosen);
   } catch {
     /* Not remembered then. */
   }
-  colours.value = colours.peek() + 1;
+  show();
 });
-matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => (colours.value = colours.peek() + 1));
+system.addEventListener("change", show);
+/* Paper is white: figures drawn on a canvas are drawn anew for it. */
+matchMedia("print").addEventListener("change", show);

@@ -170,13 +170,19 @@ function spreadsOf(risk: Risk): Spread[] {
   return all.filter((one) => one.median.value !== null && !(one.key === "end" && same));
 }
 
+function percentilesCsv(spreads: Spread[], more: (string | number | null)[][] = []): string {
+  return csvText([
+    ["quantity", "median", "median_standard_error", "outer_percentile", "outer", "outer_standard_error", "unit"],
+    ...spreads.map((one) => [one.key, one.median.value, one.median.standard_error, one.key === "margin" ? 5 : 95, one.outer.value, one.outer.standard_error, one.quantity === "time" ? "h" : one.quantity === "temperature" ? "°C" : "K"]),
+    ...more,
+  ]);
+}
+
 function Percentiles({ risk }: { risk: Risk }) {
   const spreads = spreadsOf(risk);
   const residues = risk.residuals.filter((one) => one.median_percent.value !== null);
   const csv = () =>
-    csvText([
-      ["quantity", "median", "median_standard_error", "outer_percentile", "outer", "outer_standard_error", "unit"],
-      ...spreads.map((one) => [one.key, one.median.value, one.median.standard_error, one.key === "margin" ? 5 : 95, one.outer.value, one.outer.standard_error, one.quantity === "time" ? "h" : one.quantity === "temperature" ? "°C" : "K"]),
+    percentilesCsv(spreads, [
       ...residues.map((one) => [`left of ${one.substance}`, one.median_percent.value, one.median_percent.standard_error, 95, one.p95_percent.value, one.p95_percent.standard_error, "% of the solids"]),
     ]);
   const margin = spreads.find((one) => one.key === "margin");
@@ -231,13 +237,13 @@ function SpreadDrawing({ name, title, rows, marks }: { name: string; title: stri
     <WideDrawing
       name={name}
       title={title}
-      height={() => rows.length * 56 + 68}
+      height={() => rows.length * 60 + 72}
       told={rows.map((row) => `${row.label}: ${t("risk.median")} ${estimate(row.median, quantity)}, ${row.outerLabel} ${estimate(row.outer, quantity)}`).join("; ")}
-      csv={() => csvText([["quantity", "median", "standard_error", "outer", "standard_error"], ...rows.map((row) => [row.label, row.median.value, row.median.standard_error, row.outer.value, row.outer.standard_error])])}
+      csv={() => percentilesCsv(rows)}
     >
       {(width) => {
         const x = scale(from, high + room, 14, width - 14);
-        const bottom = rows.length * 56 + 28;
+        const bottom = rows.length * 60 + 32;
         return (
           <>
             <Axis side="bottom" at={ticks(from, high + room, 6)} scale={x} from={28} to={bottom} edge={bottom} title={`${title}, ${unitOf(quantity)}`} />
@@ -248,10 +254,11 @@ function SpreadDrawing({ name, title, rows, marks }: { name: string; title: stri
               </g>
             ))}
             {rows.map((row, i) => {
-              const y = i * 56 + 50;
+              const y = i * 60 + 50;
               const [a, b] = [of(row.median), of(row.outer)];
               if (a.value === null || b.value === null) return null;
               const upper = x(b.value) > x(a.value);
+              const near = Math.abs(x(b.value) - x(a.value)) < 110;
               return (
                 <g key={row.key}>
                   {rows.length > 1 && <text x={x(a.value)} y={y - 12} font-size="11" text-anchor="middle" fill="var(--ink-2)">{row.label}</text>}
@@ -261,7 +268,7 @@ function SpreadDrawing({ name, title, rows, marks }: { name: string; title: stri
                   <Whisker x={x} at={y} e={a} />
                   <Whisker x={x} at={y} e={b} />
                   <text x={x(a.value)} y={y + 20} font-size="11" text-anchor={upper ? "end" : "start"} fill="var(--ink-2)">{t("risk.median")}</text>
-                  <text x={x(b.value)} y={y + 20} font-size="11" text-anchor={upper ? "end" : "start"} fill="var(--ink-2)">{Math.abs(x(b.value) - x(a.value)) < 60 ? "" : row.outerLabel}</text>
+                  <text x={x(b.value)} y={near ? y + 32 : y + 20} font-size="11" text-anchor={upper ? "end" : "start"} fill="var(--ink-2)">{row.outerLabel}</text>
                 </g>
               );
             })}

@@ -61,7 +61,7 @@ export function runFigures(run: RunRun, margin: number): FigureNumbers[] {
   ];
   const limits = limitsOf(run, series);
   limits.forEach((one) => temperatures.push({ label: t("run.limit") + (limits.length > 1 ? `, ${one.of}` : ""), colour: 4, dash: [2, 3], steps: true, values: one.values }));
-  const asked = limits.map((one) => ({ label: t("run.margin"), colour: 4 as const, from: one.values.map((v) => (v === null ? null : v - margin)), to: one.values }));
+  const asked = limits.map((one) => ({ label: t("run.margin"), ...(limits.length > 1 ? { of: `, ${one.of}` } : {}), colour: 4 as const, from: one.values.map((v) => (v === null ? null : v - margin)), to: one.values }));
   const bands = [...marginBands(run, series), ...asked];
   /* The glass of a cake that has hardly begun lies far above all else and would only flatten the figure. */
   const warmest = Math.max(...series.map((m) => m.shelf_C), ...series.flatMap((m) => m.classes.map((c) => c.hottest_C ?? -300)));

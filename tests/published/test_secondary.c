@@ -139,6 +139,15 @@ static void choice(void **state) {
     two[1] = solute(k, "trehalose", 50.0); /* a mixture is trusted as its least trusted part */
     assert_string_equal(sorption(k, two, 2, "water").grade, "from memory");
     assert_string_equal(sorption(k, two + 1, 1, "water").grade, "estimated");
+    /* By hand for one part of sucrose and three of pvp (data/sorption.csv): amounts by mass, the isotherm's shape by monolayers. */
+    df_solute three[2] = {solute(k, "sucrose", 10.0), solute(k, "pvp", 30.0)};
+    df_sorption mixed = sorption(k, three, 2, "water");
+    double a = 0.25 * 0.051, b = 0.75 * 0.12;
+    near(mixed.bound, 0.25 * 0.1 + 0.75 * 0.15, 1e-12, "bound");
+    near(mixed.tight, 0.25 * 0.015, 1e-12, "tight");
+    near(mixed.monolayer, a + b, 1e-12, "monolayer");
+    near(mixed.gab_c, (a * 4.5 + b * 5.0) / (a + b), 1e-12, "C");
+    near(mixed.gab_k, (a * 1.18 + b * 0.95) / (a + b), 1e-12, "K");
     assert_true(sucrose.heat > 5e4 && sucrose.heat < 1e6);
 }
 
@@ -189,6 +198,16 @@ static void glass_limits(void **state) {
         before = tg;
         near(df_glass_water(s, 1, tg - 5.0, 5.0), w, 1e-9, "inverse");
     }
+    /* A dry glass is as sure as its own Tg: 7 K, 25 K of one by analogy; water's own 3 K come with the water. */
+    double spread;
+    df_moist_glass(s, 1, 0.0, &spread);
+    near(spread, 7.0, 1e-9, "spread of a dry glass");
+    df_solute like = s[0];
+    snprintf(like.grade, sizeof like.grade, "estimated");
+    df_moist_glass(&like, 1, 0.0, &spread);
+    near(spread, 25.0, 1e-9, "by analogy");
+    df_moist_glass(s, 1, 1e9, &spread);
+    near(spread, 3.0, 1e-6, "of water");
     /* All water sits in the amorphous fifth of a cake that is mostly crystals. */
     near(df_moist_glass(s, 2, 0.02, NULL), df_moist_glass(s, 1, 0.10, NULL), 1e-9, "beside crystals");
     near(df_glass_water(s, 2, 273.15, 3.0), 0.2 * df_glass_water(s, 1, 273.15, 3.0), 1e-12, "beside crystals");

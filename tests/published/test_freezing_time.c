@@ -410,6 +410,92 @@ static void test_nitrogen_around_straw(void **state) {
     assert_near(df_cooling_coefficient(&nitrogen, &c, 90.0), 1355.0, 0.25);
 }
 
+/* The same sums for an organic liquid: 0.17 W/(m K), as crystals 0.25 (docs/sample.md). */
+static void test_organic(void **state) {
+    static const double coolant = 233.15;
+    df_frozen_path path;
+    df_container c;
+    df_shape shape;
+    df_freezing_result r;
+    df_cooling shelf = {DF_MEANS_SHELF, coolant};
+    double t[DF_PATH_POINTS], h[DF_PATH_POINTS], k[DF_PATH_POINTS], time;
+    water_path(&path);
+    path.water = -1;
+    for (size_t i = 0; i < DF_PATH_POINTS; i++) {
+        t[i] = 160.0 + 0.5 * (double)i;
+        h[i] = path.enthalpy[i] * 917.0;
+        k[i] = t[i] < 273.0 ? 0.25 : 0.17;
+    }
+    assert_int_equal(df_container_find(*state, &c, NULL, "vial_20R", NULL), DF_OK);
+    assert_int_equal(df_shape_make(*state, &shape, &c, 6e-6, DF_LIE_REST, NULL), DF_OK);
+    assert_int_equal(df_freeze(*state, &r, &path, &c, &shape, &shelf, 283.15, 250.0), DF_OK);
+    double resistance = 1.2e-3 / 1.1 + 1.0 / r.outer_coefficient;
+    assert_int_equal(df_freeze_body(*state, &time, NULL, 32, 0, 0.0, shape.thickness, t, h, k, DF_PATH_POINTS, 283.15,
+                                    250.0, coolant, 1e7, constant_resistance, &resistance),
+                     DF_OK);
+    assert_near(r.time_to_target, time, 2e-3);
+}
+
+/* A container upright in a bath freezes from its bottom or from its side, whichever Plank's equation has as the faster: slab
+ * L (film + L/2k), cylinder r (film/2 + r/4k), film with the wall in it, k of ice at 160 K. Either side of where they are alike. */
+static void test_bottom_or_side(void **state) {
+    static const double coolant = 198.15;
+    df_frozen_path path;
+    water_path(&path);
+    double t[DF_PATH_POINTS], h[DF_PATH_POINTS], k[DF_PATH_POINTS];
+    for (size_t i = 0; i < DF_PATH_POINTS; i++) {
+        t[i] = 160.0 + 0.5 * (double)i;
+        h[i] = path.enthalpy[i] * 917.0;
+        k[i] = t[i] < 273.0 ? 488.0 / t[i] : 0.56;
+    }
+    static const struct {
+        const char *key;
+        double radius, wall, conductivity;
+    } cases[] = {{"vial_20R", 0.0138, 1.2e-3, 1.1}, {"tube_50", 0.0136, 1.4e-3, 0.2}};
+    df_cooling bath = {DF_MEANS_DRY_ICE_BATH, coolant};
+    for (size_t i = 0; i < 2; i++) {
+        double r = cases[i].radius, ice = 488.0 / 160.0, outer = r + cases[i].wall;
+        double film = 1.0 / 200.0 + cases[i].wall / cases[i].conductivity;
+        double side = r * (film / 2.0 + r / (4.0 * ice)),
+               depth = 2.0 * ice * (sqrt(film * film + 2.0 * side / ice) - film) / 2.0;
+        assert_near(depth * (film + depth / (2.0 * ice)), side, 1e-9);
+        for (int deeper = 0; deeper < 2; deeper++) {
+            double size = deeper ? r : depth * 0.98, volume = depth * (deeper ? 1.02 : 0.98) * M_PI * r * r, time;
+            df_freezing_result q = freeze_container(*state, cases[i].key, volume, DF_LIE_REST, bath, 220.0);
+            double resistance = deeper ? r * log(outer / r) / cases[i].conductivity + r / outer / q.outer_coefficient
+                                       : cases[i].wall / cases[i].conductivity + 1.0 / q.outer_coefficient;
+            assert_int_equal(df_freeze_body(*state, &time, NULL, 32, deeper, 0.0, size, t, h, k, DF_PATH_POINTS,
+                                            283.15, 220.0, coolant, 1e7, constant_resistance, &resistance),
+                             DF_OK);
+            assert_near(q.time_to_target, time, 3e-3);
+        }
+    }
+}
+
+/* Still air under a tray, Nu = 0.27 Ra^(1/4) on area over perimeter (McAdams), and film boiling by Breen & Westwater's equation with
+ * the heat that superheats the vapour, worked out here for one body each. Properties from memory. */
+static void test_coefficients_by_hand(void **state) {
+    (void)state;
+    double hot = 293.15, cold = 253.15, nu = 1.328e-5, d = 0.3;
+    df_container tray = {"tray", "a tray", DF_TRAY, d, d, 2e-3, 2e-3, 0.03, 0.3, false, ""};
+    tray.outer_diameter = d;
+    df_cooling freezer = {DF_MEANS_FREEZER, cold};
+    double radiation = 0.9 * DF_STEFAN_BOLTZMANN * (hot * hot + cold * cold) * (hot + cold);
+    double rayleigh = 9.80665 * 40.0 / 273.15 * pow(d / 4.0, 3) / (nu * nu) * 0.715;
+    double h = df_cooling_coefficient(&freezer, &tray, hot) - radiation;
+    assert_near(h, 0.27 * pow(rayleigh, 0.25) * 0.0241 / (d / 4.0), 0.02);
+    df_container flask = {"round", "a round flask", DF_FLASK, 0.1, 0.1, 5e-4, 2e-3, 0.2, 0.02, false, ""};
+    flask.outer_diameter = 0.1;
+    df_cooling nitrogen = {DF_MEANS_LIQUID_NITROGEN, 77.35};
+    double wall = 237.35, mean = 157.35, rho = 101325.0 * 0.0280134 / (8.314462618 * mean),
+           lift = 9.80665 * (807.0 - rho);
+    double wave = 2.0 * M_PI * sqrt(8.85e-3 / lift), super = 1.0 + 0.34 * 1040.0 * 160.0 / 199e3;
+    double conductivity = 0.0258 * pow(mean / 300.0, 0.93), viscosity = 17.9e-6 * pow(mean / 300.0, 0.87);
+    double f4 = pow(conductivity, 3) * rho * lift * 199e3 * super * super / (viscosity * 160.0);
+    assert_near(df_cooling_coefficient(&nitrogen, &flask, wall), (0.59 + 0.069 * wave / 0.1) * pow(f4 / wave, 0.25),
+                1e-4);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_neumann_one_phase),
@@ -424,6 +510,9 @@ int main(void) {
         cmocka_unit_test(test_tube_in_bath),
         cmocka_unit_test(test_assembly),
         cmocka_unit_test(test_out_of_reach),
+        cmocka_unit_test(test_organic),
+        cmocka_unit_test(test_bottom_or_side),
+        cmocka_unit_test(test_coefficients_by_hand),
         cmocka_unit_test(test_air_around_flask),
         cmocka_unit_test(test_nitrogen_around_straw),
     };

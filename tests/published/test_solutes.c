@@ -305,6 +305,27 @@ static void follow_path(const kit *k, df_frozen_path *path, const char *text, co
 
 /* A job's solutes in the frozen path: the depression of the salt table, the glass of the concentrate with its water, and what
  * must not change. */
+/* Mole fractions of what a fill holds, worked out for a litre of it (the liquids before mixing, at 20 C). */
+static void amounts_by_hand(void **state) {
+    const kit *k = *state;
+    df_composition c;
+    df_mixture *m = NULL;
+    double z[DF_MAX_COMPONENTS];
+    df_solute both[2] = {solute(k, "sucrose", 50.0), solute(k, "NaCl", 4.0)};
+    if (df_composition_parse(k->ctx, &c, k->substances, "acetonitrile 40 %v/v, water", NULL) != DF_OK ||
+        df_frozen_mixture(k->ctx, &m, z, k->pairs, &c, both, 2) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    assert_int_equal(df_mixture_count(m), 4);
+    const df_substance *part[2] = {kit_substance(k, "acetonitrile"), kit_substance(k, "water")};
+    double moles[4] = {0.4 * df_liquid_density(part[0], 293.15) / part[0]->molar_mass,
+                       0.6 * df_liquid_density(part[1], 293.15) / part[1]->molar_mass, 50.0 / 0.342297,
+                       2.0 * 4.0 / 0.058443}; /* its ions */
+    double all = moles[0] + moles[1] + moles[2] + moles[3];
+    for (size_t i = 0; i < 4; i++)
+        near(z[i] / (moles[i] / all), 1.0, 1e-4, "mole fraction of %s", df_mixture_component(m, i)->key);
+    df_mixture_free(m);
+}
+
 static void solutes_of_a_path(void **state) {
     const kit *k = *state;
     static df_frozen_path plain, path;
@@ -371,6 +392,7 @@ int main(void) {
         cmocka_unit_test(sugaring_out),
         cmocka_unit_test(salts_as_gases),
         cmocka_unit_test(table_of_solutes),
+        cmocka_unit_test(amounts_by_hand),
         cmocka_unit_test(solutes_of_a_path),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);

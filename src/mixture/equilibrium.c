@@ -1001,7 +1001,8 @@ static df_status find(df_context *ctx, df_assemblage *out, const df_mixture *mix
         for (size_t j = 0; j < p.n; j++) {
             p.model.tau[i][j] = whole.tau[active[i]][active[j]];
             p.model.g[i][j] = whole.g[active[i]][active[j]];
-            memcpy(p.model.cold[i][j], whole.cold[active[i]][active[j]], sizeof p.model.cold[i][j]);
+            if (i < j)
+                memcpy(p.model.cold[i][j], whole.cold[active[i]][active[j]], sizeof p.model.cold[i][j]);
         }
     find_unlike(&p);
     p.solids = 0;

@@ -25,7 +25,7 @@ typedef struct df_nrtl {
     size_t n;
     double tau[DF_N][DF_N], g[DF_N][DF_N];
     bool corrected;                         /* any cold term is not nought */
-    double cold[DF_N][DF_N][DF_COLD_TERMS]; /* times f(T); [i][j] = (-1)^k [j][i] */
+    double cold[DF_N][DF_N][DF_COLD_TERMS]; /* times f(T), of i < j */
 } df_nrtl;
 
 void df_nrtl_setup(df_nrtl *model, const df_mixture *mixture, double temperature);

@@ -19,7 +19,6 @@ void df_nrtl_setup(df_nrtl *model, const df_mixture *mixture, double temperature
             model->g[j][i] = exp(-p->alpha * model->tau[j][i]);
             for (int k = 0; k < DF_COLD_TERMS; k++) {
                 model->cold[i][j][k] = fade * p->cold[k];
-                model->cold[j][i][k] = k % 2 == 0 ? model->cold[i][j][k] : -model->cold[i][j][k];
                 model->corrected = model->corrected || model->cold[i][j][k] != 0.0;
             }
         }

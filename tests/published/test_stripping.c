@@ -164,6 +164,38 @@ static void one_component(void **state) {
 }
 
 /* A flask moves away from a minimum azeotrope: ethanol-water, 89.4 mol% (Lange; Gmehling), in both directions. */
+/* Seven times as much is seven times the heat, mass and volume; shares and azeotrope stay. */
+static void amount_of_liquid(void **state) {
+    const kit *k = *state;
+    df_mixture *m = mixture_of(k, (const char *const[]){"formic_acid", "water"}, 2);
+    df_strip s[2];
+    for (size_t i = 0; i < 2; i++) {
+        double n = i == 0 ? 1.0 : 7.0;
+        df_strip_task t = task_of((const double[]){0.5 * n, 0.5 * n}, 2, 101325.0, 1, 0.01);
+        s[i] = run(k, m, &t);
+        assert_true(s[i].azeotrope && s[i].settled_left > 1e-5 && s[i].settled_left < 0.9);
+    }
+    near(s[1].settled_left / s[0].settled_left, 1.0, 0.02, "when it settled");
+    near(s[1].lowest_left, s[0].lowest_left, 1e-6, "lowest");
+    near(s[1].azeotrope_x[0], s[0].azeotrope_x[0], 1e-9, "azeotrope");
+    near(last(&s[1])->heat / last(&s[0])->heat, 7.0, 1e-5, "heat");
+    near(last(&s[1])->mass_taken / last(&s[0])->mass_taken, 7.0, 1e-6, "mass");
+    near(last(&s[1])->volume_taken / last(&s[0])->volume_taken, 7.0, 1e-6, "volume");
+    df_strip_free(&s[0]);
+    df_strip_free(&s[1]);
+    /* What a target counts in: by mass the share of water is less. */
+    df_strip_task t = task_of((const double[]){0.3, 0.7}, 2, 101325.0, 1, 0.45);
+    for (size_t i = 0; i < 2; i++)
+        t.measure[i] = df_mixture_component(m, i)->molar_mass;
+    df_strip by_mass = run(k, m, &t);
+    assert_int_equal(by_mass.stop, DF_STRIP_REACHED);
+    double acid = last(&by_mass)->left[0] * 0.046026, water = last(&by_mass)->left[1] * 0.018015;
+    near(water / (acid + water), 0.45, 1e-4, "mass fraction at the target");
+    assert_true(by_mass.points > 3);
+    df_strip_free(&by_mass);
+    df_mixture_free(m);
+}
+
 static void minimum_azeotrope(void **state) {
     const kit *k = *state;
     df_mixture *m = mixture_of(k, (const char *const[]){"ethanol", "water"}, 2);
@@ -408,6 +440,7 @@ int main(void) {
         cmocka_unit_test(constant_volatility_of_three),
         cmocka_unit_test(conservation),
         cmocka_unit_test(one_component),
+        cmocka_unit_test(amount_of_liquid),
         cmocka_unit_test(minimum_azeotrope),
         cmocka_unit_test(maximum_azeotropes),
         cmocka_unit_test(two_liquids),

@@ -163,7 +163,7 @@ static void heats_are_slopes(void **state) {
 
 /* Forms that a file of one's own may use, against published figures of the same equations: water by Wagner's second form (Reid,
  * Prausnitz & Poling, 4th ed.; 101325 Pa at 373.15 K) and Antoine's (NIST WebBook; 1.6 % off there), heats and heat capacities of
- * Perry's Chemical Engineers' Handbook: water 44.73 kJ/mol at 273.16 K, steam 33.58 J/(mol K) at 300 K, ammonia 75.75 and
+ * Perry's Chemical Engineers' Handbook: water 44.73 kJ/mol at 273.16 K, steam 33.58 J/(mol K) at 300 K, 41.27 at 1000 K (JANAF), ammonia 75.75 and
  * 418.47 J/(mol K) at 203.15 and 401.15 K, steam's conductivity 0.0157 W/(m K) at 273.16 K; constants and figures from memory.
  * Those of Zabransky and the last of ChemSep in numbers worked out beside this, and as polynomials. */
 static void forms(void **state) {
@@ -184,6 +184,10 @@ static void forms(void **state) {
          300.0,
          33.58,
          1e-3},
+        {{DF_FORM_DIPPR107, {33363.0, 26790.0, 2610.5, 8896.0, 1169.0}, NAN, NAN, 100.0, 2273.15, 1e-3, 0, ""},
+         1000.0,
+         41.27,
+         5e-3},
         {{DF_FORM_DIPPR106, {5.2053e7, 0.3199, -0.212, 0.25795}, 647.096, NAN, 273.16, 647.096, 1e-3, 0, ""},
          273.16,
          44730.0,

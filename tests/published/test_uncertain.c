@@ -255,6 +255,117 @@ static void chance_of_a_normal_shelf(void **state) {
     near(r.influence[0].margin_total.value, 1.0, 0.1, "its index");
 }
 
+#define SHELF                                                                                                        \
+    "job: shelf\npurpose: screening\ndryer: bench-55\n"                                                              \
+    "sample: {composition: water, solutes: [{name: mine, concentration: 20 g/L, critical_temperature: -31 °C}]}\n"  \
+    "containers:\n  - {type: vial_20R, count: 400, fill: 4 mL, place: shelf}\nfreezing: {means: dry_ice_bath}\n"     \
+    "limits: {margin: 1 K, time: 3000 h}\ncake: {r0: 3e4 m/s, a1: 5e7 1/s}\n"
+#define LOADED SHELF "recipe:\n  - {time: 0 h, shelf_temperature: -20 °C}\n"
+#define HELD SHELF "recipe:\n  - {time: 0 h, shelf_temperature: -25 °C, chamber_pressure: 0.3 mbar}\n"
+#define FLASKS                                                                                                       \
+    "job: flasks\npurpose: screening\ndryer: bench-85\nsample: {composition: water}\n"                               \
+    "containers:\n  - {type: flask_500, count: 4, fill: 150 mL, place: manifold}\nfreezing: {means: dry_ice_bath}\n" \
+    "limits: {margin: 1 K, time: 3000 h}\ncake: {r0: 3e4 m/s, a1: 5e6 1/s}\n"
+
+/* By hand what an input does. */
+static void move(df_job *job, df_dryer *dryer, int id, double x) {
+    df_trap *t = &dryer->trap[0];
+    switch (id) {
+    case DF_UNCERTAIN_CAKE_A1:
+        job->cake.a1 *= x;
+        break;
+    case DF_UNCERTAIN_SHELF_CONTACT:
+        dryer->shelf.contact *= x;
+        break;
+    case DF_UNCERTAIN_SHELF_GAS:
+        dryer->shelf.gas *= x;
+        break;
+    case DF_UNCERTAIN_FROST:
+        dryer->manifold.frost *= x;
+        break;
+    case DF_UNCERTAIN_FILL:
+        job->group[0].fill *= x;
+        break;
+    case DF_UNCERTAIN_CRITICAL:
+        job->solute[0].critical_temperature += x;
+        break;
+    case DF_UNCERTAIN_SHELF:
+        job->recipe.shelf_temperature[0] += x;
+        break;
+    case DF_UNCERTAIN_PRESSURE:
+        job->recipe.pressure[0] *= x;
+        break;
+    case DF_UNCERTAIN_TRAP:
+        df_trap_shift(t, df_trap_no_load(t) + x);
+        break;
+    case DF_UNCERTAIN_TRAP_POWER:
+        for (size_t i = 0; i < t->refrigeration.n; i++)
+            t->refrigeration.y[i] *= x;
+        break;
+    case DF_UNCERTAIN_LEAK:
+        dryer->chamber.leak *= x;
+        break;
+    default:
+        dryer->chamber.room_temperature += x;
+    }
+}
+
+/* One input alone: its 5th and 95th percentile, put into the job by hand, give the 5th and 95th of margin, hottest point and
+ * primary time (all rise or fall with it throughout). */
+static void inputs_one_by_one(void **state) {
+    static const struct {
+        const char *text;
+        int id;
+        double spread;
+        enum { FACTOR, LOG_FACTOR, KELVIN } kind;
+    } rows[] = {{LOADED, DF_UNCERTAIN_CAKE_A1, 0.3, LOG_FACTOR}, {LOADED, DF_UNCERTAIN_SHELF_CONTACT, 0.25, FACTOR},
+                {HELD, DF_UNCERTAIN_SHELF_GAS, 0.25, FACTOR},    {FLASKS, DF_UNCERTAIN_FROST, 0.5, LOG_FACTOR},
+                {LOADED, DF_UNCERTAIN_FILL, 0.1, FACTOR},        {LOADED, DF_UNCERTAIN_CRITICAL, 2.0, KELVIN},
+                {LOADED, DF_UNCERTAIN_SHELF, 3.0, KELVIN},       {HELD, DF_UNCERTAIN_PRESSURE, 0.2, FACTOR},
+                {LOADED, DF_UNCERTAIN_TRAP, 3.0, KELVIN},        {LOADED, DF_UNCERTAIN_TRAP_POWER, 0.2, FACTOR},
+                {LOADED, DF_UNCERTAIN_LEAK, 0.7, LOG_FACTOR},    {FLASKS, DF_UNCERTAIN_ROOM, 4.0, KELVIN}};
+    const kit *k = *state;
+    static df_risk r;
+    df_risk_task task;
+    df_risk_task_defaults(&task);
+    task.indices = 0;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        df_job job, moved;
+        df_dryer dryer, other;
+        double time[3], margin[3], hottest[3];
+        read_job(k, &job, &dryer, rows[i].text);
+        if (rows[i].id == DF_UNCERTAIN_LEAK)
+            dryer.chamber.leak = 0.05;
+        task.runs = 16;
+        for (int end = 0; end < 3; end++) { /* the middle, and either end */
+            double step = rows[i].spread * 1.6448536270 * (end == 0 ? 0.0 : end == 1 ? -1.0 : 1.0);
+            moved = job;
+            other = dryer;
+            nothing_but(&moved, -1, 0.0);
+            move(&moved, &other, rows[i].id,
+                 rows[i].kind == KELVIN       ? step
+                 : rows[i].kind == LOG_FACTOR ? exp(step)
+                                              : 1.0 + step);
+            assess(k, &r, &moved, &other, &task);
+            time[end] = r.primary_median.value;
+            margin[end] = r.margin_median.value;
+            hottest[end] = r.hottest_median.value;
+        }
+        task.runs = 256;
+        nothing_but(&job, rows[i].id, rows[i].spread);
+        assess(k, &r, &job, &dryer, &task);
+        double late = fmax(time[1], time[2]), close = fmin(margin[1], margin[2]), warm = fmax(hottest[1], hottest[2]);
+        bool moves = late > 1.005 * time[0] || close < margin[0] - 0.05;
+        if (!moves)
+            fail_msg("row %zu: nothing moves: %g h and %g K", i, late / 3600.0, close);
+        near(r.primary_high.value, late, 0.06 * fabs(late - time[0]) + 2e-3 * late, "row %zu: 95th of the time", i);
+        near(r.margin_low.value, close, 0.06 * fabs(close - margin[0]) + 0.02, "row %zu: 5th of the margin", i);
+        near(r.hottest_high.value, warm, 0.06 * fabs(warm - hottest[0]) + 0.02, "row %zu: 95th of the hottest point",
+             i);
+        near(r.primary_median.value, time[0], 0.06 * fabs(late - time[0]) + 2e-3 * late, "row %zu: median", i);
+    }
+}
+
 #define FRACTION                                                                                                     \
     "job: fraction\npurpose: screening\ndryer: bench-85\nsample:\n  composition: acetonitrile 10 %v/v, water\n"      \
     "  solutes: [{name: sucrose, concentration: 20 g/L}]\n"                                                          \
@@ -411,6 +522,7 @@ int main(void) {
         cmocka_unit_test(indices_of_ishigami),
         cmocka_unit_test(time_follows_resistance_and_fill),
         cmocka_unit_test(chance_of_a_normal_shelf),
+        cmocka_unit_test(inputs_one_by_one),
         cmocka_unit_test(threads_do_not_matter),
         cmocka_unit_test(paths_spread_as_the_bands),
         cmocka_unit_test(joined_moves),

@@ -87,6 +87,8 @@ typedef struct df_fit {
     const df_log *log[DF_MAX_TEST_LOGS]; /* borrowed */
     size_t findings;
     df_finding finding[DF_MAX_FINDINGS];
+    /* Covariance of the findings that are written, SI: their bands and how they go together; 0 for the others. */
+    double joint[DF_MAX_FINDINGS][DF_MAX_FINDINGS];
     size_t points, unknowns;
     double residual; /* root mean square over the degrees of freedom, in residual_unit */
     const char *residual_unit;
@@ -105,9 +107,10 @@ typedef struct df_fit {
 /* chamber.leak and chamber.degassing: V dP/dt = leak + degassing (1 h)/(time since evacuation). */
 DF_NODISCARD df_status df_tune_isolation(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs,
                                          size_t n);
-/* pump.speed and pump.ultimate_pressure: V dP/dt = -S(P) P + leak + degassing; leak known to the part `leak_band`. */
+/* pump.speed and pump.ultimate_pressure: V dP/dt = -S(P) P + leak + degassing; leak and degassing known as
+ * `isolation` found them, NULL: to 20 % each (assumption). */
 DF_NODISCARD df_status df_tune_pump_down(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs,
-                                         size_t n, double leak_band);
+                                         size_t n, const df_fit *isolation);
 /* trap.refrigeration, and trap.heat_capacity where a load is known: C dT/dt = load - Q(T). */
 DF_NODISCARD df_status df_tune_trap(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs,
                                     size_t n);
@@ -115,9 +118,11 @@ DF_NODISCARD df_status df_tune_trap(df_context *ctx, df_fit *fit, df_dryer *drye
 DF_NODISCARD df_status df_tune_ice(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_substance *water,
                                    const df_log *const *logs, size_t n);
 /* R0, A1, A2 of the product's dried layer, by runs of model (a) under the shelf temperature and pressure of the log.
- * *cake receives them; the dryer is not changed. */
+ * *cake receives them; the dryer is not changed. `learnt`: the fits (n of them, may be 0) by which the dryer's constants were
+ * found; what their covariance leaves open goes into the bands. */
 DF_NODISCARD df_status df_tune_product(df_context *ctx, df_fit *fit, df_cake *cake, const df_dryer *dryer,
-                                       const df_job *job, const df_pairs *pairs, const df_log *log);
+                                       const df_job *job, const df_pairs *pairs, const df_log *log,
+                                       const df_fit *learnt, size_t n);
 
 /* A finding's value, band and earlier value as they are written, "0.0103 mbar L/s"; before: "" where it is not known. */
 void df_finding_text(char value[48], char band[48], char before[48], const df_finding *finding);

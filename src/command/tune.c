@@ -9,8 +9,6 @@
 #include <time.h>
 
 #define MOST_LOGS (DF_TESTS * DF_MAX_TEST_LOGS)
-#define LEAK_BAND 0.2 /* of a leak that was not measured with it: assumption */
-#define MOST_LEAK_BAND 2.0
 
 static const char *const options[DF_TESTS] = {"--isolation", "--pump-down", "--trap", "--ice-test", "--product"};
 
@@ -116,12 +114,11 @@ static df_status open_job(df_session *s, bench *b, bool wanted) {
     return status;
 }
 
-/* How well the leak is known when the pump is learnt. */
-static double leak_band(const bench *b) {
+static const df_fit *found(const bench *b, df_test test) {
     for (size_t i = 0; i < b->fits; i++)
-        if (b->fit[i].test == DF_TEST_ISOLATION && b->fit[i].described)
-            return fmin(b->fit[i].finding[0].band / fmax(b->fit[i].finding[0].value, 1e-12), MOST_LEAK_BAND);
-    return LEAK_BAND;
+        if (b->fit[i].test == test)
+            return &b->fit[i];
+    return NULL;
 }
 
 /* All logs of one test together; a test that does not describe them leaves the dryer as it was. */
@@ -146,7 +143,7 @@ static df_status learn(df_session *s, bench *b, df_test test) {
         status = df_tune_isolation(s->ctx, fit, &b->dryer, logs, n);
         break;
     case DF_TEST_PUMP_DOWN:
-        status = df_tune_pump_down(s->ctx, fit, &b->dryer, logs, n, leak_band(b));
+        status = df_tune_pump_down(s->ctx, fit, &b->dryer, logs, n, found(b, DF_TEST_ISOLATION));
         break;
     case DF_TEST_TRAP:
         status = df_tune_trap(s->ctx, fit, &b->dryer, logs, n);
@@ -160,7 +157,7 @@ static df_status learn(df_session *s, bench *b, df_test test) {
     case DF_TESTS:
         status = open_job(s, b, true);
         if (status == DF_OK)
-            status = df_tune_product(s->ctx, fit, &b->cake, &b->dryer, &b->job, s->pairs, logs[0]);
+            status = df_tune_product(s->ctx, fit, &b->cake, &b->dryer, &b->job, s->pairs, logs[0], b->fit, b->fits);
         b->cake_known = status == DF_OK && fit->described;
         break;
     }

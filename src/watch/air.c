@@ -17,6 +17,7 @@
 #define MOST_MISFIT 0.05      /* of the rise: more is another thing than leak and degassing (assumption) */
 #define MOST_MISFIT_FALL 20.0 /* of PRESSURE_BAND, for a pump-down (assumption) */
 #define MOST_NODES 6          /* of the pump's curve */
+#define UNMEASURED 0.2        /* of a leak, and of degassing, without an isolation log: assumption */
 #define STEP_SHARE 0.2        /* of the time constant volume over speed, for one step in time */
 #define KNOWN_ULTIMATE 1.0    /* band of ln(ultimate) above which the log does not tell it */
 #define LOOSE_ULTIMATE 2.0    /* standard deviation of ln(ultimate) around its old value */
@@ -74,7 +75,8 @@ static df_status take_rise(df_context *ctx, df_series *out, const df_log *log, d
     size_t lowest = 0;
     for (size_t i = 1; i < out->n; i++)
         lowest = out->value[i] < out->value[lowest] ? i : lowest;
-    if (df_log_note(log, "from") == NULL && out->value[0] > 1.5 * out->value[lowest] && lowest + LEAST_POINTS < out->n) {
+    if (df_log_note(log, "from") == NULL && out->value[0] > 1.5 * out->value[lowest] &&
+        lowest + LEAST_POINTS < out->n) {
         from = out->time[lowest];
         df_series_free(out);
         status =
@@ -157,6 +159,7 @@ df_status df_tune_isolation(df_context *ctx, df_fit *fit, df_dryer *dryer, const
                                           dryer->chamber.leak, true);
         dryer->chamber.degassing = df_fit_find(fit, "chamber.degassing", DF_DIM_LEAK, "mbar L/s", p.value[1],
                                                p.sigma[1], dryer->chamber.degassing, true);
+        df_fit_join(fit, &p, 2, (const size_t[2]){0, 1}, (double[2][DF_LEAST_MOST]){{1.0}, {0.0, 1.0}});
         if (fabs(joint) > 0.9)
             df_fit_remark(fit,
                           "leak and degassing are hard to tell apart (correlation %.2f): a longer test tells them "
@@ -173,8 +176,9 @@ df_status df_tune_isolation(df_context *ctx, df_fit *fit, df_dryer *dryer, const
 
 /* ---- pump-down ------------------------------------------------------------------------------------------------ */
 
-/* Parameters: ln of the ultimate pressure, ln of a factor on leak and degassing, ln of the speed at each node; then ln of the
- * first pressure of each log. */
+/* Parameters: ln of the ultimate pressure, two standard normal numbers from which leak and degassing follow, ln of the speed at
+ * each node; then ln of the first pressure of each log. */
+enum { OWN = 3 };
 typedef struct fall {
     df_dryer dryer; /* its pump is moved */
     size_t n, nodes;
@@ -182,7 +186,9 @@ typedef struct fall {
     double volume[DF_MAX_TEST_LOGS];
     double resolution[DF_MAX_TEST_LOGS];
     double begun[DF_MAX_TEST_LOGS]; /* s from the log's start at which evacuation began */
-    double ultimate, leak_sigma;    /* ln of the old one; of ln */
+    double ultimate;                /* ln of the old one */
+    double leak, degassing;         /* as found or stated, Pa m3/s */
+    double root[3];                 /* of their covariance: of the leak; degassing with it, and alone */
 } fall;
 
 /* d ln P/dt */
@@ -191,8 +197,8 @@ static double sinking(const df_dryer *d, double volume, double flow, double ln_p
     return (flow / pressure - df_pump_speed(d, pressure, d->pump.ultimate)) / volume;
 }
 
-static double inflow(const df_dryer *d, double factor, double since) {
-    return factor * (d->chamber.leak + d->chamber.degassing * HOUR / fmax(since, SOONEST));
+static double inflow(const df_dryer *d, double since) {
+    return d->chamber.leak + d->chamber.degassing * HOUR / fmax(since, SOONEST);
 }
 
 static bool fall_residuals(double *r, const double *v, void *data) {
@@ -201,13 +207,14 @@ static bool fall_residuals(double *r, const double *v, void *data) {
     double fastest = 0.0;
     d->pump.ultimate = exp(v[0]);
     for (size_t i = 0; i < x->nodes; i++) {
-        d->pump.speed.y[i] = exp(v[2 + i]);
+        d->pump.speed.y[i] = exp(v[OWN + i]);
         fastest = fmax(fastest, d->pump.speed.y[i]);
     }
-    double factor = exp(v[1]);
+    d->chamber.leak = fmax(x->leak + x->root[0] * v[1], 0.0);
+    d->chamber.degassing = fmax(x->degassing + x->root[1] * v[1] + x->root[2] * v[2], 0.0);
     for (size_t k = 0; k < x->n; k++) {
         const df_series *s = &x->series[k];
-        double y = v[2 + x->nodes + k], t = s->time[0], longest = STEP_SHARE * x->volume[k] / fastest;
+        double y = v[OWN + x->nodes + k], t = s->time[0], longest = STEP_SHARE * x->volume[k] / fastest;
         for (size_t i = 0; i < s->n; i++) {
             double left = s->time[i] - t;
             long steps = left > 0.0 ? (long)ceil(left / longest) : 0;
@@ -216,8 +223,7 @@ static bool fall_residuals(double *r, const double *v, void *data) {
             double h = steps > 0 ? left / (double)steps : 0.0;
             for (long j = 0; j < steps; j++, t += h) { /* classical Runge-Kutta */
                 double since = t - x->begun[k];
-                double q0 = inflow(d, factor, since), q1 = inflow(d, factor, since + 0.5 * h),
-                       q2 = inflow(d, factor, since + h);
+                double q0 = inflow(d, since), q1 = inflow(d, since + 0.5 * h), q2 = inflow(d, since + h);
                 double k1 = sinking(d, x->volume[k], q0, y);
                 double k2 = sinking(d, x->volume[k], q1, y + 0.5 * h * k1);
                 double k3 = sinking(d, x->volume[k], q1, y + 0.5 * h * k2);
@@ -232,7 +238,8 @@ static bool fall_residuals(double *r, const double *v, void *data) {
         }
     }
     *r++ = (v[0] - x->ultimate) / LOOSE_ULTIMATE;
-    *r++ = v[1] / x->leak_sigma;
+    *r++ = v[1];
+    *r++ = v[2];
     return true;
 }
 
@@ -315,7 +322,7 @@ static void bound(df_least *p, size_t i, double value, double lower, double uppe
 }
 
 static df_status prepare_fall(df_context *ctx, fall *x, df_least *p, df_fit *fit, const df_log *const *logs, size_t n,
-                              double leak_band) {
+                              const df_fit *isolation) {
     double lowest = INFINITY;
     const df_dryer old = x->dryer;
     for (size_t k = 0; k < n; k++) {
@@ -340,46 +347,64 @@ static df_status prepare_fall(df_context *ctx, fall *x, df_least *p, df_fit *fit
     p->least_noise = LEAST_NOISE / PRESSURE_BAND;
     choose_nodes(x);
     x->ultimate = log(fmin(old.pump.ultimate, 0.9 * lowest));
-    x->leak_sigma = fmax(leak_band, 1e-3);
+    x->leak = old.chamber.leak;
+    x->degassing = old.chamber.degassing;
+    if (isolation != NULL && isolation->described && isolation->joint[0][0] > 0.0) {
+        x->root[0] = sqrt(isolation->joint[0][0]);
+        x->root[1] = isolation->joint[0][1] / x->root[0];
+        x->root[2] = sqrt(fmax(isolation->joint[1][1] - x->root[1] * x->root[1], 0.0));
+    } else {
+        x->root[0] = UNMEASURED * x->leak;
+        x->root[2] = UNMEASURED * x->degassing;
+        df_fit_remark(
+            fit,
+            "leak and degassing are those of the dryer's file, each taken as known to 20 %% (assumption)%s; an "
+            "isolation log beside this one tells them",
+            x->degassing > 0.0 ? "" : ": it has no degassing, and what the walls give off is laid to the pump");
+    }
     bound(p, 0, x->ultimate, x->ultimate - 12.0, log(lowest) + 0.2, 1e-3);
-    bound(p, 1, 0.0, -5.0, 5.0, 1e-3);
+    for (size_t i = 1; i < OWN; i++)
+        bound(p, i, 0.0, -10.0, 10.0, 0.1);
     const df_series *first = &x->series[0];
     if (df_series_at(first, 0.9 * first->time[first->n - 1] + 0.1 * first->time[0]) <
         1.2 * lowest) /* it came to rest */
         p->value[0] = log(0.7 * lowest);
     for (size_t i = 0; i < x->nodes; i++) {
         double node = x->dryer.pump.speed.x[i], s = guess_speed(x, node, lowest, df_pump_speed(&old, node, 0.0));
-        bound(p, 2 + i, log(s), log(s) - 8.0, log(s) + 8.0, 1e-3);
+        bound(p, OWN + i, log(s), log(s) - 8.0, log(s) + 8.0, 1e-3);
     }
     for (size_t k = 0; k < n; k++) {
         double y = log(x->series[k].value[0]);
-        bound(p, 2 + x->nodes + k, y, y - 3.0, y + 3.0, 1e-3);
+        bound(p, OWN + x->nodes + k, y, y - 3.0, y + 3.0, 1e-3);
     }
-    p->parameters = 2 + x->nodes + n;
-    p->priors = 2;
+    p->parameters = OWN + x->nodes + n;
+    p->priors = OWN;
     return DF_OK;
 }
 
 df_status df_tune_pump_down(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs, size_t n,
-                            double leak_band) {
+                            const df_fit *isolation) {
     fall x;
     df_least p;
     memset(&x, 0, sizeof x);
     memset(&p, 0, sizeof p);
     x.dryer = *dryer;
     df_fit_begin(fit, DF_TEST_PUMP_DOWN, logs, n);
-    df_status status = prepare_fall(ctx, &x, &p, fit, logs, n, leak_band);
+    df_status status = prepare_fall(ctx, &x, &p, fit, logs, n, isolation);
     if (status == DF_OK)
         status = df_least_fit(ctx, &p, fall_residuals, &x, df_log_name(logs[0]));
     if (status == DF_OK) {
         df_fit_settle(fit, &p, PRESSURE_BAND * 100.0, MOST_MISFIT_FALL, "% of the pressure");
         const df_dryer old = *dryer;
         bool known = p.sigma[0] < KNOWN_ULTIMATE;
-        double ultimate = exp(p.value[0]);
-        if (known)
+        double ultimate = exp(p.value[0]), gradient[1 + MOST_NODES][DF_LEAST_MOST] = {{0.0}};
+        size_t place[1 + MOST_NODES], places = 0;
+        if (known) {
+            gradient[0][0] = ultimate;
+            place[places++] = 0;
             dryer->pump.ultimate = df_fit_find(fit, "pump.ultimate_pressure", DF_DIM_PRESSURE, "mbar", ultimate,
                                                ultimate * p.sigma[0], old.pump.ultimate, true);
-        else
+        } else
             df_fit_remark(fit,
                           "the log does not come near enough to the ultimate pressure to tell it from the leak; it "
                           "stays at %.3g mbar",
@@ -387,13 +412,16 @@ df_status df_tune_pump_down(df_context *ctx, df_fit *fit, df_dryer *dryer, const
         dryer->pump.speed = x.dryer.pump.speed;
         for (size_t i = 0; i < x.nodes; i++) {
             char field[64];
-            double at = dryer->pump.speed.x[i], speed = exp(p.value[2 + i]);
+            double at = dryer->pump.speed.x[i], speed = exp(p.value[OWN + i]);
+            gradient[places][OWN + i] = speed;
+            place[places++] = fit->findings;
             snprintf(field, sizeof field, "pump.speed[%zu].flow", i);
             dryer->pump.speed.y[i] = df_fit_find(fit, field, DF_DIM_VOLUME_FLOW, "m3/h", speed,
-                                                 speed * p.sigma[2 + i], df_pump_speed(&old, at, 0.0), true);
+                                                 speed * p.sigma[OWN + i], df_pump_speed(&old, at, 0.0), true);
             fit->finding[fit->findings - 1].at = at;
             fit->finding[fit->findings - 1].at_dimension = DF_DIM_PRESSURE;
         }
+        df_fit_join(fit, &p, places, place, gradient);
         df_fit_remark(fit,
                       "speed as felt in the chamber, through valve, duct and trap; the gas is taken to stay at room "
                       "temperature (the first seconds of a fast pump-down are colder)");

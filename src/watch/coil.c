@@ -231,6 +231,8 @@ df_status df_tune_trap(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_l
         const df_trap old = dryer->trap[0];
         df_trap *t = &dryer->trap[0];
         char field[64];
+        double gradient[2 + SEGMENTS][DF_LEAST_MOST] = {{1.0}};
+        size_t place[2 + SEGMENTS] = {0};
         df_fit_settle(fit, &p, TEMPERATURE_BAND, MOST_MISFIT, "K");
         set_curve(&x, p.value);
         t->refrigeration = x.trap.refrigeration;
@@ -238,6 +240,9 @@ df_status df_tune_trap(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_l
                                             p.value[0], p.sigma[0], df_trap_no_load(&old), true);
         for (size_t i = 1; i <= SEGMENTS; i++) {
             double variance = 0.0, *at = &t->refrigeration.x[i];
+            place[i] = fit->findings;
+            for (size_t a = 1; a <= i; a++)
+                gradient[i][a] = exp(p.value[a]);
             for (size_t a = 1; a <= i; a++)
                 for (size_t b = 1; b <= i; b++)
                     variance += exp(p.value[a] + p.value[b]) * p.covariance[a][b];
@@ -254,6 +259,8 @@ df_status df_tune_trap(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_l
         t->heat_capacity = x.trap.heat_capacity;
         if (x.loaded) {
             double capacity = exp(p.value[1 + SEGMENTS]), band = capacity * p.sigma[1 + SEGMENTS];
+            gradient[1 + SEGMENTS][1 + SEGMENTS] = capacity;
+            place[1 + SEGMENTS] = fit->findings;
             t->heat_capacity = df_fit_find(fit, "trap.heat_capacity", DF_DIM_HEAT_CAPACITY, "kJ/K", capacity, band,
                                            old.heat_capacity, true);
         } else
@@ -261,6 +268,7 @@ df_status df_tune_trap(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_l
                           "without a known load the powers stand and fall with the heat capacity of %.3g kJ/K: a log "
                           "under a known load ('load: 300 W', or a column of it) tells both",
                           t->heat_capacity / 1000.0);
+        df_fit_join(fit, &p, 1 + SEGMENTS + x.loaded, place, gradient);
         df_fit_remark(fit, "the bands come from the scatter alone: the error of the probe and of its place on the "
                            "coil comes on top");
         if (dryer->traps > 1)

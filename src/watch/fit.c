@@ -227,6 +227,18 @@ double df_fit_find(df_fit *fit, const char *field, df_dimension dimension, const
     return f->value;
 }
 
+void df_fit_join(df_fit *fit, const df_least *p, size_t n, const size_t *finding, double gradient[][DF_LEAST_MOST]) {
+    for (size_t i = 0; i < n; i++)
+        for (size_t k = 0; k < n; k++) {
+            double sum = 0.0;
+            for (size_t a = 0; a < p->parameters; a++)
+                for (size_t b = 0; b < p->parameters; b++)
+                    if (gradient[i][a] != 0.0 && gradient[k][b] != 0.0)
+                        sum += gradient[i][a] * p->covariance[a][b] * gradient[k][b];
+            fit->joint[finding[i]][finding[k]] = sum;
+        }
+}
+
 df_status df_fit_history(df_context *ctx, df_dryer_notes *notes, const df_fit *fit, const char *date) {
     df_status status = DF_OK;
     for (size_t i = 0; i < fit->findings && status == DF_OK; i++) {

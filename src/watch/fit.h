@@ -30,5 +30,8 @@ void df_fit_remark(df_fit *fit, const char *format, ...) DF_PRINTF(2, 3);
 /* Adds a finding, its value rounded to a tenth of its band's first digit; returns the rounded value. */
 double df_fit_find(df_fit *fit, const char *field, df_dimension dimension, const char *unit, double value,
                    double band, double before, bool written);
+/* Covariance of n findings that are linear in the parameters of a solved problem: d finding/d parameter in `gradient`. */
+void df_fit_join(df_fit *fit, const df_least *problem, size_t n, const size_t *finding,
+                 double gradient[][DF_LEAST_MOST]);
 
 #endif

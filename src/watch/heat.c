@@ -237,22 +237,28 @@ static void tell(df_fit *fit, df_dryer *dryer, const heating *x, const df_least 
     static const char *const units[3] = {"W/m2/K", "W/m2/K/Pa", "1/Pa"};
     double *const to[3] = {&dryer->shelf.contact, &dryer->shelf.gas, &dryer->shelf.gas_bend};
     const double before[3] = {x->old->shelf.contact, x->old->shelf.gas, x->old->shelf.gas_bend};
+    double gradient[3][DF_LEAST_MOST] = {{0.0}};
     df_fit_settle(fit, p, SCATTER * 100.0, MOST_MISFIT, "% of Kv");
     if (x->shapes == 1) {
         double factor = exp(p->value[0]);
-        for (size_t i = 0; i < 2; i++)
+        for (size_t i = 0; i < 2; i++) {
+            gradient[i][0] = factor * before[i];
             *to[i] = df_fit_find(fit, fields[i], dimensions[i], units[i], factor * before[i],
                                  factor * before[i] * p->sigma[0], before[i], true);
+        }
         df_fit_remark(fit,
                       "one pressure: contact and gas are moved together by %.3g; tests at three pressures tell them "
                       "apart",
                       factor);
     } else {
-        for (size_t i = 0; i < x->shapes; i++)
+        for (size_t i = 0; i < x->shapes; i++) {
+            gradient[i][i] = 1.0;
             *to[i] = df_fit_find(fit, fields[i], dimensions[i], units[i], p->value[i], p->sigma[i], before[i], true);
+        }
         if (x->shapes == 2)
             df_fit_remark(fit, "two pressures: gas_bend stays at %.3g 1/Pa; a third pressure tells it", before[2]);
     }
+    df_fit_join(fit, p, x->shapes == 1 ? 2 : x->shapes, (const size_t[3]){0, 1, 2}, gradient);
     double scatter = p->noise * SCATTER, freedom = fmax((double)(x->centre - x->shapes), 1.0);
     df_fit_find(fit, "spread of containers", DF_DIM_PERCENT, "%", scatter, scatter / sqrt(2.0 * freedom), NAN, false);
     double sum = 0.0, squares = 0.0, n = 0.0;

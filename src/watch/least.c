@@ -8,6 +8,7 @@
 #define MOST_ITERATIONS 200
 #define MOST_ROUNDS 12     /* of the noise */
 #define SETTLED 1e-8       /* relative fall of the objective that ends a fit */
+#define CREEPING 1e-3      /* relative fall that is let pass after so many iterations */
 #define NOISE_SETTLED 1e-3 /* relative change of the noise */
 #define MOST_CORRELATED 0.98
 #define M DF_LEAST_MOST
@@ -105,7 +106,7 @@ static bool propose(double *next, const work *w, const double *a, const double *
 /* Minimises at the present noise. */
 static bool descend(work *w) {
     df_least *p = w->p;
-    double damping = 1e-3, a[M * M], g[M], next[M], best;
+    double damping = 1e-3, a[M * M], g[M], next[M], best, fall = 0.0;
     if (!w->f(w->residual, p->value, w->data))
         return false;
     best = objective(w, w->residual);
@@ -114,7 +115,7 @@ static bool descend(work *w) {
         if (!isfinite(best) || !differentiate(w))
             return false;
         normal(a, g, w);
-        double fall = -1.0;
+        fall = -1.0;
         while (fall < 0.0 && damping < 1e12) {
             if (propose(next, w, a, g, damping) && w->f(w->trial, next, w->data)) {
                 double here = objective(w, w->trial);
@@ -129,10 +130,10 @@ static bool descend(work *w) {
         memcpy(p->value, next, w->n * sizeof *next);
         memcpy(w->residual, w->trial, w->rows * sizeof *w->residual);
         best -= fall;
-        if (fall <= SETTLED * (best + 1e-300) || best < 1e-20)
+        if (fall <= (p->settled > 0.0 ? p->settled : SETTLED) * (best + 1e-300) || best < 1e-20)
             return true;
     }
-    return false;
+    return fall <= CREEPING * best;
 }
 
 /* Noise of the data from its residuals; the correlation of neighbours. */

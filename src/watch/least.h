@@ -21,6 +21,7 @@ typedef struct df_least {
     double lower[DF_LEAST_MOST], upper[DF_LEAST_MOST];
     double step[DF_LEAST_MOST]; /* of the difference quotient */
     double least_noise;
+    double settled; /* relative fall of the objective that ends a search; 0: 1e-8 */
     double sigma[DF_LEAST_MOST], covariance[DF_LEAST_MOST][DF_LEAST_MOST];
     double noise, correlation;
     long iterations;

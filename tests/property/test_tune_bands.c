@@ -113,7 +113,7 @@ static void pump_down(void **state) {
             }
         }
         const df_log *log = read_log(k, &t);
-        MUST(df_tune_pump_down(k->ctx, &fit, &d, &log, 1, 0.2));
+        MUST(df_tune_pump_down(k->ctx, &fit, &d, &log, 1, NULL));
         tell(&lowest, &fit, ultimate);
         tell(&first, &fit, speed);
         if (d.pump.speed.n == 6)
@@ -253,7 +253,7 @@ static void product(void **state) {
         }
         double depth = stand->setup.classes[0].shape.thickness;
         df_log *log = read_log(k, &t);
-        MUST(df_tune_product(k->ctx, &fit, &found, &d, job, k->pairs, log));
+        MUST(df_tune_product(k->ctx, &fit, &found, &d, job, k->pairs, log, NULL, 0));
         tell(&half, &fit, truth.r0 + truth.a1 * 0.5 * depth / (1.0 + truth.a2 * 0.5 * depth));
         tell(&full, &fit, truth.r0 + truth.a1 * depth / (1.0 + truth.a2 * depth));
         near(finding(&fit, half.what)->value / (truth.r0 + truth.a1 * 0.5 * depth / (1.0 + truth.a2 * 0.5 * depth)),

@@ -76,7 +76,7 @@ static void a_pump(void **state) {
             df_text_printf(&t, "%g;%.6g\n", (ended ? 2.0 : 0.6) * i,
                            ultimate + (101325.0 - ultimate) * exp(-speed / volume * (ended ? 2.0 : 0.6) * i));
         const df_log *log = read_log(k, &t);
-        MUST(df_tune_pump_down(k->ctx, &fit, &d, &log, 1, 0.2));
+        MUST(df_tune_pump_down(k->ctx, &fit, &d, &log, 1, NULL));
         assert_true(d.pump.speed.n >= 2);
         for (size_t i = 0; i < d.pump.speed.n; i++)
             assert_near(d.pump.speed.y[i], speed, 2e-3);

@@ -18,7 +18,7 @@
 #define KV_BAND 0.05         /* of the shelf coefficient where it is not told: assumption */
 #define OUTSTANDING 3.5      /* scatters: less is no corner */
 #define EVACUATED 1.5        /* medians of the pressure under which the run proper has begun */
-#define TOLERANCE 1e-8       /* of the runs: readings to some 1e-4 K, so that */
+#define TOLERANCE 1e-8       /* of the runs: readings repeat to some 1e-5 K, so that */
 #define DIFFERENCE 0.02      /* relative, of the parameters, gives derivatives to a per cent */
 #define DIFFERENCE_DOUBT 0.2 /* standard deviations of the dryer's constants */
 #define LEAST_DOUBT 0.03     /* standard deviations by which a direction must move the readings in all to be fitted */
@@ -52,9 +52,8 @@ typedef struct baking {
     df_dryer dryer; /* as moved: that of the setup */
     df_doubt doubt;
     size_t direction[DF_DOUBT_MOST], directions; /* of the doubt, that are fitted */
-    double dry
-        [DF_MAX_CLASSES]; /* s at which each class is dry; rows about that of another class do not count; NAN: not */
-    double factor[DF_MAX_CLASSES]; /* of the shelf coefficient, as set up */
+    double dry[DF_MAX_CLASSES];                  /* s at which each class is dry, see counts(); NAN: not */
+    double factor[DF_MAX_CLASSES];               /* of the shelf coefficient, as set up */
     probe probe[MOST_PROBES];
     size_t probes;
     double start, kv_band, depth;
@@ -521,8 +520,9 @@ static df_status find_kv_band(df_context *ctx, baking *x, df_fit *fit, const df_
 
 /* ln of the shelf's coefficient over that of the dryer as it is, at a pressure. */
 static double coefficient_ln(baking *x, const double *v, double pressure) {
+    double before = df_shelf_coefficient(x->found, pressure);
     move_dryer(x, v);
-    return v[3] + log(df_shelf_coefficient(&x->dryer, pressure) / df_shelf_coefficient(x->found, pressure));
+    return v[3] + (before > 0.0 ? log(df_shelf_coefficient(&x->dryer, pressure) / before) : 0.0);
 }
 
 static void tell_coefficient(df_fit *fit, baking *x, const df_least *p) {

@@ -4,7 +4,6 @@
 Their types against docs/schema and TypeScript, what they weigh, that they name no other host, and tests/browser driven
 through Debian's Chromium against the program that DRYFRONT_PROGRAM names. Last line: "N passed, N failed".
 """
-import gzip
 import json
 import os
 import pathlib
@@ -17,7 +16,7 @@ import tempfile
 ROOT = pathlib.Path(os.environ.get("DRYFRONT_SOURCE_DIR") or pathlib.Path(__file__).resolve().parent.parent)
 WEB = ROOT / "web"
 BROWSER = ROOT / "tests" / "browser"
-MOST_BYTES = 150_000  # that any view needs, compressed
+MOST_BYTES = 150_000  # of all that the pages ship, as a browser that takes brotli gets it; and of what any view needs, with gzip
 CHROMIUM = os.environ.get("DRYFRONT_CHROMIUM") or shutil.which("chromium") or "/usr/bin/chromium"
 
 results = [0, 0]
@@ -63,7 +62,15 @@ def check_build():
         check(done.returncode == 0, f"vite build: {done.stdout}")
         manifest = json.loads((pathlib.Path(out) / ".vite/manifest.json").read_text(encoding="utf-8"))
         files = [p for p in pathlib.Path(out).rglob("*") if p.is_file() and ".vite" not in p.parts]
-        weight = {str(p.relative_to(out)): len(gzip.compress(p.read_bytes(), 9)) for p in files}
+        packed = call(["node", str(ROOT / "tools" / "pack-pages.mjs"), out], WEB)
+        check(packed.returncode == 0, packed.stdout)
+
+        def served(path, ending):
+            beside = path.with_name(path.name + ending)
+            return (beside if beside.exists() else path).stat().st_size
+
+        weight = {str(p.relative_to(out)): served(p, ".gz") for p in files}
+        lightest = sum(served(p, ".br") for p in files)
 
         def needed(key, found):
             """The files that a chunk needs to be shown, its own among them."""
@@ -73,16 +80,17 @@ def check_build():
                 needed(other, found)
             return found
 
-        job = next(key for key, entry in manifest.items() if entry.get("name") == "job")
-        frame = needed("index.html", {"index.html"})
-        for key in [key for key, entry in manifest.items() if entry.get("isDynamicEntry")]:
-            # A view of a job needs the job's page as well.
-            around = needed(job, set()) if "/job/" in key else set()
-            bytes_needed = sum(weight[f] for f in frame | around | needed(key, set()))
-            check(bytes_needed < MOST_BYTES, f"{key} needs {bytes_needed} bytes compressed")
-            if "/pages/" in key:
-                print(f"{key}: {bytes_needed / 1000:.0f} kB compressed", flush=True)
-        print(f"the frame: {sum(weight[f] for f in frame) / 1000:.0f} kB, all: {sum(weight.values()) / 1000:.0f} kB", flush=True)
+        style = {entry["file"] for key, entry in manifest.items() if key.endswith(".css")}
+        frame = needed("index.html", {"index.html"}) | style
+        views = {entry["name"]: key for key, entry in manifest.items() if entry.get("isDynamicEntry")}
+        check({"job", "laboratory"} <= set(views), f"the views are {views}")
+        for name, key in views.items():
+            bytes_needed = sum(weight[f] for f in frame | needed(key, set()))
+            check(bytes_needed < MOST_BYTES, f"{name} needs {bytes_needed} bytes with gzip")
+            print(f"{name}: {bytes_needed / 1000:.0f} kB with gzip", flush=True)
+        check(lightest < MOST_BYTES, f"all pages together are {lightest} bytes with brotli")
+        print(f"the frame: {sum(weight[f] for f in frame) / 1000:.0f} kB with gzip; all: {sum(weight.values()) / 1000:.0f} kB, "
+              f"with brotli {lightest / 1000:.0f} kB", flush=True)
         for path in files:
             # The names of XML's and the web's own languages are no requests; libraries name their licence's page in comments.
             text = path.read_text(encoding="utf-8", errors="replace")

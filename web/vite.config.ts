@@ -1,6 +1,7 @@
 import { createHash } from "node:crypto";
 import { readdirSync, readFileSync } from "node:fs";
-import { defineConfig, type Plugin } from "vite";
+import { resolve } from "node:path";
+import { defineConfig, type Plugin, type Rollup } from "vite";
 
 /* The service worker with the list of all files of this build; its version is a hash of their content. */
 function serviceWorker(): Plugin {
@@ -26,10 +27,43 @@ function serviceWorker(): Plugin {
   };
 }
 
+/* The forms read YAML by its failsafe schema alone, in which every scalar is text: the tags of the other schemas stay out. */
+function failsafeYaml(): Plugin {
+  return {
+    name: "failsafe-yaml",
+    apply: "build",
+    load(id) {
+      if (!/\/yaml\/browser\/dist\/schema\/tags\.js$/.test(id)) return null;
+      return `import { map } from "./common/map.js";
+        import { seq } from "./common/seq.js";
+        import { string } from "./common/string.js";
+        export const coreKnownTags = {};
+        export const getTags = () => [map, seq, string];`;
+    },
+  };
+}
+
+/* Few files, which pack better: the frame with all that the first page needs, figures, the views of a job, all other views, and
+   what those share. */
+function chunk(id: string, { getModuleInfo }: Rollup.ManualChunkMeta): string | undefined {
+  const frame = new Set<string>();
+  const walk = (at: string) => {
+    if (frame.has(at)) return;
+    frame.add(at);
+    getModuleInfo(at)?.importedIds.forEach(walk);
+  };
+  walk(resolve("index.html"));
+  if (frame.has(id) || id.includes("preload-helper")) return "frame";
+  if (/\/uplot\/|\/parts\/plot/.test(id)) return "plot";
+  if (/\/pages\/job/.test(id)) return "job";
+  if (/\/pages\/|\/parts\/(substance_sheet|container_drawing|dryer_)/.test(id)) return "laboratory";
+  return /\/store\/demo|\/demo\//.test(id) ? undefined : "parts";
+}
+
 /* One page, its parts split by route so that the first paint needs little. DRYFRONT_PAGES_OUT: where CMake wants it. */
 export default defineConfig({
   base: "/",
-  plugins: [serviceWorker()],
+  plugins: [failsafeYaml(), serviceWorker()],
   esbuild: { jsx: "automatic", jsxImportSource: "preact" },
   build: {
     outDir: process.env.DRYFRONT_PAGES_OUT ?? "dist",
@@ -38,6 +72,8 @@ export default defineConfig({
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
     reportCompressedSize: true,
+    cssCodeSplit: false,
+    rollupOptions: { output: { manualChunks: chunk } },
   },
   server: { proxy: { "/api": "http://127.0.0.1:8600" } },
 });

@@ -90,8 +90,8 @@ static enum MHD_Result send_reply(struct MHD_Connection *connection, df_reply *r
         reply->caching != NULL   ? reply->caching
         : reply->etag[0] != '\0' ? "no-cache"
                                  : "no-store");
-    if (reply->packed && !empty)
-        add(r, "Content-Encoding", "gzip");
+    if (reply->coding != NULL && !empty)
+        add(r, "Content-Encoding", reply->coding);
     if (reply->varies)
         add(r, "Vary", "Accept-Encoding");
     add(r, "Allow", reply->allow);

@@ -1,5 +1,5 @@
 /* Pages, compiled in. The included table is written by tools/embed.c when the program is built: each file, and beside it its
- * packed form with .gz behind the name. */
+ * packed forms with .gz and .br behind the name. */
 #include "serve/pages.h"
 
 #include <stdio.h>
@@ -42,37 +42,67 @@ static const char *type_of(const char *name) {
     return "application/octet-stream";
 }
 
-bool df_page_find(df_page *page, const char *path, bool packed) {
-    const char *name = strcmp(path, "/") == 0 ? "index.html" : path + 1;
-    size_t length = strlen(name);
-    bool asks_packed = length > 3 && strcmp(name + length - 3, ".gz") == 0; /* those have no path of their own */
-    const embedded_file *plain = path[0] == '/' && !asks_packed ? find(name, "") : NULL;
-    if (plain == NULL)
-        return false;
-    const embedded_file *small = find(name, ".gz"), *sent = packed && small != NULL ? small : plain;
-    *page = (df_page){.type = type_of(name),
-                      .bytes = (const char *)sent->bytes,
-                      .length = sent->length,
-                      .packed = sent == small,
-                      .packable = small != NULL,
-                      .lasting = strncmp(name, "assets/", 7) == 0};
-    df_etag(page->etag, page->bytes, page->length);
-    return true;
-}
+/* How much a header wants each coding, 0 to 1. What is not named is wanted as "*" is; without that the plain form is wanted least
+ * of all and the others not at all. */
+typedef struct wants {
+    double brotli, gzip, plain;
+} wants;
 
-bool df_page_takes_gzip(const char *accept) {
-    bool any = false;
+static wants read_wants(const char *accept) {
+    const double unnamed = -1.0, least = 1e-6;
+    wants w = {unnamed, unnamed, unnamed};
+    double any = unnamed;
     for (const char *at = accept != NULL ? accept : ""; *at != '\0';) {
         at += strspn(at, " \t,");
         size_t length = strcspn(at, " \t,;");
-        const char *weight = at + length + strspn(at + length, " \t;");
-        bool refused = strncasecmp(weight, "q=", 2) == 0 && !(strtod(weight + 2, NULL) > 0.0);
-        if ((length == 4 && strncasecmp(at, "gzip", 4) == 0) || (length == 6 && strncasecmp(at, "x-gzip", 6) == 0))
-            return !refused;
-        any = any || (length == 1 && *at == '*' && !refused);
+        const char *parameter = at + length + strspn(at + length, " \t;");
+        double weight = strncasecmp(parameter, "q=", 2) == 0 ? strtod(parameter + 2, NULL) : 1.0;
+        weight = weight > 0.0 ? (weight < 1.0 ? weight : 1.0) : 0.0; /* what is no number is none */
+        if (length == 2 && strncasecmp(at, "br", 2) == 0)
+            w.brotli = weight;
+        else if ((length == 4 && strncasecmp(at, "gzip", 4) == 0) ||
+                 (length == 6 && strncasecmp(at, "x-gzip", 6) == 0))
+            w.gzip = weight;
+        else if (length == 8 && strncasecmp(at, "identity", 8) == 0)
+            w.plain = weight;
+        else if (length == 1 && *at == '*')
+            any = weight;
         at += strcspn(at, ",");
     }
-    return any;
+    w.brotli = w.brotli >= 0.0 ? w.brotli : any >= 0.0 ? any : 0.0;
+    w.gzip = w.gzip >= 0.0 ? w.gzip : any >= 0.0 ? any : 0.0;
+    w.plain = w.plain >= 0.0 ? w.plain : any >= 0.0 ? any : least;
+    return w;
+}
+
+bool df_page_find(df_page *page, const char *path, const char *accept) {
+    const char *name = strcmp(path, "/") == 0 ? "index.html" : path + 1;
+    const char *ending = strrchr(name, '.'); /* the packed ones have no path of their own */
+    bool asks_packed = ending != NULL && (strcmp(ending, ".gz") == 0 || strcmp(ending, ".br") == 0);
+    const embedded_file *plain = path[0] == '/' && !asks_packed ? find(name, "") : NULL;
+    if (plain == NULL)
+        return false;
+    const embedded_file *brotli = find(name, ".br"), *gzip = find(name, ".gz"), *sent = plain;
+    const char *coding = NULL;
+    wants w = read_wants(accept);
+    double most = w.plain;
+    if (gzip != NULL && w.gzip > 0.0 && w.gzip >= most) {
+        sent = gzip;
+        coding = "gzip";
+        most = w.gzip;
+    }
+    if (brotli != NULL && w.brotli > 0.0 && w.brotli >= most) {
+        sent = brotli;
+        coding = "br";
+    }
+    *page = (df_page){.type = type_of(name),
+                      .bytes = (const char *)sent->bytes,
+                      .length = sent->length,
+                      .coding = coding,
+                      .packable = brotli != NULL || gzip != NULL,
+                      .lasting = strncmp(name, "assets/", 7) == 0};
+    df_etag(page->etag, page->bytes, page->length);
+    return true;
 }
 
 const char *df_page_none(void) {

@@ -148,7 +148,7 @@ static target find_shelf(const char *rest) {
 static target find_target(const df_routes_table *r, const char *path) {
     target t = {NOWHERE, 0, DF_SHELF_JOBS, NULL, BIT(DF_METHOD_GET)};
     df_page page;
-    if (strcmp(path, "/") == 0 || df_page_find(&page, path, false)) {
+    if (strcmp(path, "/") == 0 || df_page_find(&page, path, NULL)) {
         t.place = PAGE;
         t.item = path;
     } else if (strcmp(path, API "openapi.json") == 0) {
@@ -421,11 +421,11 @@ static void answer_fixed(const target *t, const df_request *q, df_reply *reply) 
         reply->fixed = df_document(&reply->fixed_length, t->item);
         reply->type = "application/json";
         df_etag(reply->etag, reply->fixed, reply->fixed_length);
-    } else if (df_page_find(&page, t->item, df_page_takes_gzip(q->accept_encoding))) {
+    } else if (df_page_find(&page, t->item, q->accept_encoding)) {
         reply->fixed = page.bytes;
         reply->fixed_length = page.length;
         reply->type = page.type;
-        reply->packed = page.packed;
+        reply->coding = page.coding;
         reply->varies = page.packable;
         reply->caching = page.lasting ? "public, max-age=31536000, immutable" : "no-cache";
         memcpy(reply->etag, page.etag, sizeof reply->etag);

@@ -20,7 +20,8 @@ typedef struct df_reply {
     char location[80];    /* "": none */
     unsigned retry_after; /* s; 0: none */
     const char *caching;  /* Cache-Control; NULL: by whether there is an ETag */
-    bool packed, varies;  /* Content-Encoding gzip; Vary: Accept-Encoding */
+    const char *coding;   /* Content-Encoding; NULL: none */
+    bool varies;          /* Vary: Accept-Encoding */
     const char *fixed;    /* compiled in, in place of the body; NULL: none */
     size_t fixed_length;
     df_text body;

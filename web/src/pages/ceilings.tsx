@@ -3,6 +3,7 @@ import { useComputed } from "@preact/signals";
 import { useEffect } from "preact/hooks";
 import { onReturn } from "../api/client";
 import type { CeilingsOne } from "../api/types";
+import { Far } from "../parts/asking";
 import { type Ceiling, Strip, StripPatterns, stripTitle, upTo } from "../parts/ceiling_strip";
 import { CeilingsMenu, loadText } from "../parts/ceilings_file";
 import { Combo } from "../parts/fields";
@@ -10,7 +11,6 @@ import { Swatch } from "../parts/standing";
 import { ceilingsOf, type DryerCeilings } from "../store/ceilings";
 import { address, adjust, place } from "../store/place";
 import { number, show } from "../store/quantity";
-import { farText } from "../store/work";
 import { builtInDryers, dryers, generation, substances } from "../store/workspace";
 import { t, textOf } from "../text/text";
 
@@ -148,8 +148,7 @@ function Head({ of, also }: { of: DryerCeilings; also: string[] }) {
       )}
       {progress !== null && (
         <span class="row no-print" role="status">
-          <progress aria-label={t("ceilings.working", { dryer: of.name })} value={progress.share ?? undefined} style={{ flex: 1 }} />
-          <span class="small quiet">{farText(progress)}</span>
+          <Far label={t("ceilings.working", { dryer: of.name })} now={progress} />
           <button onClick={() => of.hold()}>{t("ceilings.stop")}</button>
         </span>
       )}

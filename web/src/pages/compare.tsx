@@ -3,14 +3,15 @@ import { useSignal } from "@preact/signals";
 import { Fragment } from "preact";
 import { useEffect } from "preact/hooks";
 import type { Compare } from "../api/types";
-import { get, onReturn, Refused, Unreachable } from "../api/client";
+import { get, onReturn } from "../api/client";
+import { Far } from "../parts/asking";
 import { download } from "../parts/figure";
 import { StandingBadge } from "../parts/standing";
 import { briefs, watchBriefs } from "../store/briefs";
 import { address, adjust, place } from "../store/place";
 import { duration, fixed, show } from "../store/quantity";
-import { builtInDryers, dryers, generation, jobs, type Listed } from "../store/workspace";
-import { farText, Work } from "../store/work";
+import { builtInDryers, dryers, generation, jobs, type Listed, reasonOf } from "../store/workspace";
+import { Work } from "../store/work";
 import { t, textOf } from "../text/text";
 
 type Cell = Compare["jobs"][number]["on"][number];
@@ -51,9 +52,7 @@ export default function ComparePage() {
       for (const one of rows) texts[one.name] = (await get(`workspace/jobs/${encodeURIComponent(one.name)}`)).body as string;
       await work.ask("compare", { jobs: texts, dryer: columns }, of);
     } catch (reason) {
-      if (reason instanceof Refused) problem.value = reason.message;
-      else if (reason instanceof Unreachable) problem.value = t("server.unreachable");
-      else throw reason;
+      problem.value = reasonOf(reason);
     }
   };
   const enough = rows.length > 0 && columns.length > 0 && dryers.value !== null;
@@ -86,8 +85,7 @@ export default function ComparePage() {
       <Choice rows={rows} columns={columns} />
       {progress !== null && (
         <div class="row" role="status">
-          <progress aria-label={t("compare.working")} value={progress.share ?? undefined} style={{ flex: 1 }} />
-          <span class="small quiet">{farText(progress)}</span>
+          <Far label={t("compare.working")} now={progress} />
           <button onClick={() => { held.value = true; work.stop(); }}>{t("ceilings.stop")}</button>
         </div>
       )}

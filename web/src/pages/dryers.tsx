@@ -1,22 +1,21 @@
 /* The dryers at hand, the workspace's own and the built-in ones, side by side with the figures that matter. */
-import { useEffect, useRef } from "preact/hooks";
-import { useSignal } from "@preact/signals";
-import { reachable, Refused } from "../api/client";
+import { useEffect } from "preact/hooks";
+import { reachable } from "../api/client";
 import { amountOf, type FieldUnit } from "../parts/fields";
 import { download } from "../parts/figure";
 import { Menu } from "../parts/menu";
+import { BringButton, useDrop, useTried } from "../parts/shelf";
 import { type DryerText, dryerTexts, readDryerTexts } from "../store/dryer_texts";
 import { newDryer } from "../store/new_dryer";
 import { address, go } from "../store/place";
 import { convert, type Quantity, unitOf, units } from "../store/quantity";
-import { add, builtInDryers, changed, dryers, putBack, refresh, type Removed, take } from "../store/workspace";
+import { add, builtInDryers, dryers, refresh } from "../store/workspace";
 import { type Path, Yaml } from "../store/yaml";
 import { t, textOf } from "../text/text";
 
 export default function DryersPage() {
-  const problem = useSignal("");
-  const file = useRef<HTMLInputElement>(null);
-  const removed = useSignal<Removed | null>(null);
+  const { problem, say, tried } = useTried();
+  const { note, drop } = useDrop("dryers", tried);
   useEffect(() => {
     document.title = `${t("nav.dryers")} · dryfront`;
     void refresh();
@@ -25,31 +24,7 @@ export default function DryersPage() {
     if (dryers.value !== null) void readDryerTexts(builtInDryers.value.map((one) => one.key), dryers.value);
   }, [dryers.value, builtInDryers.value]);
 
-  const tried = async (what: () => Promise<void>) => {
-    problem.value = "";
-    try {
-      await what();
-    } catch (reason) {
-      problem.value = reason instanceof Refused ? reason.message : t("server.unreachable");
-    }
-  };
-  const copy = (one: DryerText) => tried(async () => go(["dryer", await add("dryers", one.name, one.text)]));
-  const bring = (files: FileList | null) =>
-    tried(async () => {
-      for (const each of files ?? []) await add("dryers", each.name.replace(/\.ya?ml$/i, ""), await each.text());
-      if (file.current !== null) file.current.value = "";
-    });
-  const drop = (one: DryerText) =>
-    tried(async () => {
-      removed.value = await take("dryers", one.name);
-      changed("dryers");
-    });
-  const restore = (one: Removed) =>
-    tried(async () => {
-      await putBack([one]);
-      removed.value = null;
-      changed("dryers");
-    });
+  const copy = (one: DryerText) => void tried(async () => go(["dryer", await add("dryers", one.name, one.text)]));
 
   const all = dryerTexts.value;
   return (
@@ -58,17 +33,11 @@ export default function DryersPage() {
         <h1>{t("dryers.title")}</h1>
         <div class="row no-print">
           <button class="main" onClick={() => void tried(async () => go(["dryer", await add("dryers", "new dryer", newDryer)]))}>{t("dryers.new")}</button>
-          <button onClick={() => file.current?.click()}>{t("dryers.import")}</button>
-          <input ref={file} type="file" accept=".yaml,.yml" multiple hidden aria-label={t("dryers.import")} onChange={(event) => void bring(event.currentTarget.files)} />
+          <BringButton label={t("dryers.import")} kindOf={() => "dryers"} said={(_, failed) => say(failed.join(" "))} />
         </div>
       </div>
-      {problem.value !== "" && <p class="note alarm" role="alert">{problem.value}</p>}
-      {removed.value !== null && (
-        <p class="note row" role="status">
-          {t("dryers.removed", { name: removed.value.name })}
-          <button onClick={() => void restore(removed.value!)}>{t("dryers.restore")}</button>
-        </p>
-      )}
+      {problem}
+      {note}
       {all === null ? <p class="quiet">{t(reachable.value ? "loading" : "server.unreachable")}</p> : (
         <section class="sheet">
           <table class="cards" aria-label={t("dryers.title")}>
@@ -80,7 +49,7 @@ export default function DryersPage() {
               </tr>
             </thead>
             <tbody>
-              {all.map((one) => <Row key={`${one.own} ${one.name}`} of={one} copy={() => void copy(one)} drop={() => void drop(one)} />)}
+              {all.map((one) => <Row key={`${one.own} ${one.name}`} of={one} copy={() => copy(one)} drop={() => drop(one.name)} />)}
             </tbody>
           </table>
         </section>

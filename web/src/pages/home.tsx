@@ -1,16 +1,17 @@
 /* The laboratory: the samples at hand and how each stands, a new one, files from elsewhere. */
 import { useSignal } from "@preact/signals";
-import { useEffect, useRef, useState } from "preact/hooks";
-import { get, reachable, Refused, Unreachable } from "../api/client";
+import { useEffect, useState } from "preact/hooks";
+import { get, reachable } from "../api/client";
 import { download } from "../parts/figure";
 import { Menu } from "../parts/menu";
+import { BringButton } from "../parts/shelf";
 import { StandingBadge, type StandingWord } from "../parts/standing";
 import { type Brief, briefs, current, foundation, watchBriefs } from "../store/briefs";
 import type { Kind } from "../store/kept";
 import { newJob } from "../store/new";
 import { address, adjust, go, place } from "../store/place";
 import { duration } from "../store/quantity";
-import { add, builtInDryers, changed, dryers, jobs, type Listed, putBack, refresh, type Removed, take } from "../store/workspace";
+import { add, bring, builtInDryers, changed, dryers, jobs, type Listed, putBack, reasonOf, refresh, type Removed, take } from "../store/workspace";
 import { Yaml } from "../store/yaml";
 import { t, type TextKey, textOf } from "../text/text";
 
@@ -27,19 +28,12 @@ type Order = "name" | "standing" | "dryer" | "purpose" | "time";
 const orders: Order[] = ["name", "standing", "dryer", "purpose", "time"];
 const ranks: (StandingWord | null)[] = ["rigid", "wetted", "afloat", "unheld", null];
 
-function reason(problem: unknown): string {
-  if (problem instanceof Refused) return problem.message;
-  if (problem instanceof Unreachable) return t("server.unreachable");
-  throw problem;
-}
-
 /* A job names a dryer of the workspace with or without the ending of its file. */
 const bare = (dryer: string) => dryer.replace(/\.yaml$/, "");
 
 export default function HomePage() {
   const said = useSignal<Said | null>(null);
   const over = useSignal(false);
-  const file = useRef<HTMLInputElement>(null);
   const [demo, setDemo] = useState<Demo | null>(null);
   useEffect(() => {
     document.title = "dryfront";
@@ -55,7 +49,7 @@ export default function HomePage() {
       demo!.rememberPutIn();
       changed("dryers");
     } catch (problem) {
-      said.value = { text: reason(problem), bad: true };
+      said.value = { text: reasonOf(problem), bad: true };
     }
   };
   useEffect(() => {
@@ -69,22 +63,10 @@ export default function HomePage() {
     try {
       go(["job", await add("jobs", "new sample", newJob)]);
     } catch (problem) {
-      said.value = { text: reason(problem), bad: true };
+      said.value = { text: reasonOf(problem), bad: true };
     }
   };
-  const bring = async (files: Iterable<File>) => {
-    const done: string[] = [];
-    const failed: string[] = [];
-    for (const one of files) {
-      const text = await one.text();
-      const kind = kindOf(new Yaml(text));
-      try {
-        done.push(await add(kind, one.name.replace(/\.ya?ml$/i, ""), text));
-      } catch (problem) {
-        failed.push(`${one.name}: ${reason(problem)}`);
-      }
-    }
-    if (file.current !== null) file.current.value = "";
+  const brought = (done: string[], failed: string[]) => {
     const text = [...(done.length === 0 ? [] : [t("home.imported", { names: done.join(", ") })]), ...failed].join(" ");
     if (text !== "") said.value = { text, bad: failed.length > 0 };
   };
@@ -98,7 +80,7 @@ export default function HomePage() {
         }
       }
     } catch (problem) {
-      said.value = { text: reason(problem), bad: true };
+      said.value = { text: reasonOf(problem), bad: true };
     }
   };
   const removeAll = async (these: { kind: "jobs" | "dryers"; name: string }[], say: (count: number) => string) => {
@@ -110,7 +92,7 @@ export default function HomePage() {
       }
       said.value = { text: say(gone.length), undo: gone };
     } catch (problem) {
-      said.value = { text: reason(problem), bad: true, undo: gone };
+      said.value = { text: reasonOf(problem), bad: true, undo: gone };
     }
     changed("dryers");
   };
@@ -119,7 +101,7 @@ export default function HomePage() {
       await putBack([...texts].sort((a, b) => a.kind.localeCompare(b.kind)));
       said.value = null;
     } catch (problem) {
-      said.value = { text: reason(problem), bad: true, undo: texts };
+      said.value = { text: reasonOf(problem), bad: true, undo: texts };
     }
     changed("dryers");
   };
@@ -140,7 +122,7 @@ export default function HomePage() {
       const needed = all.filter((one) => one.kind === "jobs" && !ofDemo.includes(one)).map((one) => bare(new Yaml(one.text).at(["dryer"])));
       await removeAll(ofDemo.filter((one) => one.kind === "jobs" || !needed.includes(one.name)), (count) => t("home.demo.cleared", { count }));
     } catch (problem) {
-      said.value = { text: reason(problem), bad: true };
+      said.value = { text: reasonOf(problem), bad: true };
     }
   };
 
@@ -158,7 +140,7 @@ export default function HomePage() {
       onDrop={(event) => {
         event.preventDefault();
         over.value = false;
-        void bring([...(event.dataTransfer?.files ?? [])]);
+        void bring([...(event.dataTransfer?.files ?? [])], kindOf).then(({ done, failed }) => brought(done, failed));
       }}
     >
       <div class="row between">
@@ -168,8 +150,7 @@ export default function HomePage() {
         </div>
         <div class="row no-print">
           <button class="main" onClick={() => void create()}>{t("home.new")}</button>
-          <button onClick={() => file.current?.click()} title={t("home.import.hint")}>{t("home.import")}</button>
-          <input ref={file} type="file" accept=".yaml,.yml" multiple hidden aria-label={t("home.import")} onChange={(event) => void bring([...(event.currentTarget.files ?? [])])} />
+          <BringButton label={t("home.import")} title={t("home.import.hint")} kindOf={kindOf} said={brought} />
           <Menu label={t("home.more")}>
             <button role="menuitem" onClick={() => void exportAll()}>{t("home.export_all")}</button>
             {demo !== null && <button role="menuitem" onClick={() => void putDemo()}>{t("home.demo.put")}</button>}
@@ -196,7 +177,8 @@ export default function HomePage() {
 }
 
 /* What a file is, by the fields that only its kind has. */
-function kindOf(yaml: Yaml): Kind {
+function kindOf(text: string): Kind {
+  const yaml = new Yaml(text);
   if (yaml.has(["chamber"])) return "dryers";
   if (yaml.has(["substances"])) return "substances";
   if (yaml.has(["key"])) return yaml.has(["brim_volume"]) || yaml.has(["kind"]) ? "containers" : "solutes";
@@ -274,8 +256,8 @@ function Samples({ empty, create, onRemove, onProblem, isDemo }: SamplesGiven) {
                   <td role="cell" class="n">{brief?.drying_h == null ? "–" : duration(brief.drying_h)}</td>
                   <td role="cell" class="act">
                     <Menu label="⋯" name={t("home.actions_of", { name: title })}>
-                      <button role="menuitem" onClick={() => void copy(job).catch((problem: unknown) => onProblem(reason(problem)))}>{t("kept.copy")}</button>
-                      <button role="menuitem" onClick={() => void save(job).catch((problem: unknown) => onProblem(reason(problem)))}>{t("kept.export")}</button>
+                      <button role="menuitem" onClick={() => void copy(job).catch((problem: unknown) => onProblem(reasonOf(problem)))}>{t("kept.copy")}</button>
+                      <button role="menuitem" onClick={() => void save(job).catch((problem: unknown) => onProblem(reasonOf(problem)))}>{t("kept.export")}</button>
                       <button role="menuitem" onClick={() => onRemove(job.name, title)}>{t("home.remove")}</button>
                     </Menu>
                   </td>

@@ -1,17 +1,14 @@
 /* One container, solute or substance of the workspace's own: its file as a form, and what the program makes of it. */
-import { useComputed, useSignal } from "@preact/signals";
-import { useEffect, useMemo } from "preact/hooks";
+import { useMemo } from "preact/hooks";
+import { Bench, Missing, useKept } from "../parts/bench";
 import { ContainerDrawing, type Measures } from "../parts/container_drawing";
 import { DescribedFields } from "../parts/described_form";
-import { amountOf, FormContext } from "../parts/fields";
+import { amountOf } from "../parts/fields";
 import { KeptBar, KeptTools } from "../parts/kept_bar";
 import { SubstanceSheet } from "../parts/substance_sheet";
-import { YamlText } from "../parts/yaml_text";
-import { Check } from "../store/check";
 import { described } from "../store/forms";
-import { Kept } from "../store/kept";
 import { address, path } from "../store/place";
-import { changed, containers, solutes, substances } from "../store/workspace";
+import { containers, solutes, substances } from "../store/workspace";
 import { Yaml } from "../store/yaml";
 import { t } from "../text/text";
 
@@ -22,89 +19,44 @@ export default function ItemPage() {
   const [first = "", name = ""] = path.value;
   if (!(first in kinds) || name === "") return null;
   const item = first as Item;
-  return <Bench key={`${item} ${name}`} item={item} name={name} />;
+  return <Own key={`${item} ${name}`} item={item} name={name} />;
 }
 
-function Bench({ item, name }: { item: Item; name: string }) {
+function Own({ item, name }: { item: Item; name: string }) {
   const kind = kinds[item];
-  const kept = useMemo(() => new Kept(kind, name), [kind, name]);
-  const check = useMemo(() => new Check(kept, item), [kept]);
-  useEffect(() => {
-    void kept.load();
-    return () => {
-      check.close();
-      kept.close();
-    };
-  }, [kept, check]);
+  const { kept, check } = useKept(kind, name, item);
+  const text = kept.text.value;
+  const yaml = useMemo(() => new Yaml(text), [text]);
+  if (kept.state.value === "loading" || kept.state.value === "absent") return <Missing kept={kept} absent={t("item.absent", { name })} back={<a href={address(["library", kind])}>{t("nav.library")}</a>} />;
   const form = described(item).value;
-  const yaml = useComputed(() => new Yaml(kept.text.value));
-  const side = useSignal<"form" | "answer">(path.value[2] === undefined ? "form" : "answer");
-  const state = kept.state.value;
-  const known = kept.text.value;
-  useEffect(() => {
-    if (state === "saved") changed(kind);
-  }, [state, known]);
-  const key = yaml.value.at(["key"]);
-  const title = yaml.value.at(["name"]) || key || name;
-  useEffect(() => {
-    document.title = `${title} · dryfront`;
-  }, [title]);
-
-  if (state === "loading") return <p class="quiet">{t("loading")}</p>;
-  if (state === "absent") {
-    return (
-      <div class="stack">
-        <h1>{t("item.absent", { name })}</h1>
-        <p><a href={address(["library", kind])}>{t("nav.library")}</a></p>
-      </div>
-    );
-  }
   const fault = check.fault.value;
-  const tab = path.value[2] === "text" ? "text" : "answer";
   const homeless = fault !== null && (fault.field === null ? fault.line === null : form !== null && !form.knows(fault.field));
+  const key = yaml.at(["key"]);
+  const title = yaml.at(["name"]) || key || name;
   return (
-    <FormContext.Provider value={{ yaml: yaml.value, edit: (text, field) => kept.edit(text, field), fault, described: form, hints: true }}>
-      <div class="stack">
-        <p class="small no-print"><a href={address(["library", kind])}>{t("nav.library")}: {t(`library.${kind}`)}</a></p>
-        <div class="row between">
-          <h1>{title}</h1>
-          <KeptTools kept={kept} />
-        </div>
-        <KeptBar kept={kept} />
-        <div class="switch no-print">
-          <div class="segments" role="group" aria-label={t("job.side")}>
-            <button aria-pressed={side.value === "form"} onClick={() => (side.value = "form")}>{t(`item.${item}`)}</button>
-            <button aria-pressed={side.value === "answer"} onClick={() => (side.value = "answer")}>{t("dryer.side.answer")}</button>
-          </div>
-          {fault !== null && <span class="wrong small">{t("dryer.faulty")}</span>}
-        </div>
-        <div class="bench wide" data-side={side.value === "form" ? "sample" : "answer"}>
-          <div class="editor sheet">
-            {yaml.value.problem !== null ? <p class="note alarm" role="alert">{t("job.no_yaml", { why: yaml.value.problem })}</p> : form === null ? <p class="quiet">{t("field.no_description")}</p> : (
-              <form class="stack" onSubmit={(event) => event.preventDefault()} aria-label={title}>
-                {homeless && <p class="note alarm" role="alert">{fault.message}</p>}
-                <p class="small quiet">{t(`item.hint.${item}`)}</p>
-                <DescribedFields />
-              </form>
-            )}
-          </div>
-          <div class="answers stack">
-            <nav class="tabs" aria-label={t("dryer.views")}>
-              <a href={address([item, name])} aria-current={tab === "answer" ? "page" : undefined}>{t(item === "container" ? "item.drawn" : "item.sheet")}</a>
-              <a href={address([item, name, "text"])} aria-current={tab === "text" ? "page" : undefined}>{t("job.text")}</a>
-            </nav>
-            {fault !== null && <p class="note alarm">{t("dryer.fault")} {fault.message}</p>}
-            {tab === "text" ? (
-              <YamlText text={kept.text.value} fault={fault} edit={(text, field) => kept.edit(text, field)} hint={t(`item.text.${item}`)} />
-            ) : item === "container" ? (
-              <Drawn yaml={yaml.value} />
-            ) : (
-              <Sheet item={item} name={key} />
-            )}
-          </div>
-        </div>
-      </div>
-    </FormContext.Provider>
+    <Bench
+      at={[item, name]}
+      title={title}
+      above={<p class="small no-print"><a href={address(["library", kind])}>{t("nav.library")}: {t(`library.${kind}`)}</a></p>}
+      tools={<KeptTools kept={kept} />}
+      below={<KeptBar kept={kept} />}
+      formName={t(`item.${item}`)}
+      answerName={t(item === "container" ? "item.drawn" : "item.sheet")}
+      yaml={yaml}
+      form={form}
+      fault={fault}
+      edit={(next, field) => kept.edit(next, field)}
+      hints
+      textHint={t(`item.text.${item}`)}
+      editor={
+        <form class="stack" onSubmit={(event) => event.preventDefault()} aria-label={title}>
+          {homeless && <p class="note alarm" role="alert">{fault.message}</p>}
+          <p class="small quiet">{t(`item.hint.${item}`)}</p>
+          <DescribedFields />
+        </form>
+      }
+      answer={() => (item === "container" ? <Drawn yaml={yaml} /> : <Sheet item={item} name={key} />)}
+    />
   );
 }
 

@@ -2,6 +2,7 @@
 import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 import { useEffect } from "preact/hooks";
+import type { Progress } from "../api/client";
 import { stampOf } from "../store/asked";
 import { farText, type Work } from "../store/work";
 import { t } from "../text/text";
@@ -25,6 +26,16 @@ export function outOfDate<T>(work: Work<T>, request: object): boolean {
   return work.answer.value !== null && work.of.value !== stampOf(request);
 }
 
+/** How far a long question is. */
+export function Far({ label, now }: { label: string; now: Progress }) {
+  return (
+    <div class="asking-far">
+      <progress aria-label={label} {...(now.share === null ? {} : { max: 100, value: Math.floor(100 * now.share) })} />
+      <span class="small quiet">{farText(now)}</span>
+    </div>
+  );
+}
+
 export function Asking<T>({ title, work, path, request, ask, hint, barred = false, children }: Given<T>) {
   const now = work.progress.value;
   const running = now !== null;
@@ -34,7 +45,6 @@ export function Asking<T>({ title, work, path, request, ask, hint, barred = fals
     if (running) said.value = t("asking.running");
     else if (said.value !== "") said.value = work.answer.value === null ? "" : t("asking.answered");
   }, [running]);
-  const percent = now?.share === null || now?.share === undefined ? null : Math.floor(100 * now.share);
   return (
     <section class="sheet stack no-print" aria-label={title}>
       {children}
@@ -47,10 +57,7 @@ export function Asking<T>({ title, work, path, request, ask, hint, barred = fals
           {running ? t("asking.stop") : work.answer.value === null ? ask : t("asking.again")}
         </button>
         {running ? (
-          <div class="asking-far">
-            <progress aria-label={title} {...(percent === null ? {} : { max: 100, value: percent })} />
-            <span class="small quiet">{farText(now)}</span>
-          </div>
+          <Far label={title} now={now} />
         ) : (
           hint !== undefined && work.answer.value === null && <span class="small quiet">{hint}</span>
         )}

@@ -8,21 +8,7 @@ import { DescribedFields, DescribedInput, labelOf } from "./described_form";
 import { CurveDrawing } from "./drawing";
 import { amountOf, ChoiceField, type FieldUnit, FormContext, meaningOf, PathFault, pathText, QuantityInput, TextField, useFault } from "./fields";
 import { RecipeRows } from "./job_form";
-
-const range = (n: number) => Array.from({ length: n }, (_, i) => i);
-
-function Section({ title, path, children, action }: { title: string; path?: Path; children: ComponentChildren; action?: ComponentChildren }) {
-  return (
-    <section class="part stack" aria-label={title}>
-      <h2>
-        {title}
-        {action}
-      </h2>
-      {path && <PathFault path={path} />}
-      {children}
-    </section>
-  );
-}
+import { range, RemoveButton, Section } from "./section";
 
 /* A section that a dryer may lack: added as a sound beginning, removed as a whole. */
 function OptionalSection({ title, path, fresh, none, children }: { title: string; path: Path; fresh: object; none: string; children: ComponentChildren }) {
@@ -65,9 +51,7 @@ function CurveRows({ path, columns, next, most, least = 1 }: { path: Path; colum
         <div class="point two" key={i}>
           {columns.map(({ field, unit, label }) => <PointCell key={field} path={[...path, i, field]} unit={unit} label={t("dryer.of_point", { what: t(label), number: i + 1 })} />)}
           {!fixed && (
-            <button type="button" class="plain" disabled={count <= least} aria-label={t("form.remove", { what: t("dryer.point", { number: i + 1 }) })} title={t("form.remove", { what: t("dryer.point", { number: i + 1 }) })} onClick={() => edit(yaml.withOrder(path, range(count).filter((k) => k !== i)), "")}>
-              <span aria-hidden="true">×</span>
-            </button>
+            <RemoveButton what={t("dryer.point", { number: i + 1 })} disabled={count <= least} onClick={() => edit(yaml.withOrder(path, range(count).filter((k) => k !== i)), "")} />
           )}
           <PathFault path={[...path, i]} />
         </div>

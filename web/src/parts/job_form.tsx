@@ -8,30 +8,11 @@ import { builtInDryers, containers, dryers, solutes, substances } from "../store
 import { t, textOf } from "../text/text";
 import { DescribedFields, DescribedInput } from "./described_form";
 import { ChoiceField, Combo, FormContext, Labelled, NumberField, PathFault, QuantityField, QuantityInput, TextField, useFault } from "./fields";
+import { range, RemoveButton, Section } from "./section";
 
 const purposes = ["intermediate", "screening", "archive", "release"] as const;
 const means = ["freezer", "dry_ice_bath", "liquid_nitrogen", "shelf"] as const;
 const bases: Basis[] = ["%v/v", "%w/w", "mol%"];
-
-function Part({ title, children, action }: { title: string; children: preact.ComponentChildren; action?: preact.ComponentChildren }) {
-  return (
-    <section class="part stack" aria-label={title}>
-      <h2>
-        {title}
-        {action}
-      </h2>
-      {children}
-    </section>
-  );
-}
-
-function RemoveButton({ what, onClick }: { what: string; onClick: () => void }) {
-  return (
-    <button class="plain" type="button" aria-label={t("form.remove", { what })} title={t("form.remove", { what })} onClick={onClick}>
-      <span aria-hidden="true">×</span>
-    </button>
-  );
-}
 
 function Mixture() {
   const { yaml, edit } = useContext(FormContext);
@@ -106,7 +87,7 @@ function Solutes() {
   const count = yaml.length(list);
   const options = solutes.value.map((one) => ({ value: one.key, text: one.name, also: one.critical_kind }));
   return (
-    <Part
+    <Section
       title={t("form.solutes")}
       action={<button type="button" class="plain" disabled={count >= 6} onClick={() => edit(yaml.withEntry(list, { name: "small_molecule", concentration: "5 g/L" }), "")}>{t("form.add")}</button>}
     >
@@ -125,7 +106,7 @@ function Solutes() {
           </div>
         </div>
       ))}
-    </Part>
+    </Section>
   );
 }
 
@@ -146,15 +127,13 @@ function SoluteName({ index, options }: { index: number; options: { value: strin
   );
 }
 
-const range = (n: number) => Array.from({ length: n }, (_, i) => i);
-
 function Containers() {
   const { yaml, edit } = useContext(FormContext);
   const list = ["containers"];
   const count = yaml.length(list);
   const kinds = containers.value.map((one) => [one.key, `${one.key.replace(/_/g, " ")}: ${one.name}`] as const);
   return (
-    <Part
+    <Section
       title={t("form.containers")}
       action={<button type="button" class="plain" disabled={count >= 8} onClick={() => edit(yaml.withEntry(list, { type: "vial_10R", count: "10", fill: "3 mL", place: "shelf" }), "")}>{t("form.add")}</button>}
     >
@@ -200,7 +179,7 @@ function Containers() {
           </div>
         );
       })}
-    </Part>
+    </Section>
   );
 }
 
@@ -272,34 +251,34 @@ export function JobForm() {
   return (
     <form class="stack" onSubmit={(event) => event.preventDefault()} aria-label={t("form.job")}>
       {free && <p class="note alarm" role="alert">{fault.message}</p>}
-      <Part title={t("form.sample")}>
+      <Section title={t("form.sample")}>
         <TextField path={["job"]} label={t("form.job_name")} />
         <Mixture />
         <ChoiceField path={["purpose"]} label={t("form.purpose")} choices={purposes.map((one) => [one, t(`purpose.${one}`)] as const)} hint={t("form.purpose.hint")} />
-      </Part>
+      </Section>
       <Solutes />
       <Containers />
-      <Part title={t("form.freezing")}>
+      <Section title={t("form.freezing")}>
         <div class="fields">
           <ChoiceField path={["freezing", "means"]} label={t("form.means")} choices={means.map((one) => [one, t(`means.${one}`)] as const)} onPick={(value) => edit(new Yaml(yaml.with(["freezing", "means"], value)).with(["freezing", "temperature"], ""), "")} />
           <QuantityField path={["freezing", "temperature"]} label={t("form.temperature")} unit="temperature" otherwise={usualTemperature[yaml.at(["freezing", "means"])]} />
         </div>
         {yaml.at(["freezing", "means"]) === "liquid_nitrogen" && <p class="caution small">{t("caution.nitrogen")}</p>}
         {yaml.at(["freezing", "means"]) === "dry_ice_bath" && <p class="caution small">{t("caution.dry_ice")}</p>}
-      </Part>
-      <Part
+      </Section>
+      <Section
         title={t("form.dryer")}
         action={(dryers.value ?? []).some((one) => one.name === dryer) ? <a class="small" href={address(["dryer", dryer])}>{t("form.dryer.open")}</a> : undefined}
       >
         <ChoiceField path={["dryer"]} label={t("form.dryer")} choices={offered} />
-      </Part>
+      </Section>
       {(onShelf || yaml.length(["recipe"]) > 0) && (
-        <Part title={t("form.recipe")}>
+        <Section title={t("form.recipe")}>
           <RecipeRows />
-        </Part>
+        </Section>
       )}
       <Events />
-      <Part title={t("form.limits")}>
+      <Section title={t("form.limits")}>
         <div class="fields">
           <QuantityField path={["limits", "margin"]} label={t("form.margin")} unit="temperature difference" otherwise="1 K" />
           <QuantityField path={["limits", "time"]} label={t("form.time_limit")} unit="time" otherwise="14 d" />
@@ -323,7 +302,7 @@ export function JobForm() {
           </div>
         </details>
         <More />
-      </Part>
+      </Section>
     </form>
   );
 }
@@ -336,7 +315,7 @@ function Events() {
   const list = ["events"];
   const count = yaml.length(list);
   return (
-    <Part title={t("form.events")} action={<button type="button" class="plain" disabled={count >= 16} onClick={() => edit(yaml.withEntry(list, { event: "power_cut", time: "5 h", length: "20 min" }), "")}>{t("form.add")}</button>}>
+    <Section title={t("form.events")} action={<button type="button" class="plain" disabled={count >= 16} onClick={() => edit(yaml.withEntry(list, { event: "power_cut", time: "5 h", length: "20 min" }), "")}>{t("form.add")}</button>}>
       {range(count).map((i) => {
         const at = (field: string) => [...list, i, field];
         const event = yaml.at(at("event"));
@@ -356,7 +335,7 @@ function Events() {
           </div>
         );
       })}
-    </Part>
+    </Section>
   );
 }
 

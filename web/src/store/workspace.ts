@@ -3,6 +3,7 @@ import { batch, signal } from "@preact/signals";
 import type { SubstancesBrief } from "../api/types";
 import { get, onReturn, put, Refused, remove, Unreachable } from "../api/client";
 import { forget, keep, type Kind, onOtherTab, recall, tellOtherTabs } from "./kept";
+import { t } from "../text/text";
 import { Yaml } from "./yaml";
 
 export interface Listed {
@@ -151,6 +152,28 @@ export async function add(kind: Kind, wish: string, text: string): Promise<strin
   tellOtherTabs(kind, name);
   changed(kind);
   return name;
+}
+
+/** Why something was not done, in a sentence; what is neither a refusal nor a dead server is a fault of the pages and thrown on. */
+export function reasonOf(problem: unknown): string {
+  if (problem instanceof Refused) return problem.message;
+  if (problem instanceof Unreachable) return t("server.unreachable");
+  throw problem;
+}
+
+/** Takes files into the workspace; returns the names they were given, and a sentence for each that was refused. */
+export async function bring(files: readonly File[], kindOf: (text: string) => Kind): Promise<{ done: string[]; failed: string[] }> {
+  const done: string[] = [];
+  const failed: string[] = [];
+  for (const one of files) {
+    const text = await one.text();
+    try {
+      done.push(await add(kindOf(text), one.name.replace(/\.ya?ml$/i, ""), text));
+    } catch (problem) {
+      failed.push(`${one.name}: ${reasonOf(problem)}`);
+    }
+  }
+  return { done, failed };
 }
 
 /** One text that stood in the workspace, to be put back. */

@@ -1,13 +1,13 @@
 /* What the three lists of the library share: a search that stands in the address, new and imported files, the workspace's own. */
-import { useSignal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
-import { useId, useRef } from "preact/hooks";
-import { get, Refused } from "../../api/client";
+import { useId } from "preact/hooks";
+import { get } from "../../api/client";
 import { download } from "../../parts/figure";
 import { Menu } from "../../parts/menu";
+import { BringButton, useDrop, useTried } from "../../parts/shelf";
 import { newOwn } from "../../store/new_own";
 import { address, adjust, go, place } from "../../store/place";
-import { add, changed, own, type OwnKind, putBack, type Removed, take } from "../../store/workspace";
+import { add, own, type OwnKind } from "../../store/workspace";
 import { t } from "../../text/text";
 
 export const pageOfKind = { containers: "container", solutes: "solute", substances: "substance" } as const;
@@ -18,22 +18,8 @@ export function asked(): string {
 }
 
 export function Tools({ kind, found }: { kind: OwnKind; found: number }) {
-  const problem = useSignal("");
-  const file = useRef<HTMLInputElement>(null);
+  const { problem, say, tried } = useTried();
   const id = useId();
-  const tried = async (what: () => Promise<void>) => {
-    problem.value = "";
-    try {
-      await what();
-    } catch (reason) {
-      problem.value = reason instanceof Refused ? reason.message : t("server.unreachable");
-    }
-  };
-  const bring = (files: FileList | null) =>
-    tried(async () => {
-      for (const each of files ?? []) await add(kind, each.name.replace(/\.ya?ml$/i, ""), await each.text());
-      if (file.current !== null) file.current.value = "";
-    });
   return (
     <>
       <div class="row between no-print">
@@ -44,12 +30,11 @@ export function Tools({ kind, found }: { kind: OwnKind; found: number }) {
         </div>
         <div class="row">
           <button class="main" onClick={() => void tried(async () => go([pageOfKind[kind], await addNew(kind)]))}>{t(`library.new.${kind}`)}</button>
-          <button onClick={() => file.current?.click()}>{t("dryers.import")}</button>
-          <input ref={file} type="file" accept=".yaml,.yml" multiple hidden aria-label={t("dryers.import")} onChange={(event) => void bring(event.currentTarget.files)} />
+          <BringButton label={t("dryers.import")} kindOf={() => kind} said={(_, failed) => say(failed.join(" "))} />
         </div>
       </div>
-      {problem.value !== "" && <p class="note alarm" role="alert">{problem.value}</p>}
-      <Own kind={kind} />
+      {problem}
+      <Own kind={kind} tried={tried} />
     </>
   );
 }
@@ -63,20 +48,11 @@ async function addNew(kind: OwnKind): Promise<string> {
 }
 
 /** The workspace's own files, sound or not. */
-function Own({ kind }: { kind: OwnKind }) {
+function Own({ kind, tried }: { kind: OwnKind; tried: (what: () => Promise<void>) => Promise<void> }) {
   const listed = own.value[kind];
-  const removed = useSignal<Removed | null>(null);
-  if (listed.length === 0 && removed.value === null) return null;
-  const text = async (name: string) => (await get(`workspace/${kind}/${encodeURIComponent(name)}`)).body as string;
-  const drop = async (name: string) => {
-    removed.value = await take(kind, name);
-    changed(kind);
-  };
-  const restore = async () => {
-    await putBack([removed.value!]);
-    removed.value = null;
-    changed(kind);
-  };
+  const { note, drop } = useDrop(kind, tried);
+  if (listed.length === 0 && note === false) return null;
+  const save = (name: string) => tried(async () => download(`${name}.yaml`, (await get(`workspace/${kind}/${encodeURIComponent(name)}`)).body as string, "application/yaml"));
   return (
     <section class="sheet" aria-label={t(`library.own.${kind}`)}>
       <h2>{t(`library.own.${kind}`)}</h2>
@@ -88,18 +64,13 @@ function Own({ kind }: { kind: OwnKind }) {
               {!one.sound && <span class="wrong small"> {one.problem}</span>}
             </span>
             <Menu label={t("dryers.more")} name={t("dryers.more_of", { name: one.name })}>
-              <button role="menuitem" onClick={() => void text(one.name).then((yaml) => download(`${one.name}.yaml`, yaml, "application/yaml"))}>{t("kept.export")}</button>
-              <button role="menuitem" onClick={() => void drop(one.name)}>{t("dryers.remove")}</button>
+              <button role="menuitem" onClick={() => void save(one.name)}>{t("kept.export")}</button>
+              <button role="menuitem" onClick={() => drop(one.name)}>{t("dryers.remove")}</button>
             </Menu>
           </li>
         ))}
       </ul>
-      {removed.value !== null && (
-        <p class="note row" role="status">
-          {t("dryers.removed", { name: removed.value.name })}
-          <button onClick={() => void restore()}>{t("dryers.restore")}</button>
-        </p>
-      )}
+      {note}
     </section>
   );
 }
@@ -113,7 +84,7 @@ interface Head<T> {
 }
 
 /** The entries in the order that the address asks for: a column, or one backwards. */
-export function ordered<T>(all: T[], heads: readonly Head<T>[]): T[] {
+function ordered<T>(all: T[], heads: readonly Head<T>[]): T[] {
   const order = place.value.query.by ?? "";
   const head = heads.find((one) => one.key === order.replace(/^-/, ""));
   if (head === undefined) return all;
@@ -125,7 +96,7 @@ export function ordered<T>(all: T[], heads: readonly Head<T>[]): T[] {
   });
 }
 
-export function Heads<T>({ heads, children }: { heads: readonly Head<T>[]; children?: ComponentChildren }) {
+function Heads<T>({ heads }: { heads: readonly Head<T>[] }) {
   const order = place.value.query.by ?? "";
   return (
     <tr>
@@ -140,8 +111,22 @@ export function Heads<T>({ heads, children }: { heads: readonly Head<T>[]; child
           </th>
         );
       })}
-      {children}
     </tr>
+  );
+}
+
+/** A list as a table: `heads` order it, `row` has the cells of one, the first of them its name. */
+export function Listing<T extends { key: string }>({ label, heads, found, row }: { label: string; heads: readonly Head<T>[]; found: T[]; row: (one: T) => ComponentChildren }) {
+  return (
+    <section class="sheet">
+      <div class="scroll" tabIndex={0} role="region" aria-label={label}>
+        <table class="cards" aria-label={label}>
+          <thead><Heads heads={heads} /></thead>
+          <tbody>{ordered(found, heads).map((one) => <tr key={one.key}>{row(one)}</tr>)}</tbody>
+        </table>
+      </div>
+      {found.length === 0 && <p class="quiet">{t("library.nothing")}</p>}
+    </section>
   );
 }
 

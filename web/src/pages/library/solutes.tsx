@@ -3,7 +3,7 @@ import { address } from "../../store/place";
 import { show } from "../../store/quantity";
 import { type Solute, solutes } from "../../store/workspace";
 import { t } from "../../text/text";
-import { asked, type Head, Heads, ordered, Tools } from "./parts";
+import { asked, type Head, Listing, Tools } from "./parts";
 
 export function SolutesList() {
   const heads: Head<Solute>[] = [
@@ -19,29 +19,24 @@ export function SolutesList() {
   return (
     <>
       <Tools kind="solutes" found={found.length} />
-      <section class="sheet">
-        <div class="scroll" tabIndex={0} role="region" aria-label={t("library.solutes")}>
-          <table class="cards" aria-label={t("library.solutes")}>
-            <thead><Heads heads={heads} /></thead>
-            <tbody>
-              {ordered(found, heads).map((one) => (
-                <tr key={one.key}>
-                  <th scope="row" class="wrap">
-                    <a href={address(["library", "solute", one.key])}>{one.name}</a>
-                    {one.own === true && <> <span class="tag">{t("dryers.own")}</span></>}
-                  </th>
-                  <td class="n" data-label={heads[1]!.text}>{show(one.critical_temperature_C, "temperature")}</td>
-                  <td data-label={heads[2]!.text}>{one.critical_kind || "–"}</td>
-                  <td data-label={heads[3]!.text}>{t(one.crystallises ? "library.crystal.yes" : "library.crystal.no")}</td>
-                  <td data-label={heads[4]!.text}>{one.grade || "–"}</td>
-                  <td class="small" data-label={heads[5]!.text}>{one.source || "–"}</td>
-                </tr>
-              ))}
-            </tbody>
-          </table>
-        </div>
-        {found.length === 0 && <p class="quiet">{t("library.nothing")}</p>}
-      </section>
+      <Listing
+        label={t("library.solutes")}
+        heads={heads}
+        found={found}
+        row={(one) => (
+          <>
+            <th scope="row" class="wrap">
+              <a href={address(["library", "solute", one.key])}>{one.name}</a>
+              {one.own === true && <> <span class="tag">{t("dryers.own")}</span></>}
+            </th>
+            <td class="n" data-label={heads[1]!.text}>{show(one.critical_temperature_C, "temperature")}</td>
+            <td data-label={heads[2]!.text}>{one.critical_kind || "–"}</td>
+            <td data-label={heads[3]!.text}>{t(one.crystallises ? "library.crystal.yes" : "library.crystal.no")}</td>
+            <td data-label={heads[4]!.text}>{one.grade || "–"}</td>
+            <td class="small" data-label={heads[5]!.text}>{one.source || "–"}</td>
+          </>
+        )}
+      />
       <p class="small faint">{t("library.solutes.hint")}</p>
     </>
   );

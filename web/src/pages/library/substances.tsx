@@ -3,7 +3,7 @@ import { address } from "../../store/place";
 import { fixed, show } from "../../store/quantity";
 import { type Substance, substances } from "../../store/workspace";
 import { t, textOf } from "../../text/text";
-import { asked, type Head, Heads, ordered, Tools } from "./parts";
+import { asked, type Head, Listing, Tools } from "./parts";
 
 const grades = ["fitted to cold data", "fitted to warm data only", "predicted", "ideal"];
 
@@ -25,32 +25,27 @@ export function SubstancesList() {
   return (
     <>
       <Tools kind="substances" found={found.length} />
-      <section class="sheet">
-        <div class="scroll" tabIndex={0} role="region" aria-label={t("library.substances")}>
-          <table class="cards" aria-label={t("library.substances")}>
-            <thead><Heads heads={heads} /></thead>
-            <tbody>
-              {ordered(found, heads).map((one) => (
-                <tr key={one.key}>
-                  <th scope="row" class="wrap">
-                    <a href={address(["library", "substance", one.key])}>{one.name}</a>
-                    {one.own === true && <> <span class="tag">{t("dryers.own")}</span></>}
-                    {one.aliases.length > 0 && <span class="small faint" style={{ display: "block", fontWeight: 400 }}>{one.aliases.join(", ")}</span>}
-                  </th>
-                  <td data-label={heads[1]!.text}><Formula text={one.formula} /></td>
-                  <td class="n" data-label={heads[2]!.text}>{show(one.melting_C, "temperature")}</td>
-                  <td class="n" data-label={heads[3]!.text}>{show(one.boiling_C, "temperature")}</td>
-                  <td data-label={heads[4]!.text}>{textOf(`choice.${one.crystallises}`, one.crystallises)}</td>
-                  <td data-label={heads[5]!.text}>{one.with_water_grade == null ? "–" : textOf(`grade.${one.with_water_grade}`, one.with_water_grade)}</td>
-                  <td class="n" data-label={heads[6]!.text}>{show(one.flash_point_C, "temperature")}</td>
-                  <td data-label={heads[7]!.text}>{one.worst_grade ?? "–"}</td>
-                </tr>
-              ))}
-            </tbody>
-          </table>
-        </div>
-        {found.length === 0 && <p class="quiet">{t("library.nothing")}</p>}
-      </section>
+      <Listing
+        label={t("library.substances")}
+        heads={heads}
+        found={found}
+        row={(one) => (
+          <>
+            <th scope="row" class="wrap">
+              <a href={address(["library", "substance", one.key])}>{one.name}</a>
+              {one.own === true && <> <span class="tag">{t("dryers.own")}</span></>}
+              {one.aliases.length > 0 && <span class="small faint" style={{ display: "block", fontWeight: 400 }}>{one.aliases.join(", ")}</span>}
+            </th>
+            <td data-label={heads[1]!.text}><Formula text={one.formula} /></td>
+            <td class="n" data-label={heads[2]!.text}>{show(one.melting_C, "temperature")}</td>
+            <td class="n" data-label={heads[3]!.text}>{show(one.boiling_C, "temperature")}</td>
+            <td data-label={heads[4]!.text}>{textOf(`choice.${one.crystallises}`, one.crystallises)}</td>
+            <td data-label={heads[5]!.text}>{one.with_water_grade == null ? "–" : textOf(`grade.${one.with_water_grade}`, one.with_water_grade)}</td>
+            <td class="n" data-label={heads[6]!.text}>{show(one.flash_point_C, "temperature")}</td>
+            <td data-label={heads[7]!.text}>{one.worst_grade ?? "–"}</td>
+          </>
+        )}
+      />
       <p class="small faint">{t("library.substances.hint")}</p>
     </>
   );

@@ -176,7 +176,7 @@ def check_paths(t, server):
         t.check(status == 204 and allowed == set(item), f"{path}: takes {allowed}, described are {set(item)}")
         for method in {"GET", "POST", "PUT", "DELETE", "PATCH"} - {m.upper() for m in item}:
             t.check(server.ask(method, real, "{}")[0] == 405, f"{method} {path} is not refused")
-    tables = ["substances", "substances/water", "containers", "solutes", "dryers", "dryers/bench-55", "forms", "forms/solute"]
+    tables = ["substances", "substances/water", "containers", "solutes", "dryers", "dryers/bench-55", "forms", "forms/solute", "about"]
     for path in tables:
         described = API["paths"]["/api/v1/" + re.sub("/.*", "/{name}", path)]["get"]
         status, headers, body = server.ask("GET", "/api/v1/" + path)
@@ -213,6 +213,8 @@ def check_as_command(t, server):
     t.check(server.ask("POST", "/api/v1/phases", {"mixture": MIXTURE})[2] == done.stdout, "phases: not what the command says")
     done = subprocess.run([PROGRAM, "stand", ROOT / "examples" / "island.yaml", "--json"], capture_output=True, check=False)
     t.check(server.ask("POST", "/api/v1/stand", {"job": ISLAND})[2] == done.stdout, "stand: not what the command says")
+    done = subprocess.run([PROGRAM, "--version"], capture_output=True, check=False, text=True)
+    t.check(f"dryfront {json.loads(server.ask('GET', '/api/v1/about')[2])['version']}" == done.stdout.strip(), f"about: not {done.stdout}")
     job = ROOT / "examples" / "island.yaml"
     for path, words in {"phases": ["phases", MIXTURE], "pressure": ["phases", MIXTURE, "--figure-kind", "pressure", "--dryer", "bench-55"],
                         "run": ["run", job], "space": ["recipe", job]}.items():

@@ -332,6 +332,8 @@ double df_interpolate(const double *x, const double *y, size_t n, double at);
 
 /* Embedded data file by its name in data/ ("substances.csv"); NULL where there is none. */
 const char *df_embedded(size_t *length, const char *name);
+/* Name of the index-th of them; NULL past the last. */
+const char *df_embedded_name(size_t index);
 
 #ifdef __cplusplus
 }

@@ -22,3 +22,7 @@ const char *df_embedded(size_t *length, const char *name) {
         *length = 0;
     return NULL;
 }
+
+const char *df_embedded_name(size_t index) {
+    return index + 1 < sizeof embedded_files / sizeof embedded_files[0] ? embedded_files[index].name : NULL;
+}

@@ -57,6 +57,7 @@ static const df_service services[] = {
     {"solutes", true, false, false, "application/json"},
     {"dryers", true, true, false, "application/json"},
     {"forms", true, true, false, "application/json"},
+    {"about", true, false, false, "application/json"},
 };
 static const struct {
     const char *command, *operand;
@@ -87,6 +88,7 @@ static const struct {
     {NULL, NULL, NULL, NULL},
     {NULL, NULL, NULL, NULL},
     {"substances", NULL, NULL, NULL},
+    {NULL, NULL, NULL, NULL},
     {NULL, NULL, NULL, NULL},
     {NULL, NULL, NULL, NULL},
     {NULL, NULL, NULL, NULL},
@@ -384,6 +386,29 @@ static df_status list_dryers(df_context *ctx, df_text *out, const char *name) {
     return status;
 }
 
+/* Which program answers, and a print of the data compiled into it: another number anywhere gives another print. */
+static df_status about(df_context *ctx, df_text *out) {
+    df_text all = {0};
+    char tag[DF_ETAG], print[17];
+    const char *name;
+    for (size_t i = 0; (name = df_embedded_name(i)) != NULL; i++) {
+        size_t length;
+        const char *bytes = df_embedded(&length, name);
+        df_text_printf(&all, "%s %zu\n", name, length);
+        df_text_append(&all, bytes, length);
+    }
+    df_status status = all.failed ? df_fail(ctx, DF_E_MEMORY, "out of memory") : DF_OK;
+    df_etag(tag, df_text_string(&all), all.length);
+    df_text_free(&all);
+    if (status < 0)
+        return status;
+    snprintf(print, sizeof print, "%.16s", tag + 1);
+    json_t *root = json_object();
+    df_json_put(root, "version", df_json_text(DRYFRONT_VERSION));
+    df_json_put(root, "data", df_json_text(print));
+    return df_json_finish(ctx, out, root);
+}
+
 /* ---- a text looked at without keeping it ---------------------------------------------------------------------- */
 
 static df_status check_text(df_context *ctx, df_text *out, df_call *call, const char *word) {
@@ -461,6 +486,8 @@ static df_status perform(df_context *ctx, df_text *out, df_call *call, void *dat
     const char *path = services[call->service].path;
     if (strcmp(path, "dryers") == 0)
         return list_dryers(ctx, out, call->item);
+    if (strcmp(path, "about") == 0)
+        return about(ctx, out);
     if (strcmp(path, "forms") == 0)
         return df_forms_json(ctx, out, call->item);
     if (strncmp(path, "check/", 6) == 0)

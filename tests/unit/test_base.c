@@ -876,6 +876,13 @@ static void embedded_files_are_found(void **state) {
     assert_null(df_embedded(&length, "no-such-table.csv"));
     assert_int_equal(length, 0);
     assert_null(df_embedded(NULL, ""));
+    size_t names = 0, found = 0;
+    for (const char *name; (name = df_embedded_name(names)) != NULL; names++) {
+        assert_non_null(df_embedded(NULL, name));
+        found += strcmp(name, "substances.csv") == 0;
+    }
+    assert_true(names > 10 && found == 1);
+    assert_null(df_embedded_name(names));
     /* The file on disk and the one compiled in are the same. */
     FILE *file = fopen(DRYFRONT_SOURCE_DIR "/data/substances.csv", "rb");
     assert_non_null(file);

@@ -19,16 +19,17 @@ const keys: [string, TextKey][] = [
 ];
 const grades = ["cold", "warm", "predicted", "ideal"] as const;
 
-interface Described {
-  info: { version: string };
+interface About {
+  version: string;
+  data: string;
 }
 
 export default function HelpPage() {
-  const version = useSignal("");
+  const about = useSignal<About | null>(null);
   useEffect(() => {
     document.title = `${t("nav.help")} · dryfront`;
-    get("openapi.json").then(
-      (answer) => (version.value = (answer.body as Described).info.version),
+    get("about").then(
+      (answer) => (about.value = answer.body as About),
       (problem: unknown) => {
         if (!(problem instanceof Refused || problem instanceof Unreachable)) throw problem;
       },
@@ -88,7 +89,7 @@ export default function HelpPage() {
         </section>
       </div>
       <p class="small quiet">
-        {version.value !== "" && <>{t("help.version", { version: version.value })} · </>}
+        {about.value !== null && <>{t("help.version", { ...about.value })} · </>}
         <a href="/api/v1/openapi.json">{t("help.api")}</a> · <a href={address(["library"])}>{t("help.library")}</a> · {t("help.command")}
       </p>
     </div>

@@ -1,9 +1,9 @@
 /* The frame of every page: where one can go, how numbers are shown, whether the server answers. */
 import { useSignal } from "@preact/signals";
 import type { ComponentType } from "preact";
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { reachable } from "./api/client";
-import { Menu } from "./parts/menu";
+import { Menu, showCurrent } from "./parts/menu";
 import HomePage from "./pages/home";
 import { address, path } from "./store/place";
 import { choices, type Units, units } from "./store/quantity";
@@ -63,6 +63,8 @@ export function App() {
       gone = true;
     };
   }, [first]);
+  const bar = useRef<HTMLElement>(null);
+  useEffect(() => showCurrent(bar.current), [first]);
   const Shown = page.of;
   return (
     <>
@@ -72,7 +74,7 @@ export function App() {
           <img src="/favicon.svg" alt="" width="22" height="22" />
           dryfront
         </a>
-        <nav class="nav" aria-label={t("nav.pages")}>
+        <nav class="nav" ref={bar} aria-label={t("nav.pages")}>
           {nav.map(([step, text, also]) => (
             <a key={step} href={address(step === "" ? [] : [step])} aria-current={first === step || also.includes(first) ? "page" : undefined}>
               {t(text)}

@@ -2,6 +2,7 @@
 import { useComputed, useSignal } from "@preact/signals";
 import { Fragment, type ComponentType } from "preact";
 import { useEffect, useMemo, useState } from "preact/hooks";
+import { showCurrent } from "../parts/menu";
 import { FormContext } from "../parts/fields";
 import { JobForm } from "../parts/job_form";
 import { KeptBar, KeptTools } from "../parts/kept_bar";
@@ -20,12 +21,6 @@ import { StandingPage } from "./job/standing";
 export interface JobGiven {
   kept: Kept;
   judge: Judge;
-}
-
-/* Where the tabs do not fit, the present one is scrolled into sight. */
-function showCurrent(nav: HTMLElement | null): void {
-  const current = nav?.querySelector<HTMLElement>("[aria-current]");
-  if (nav && current) nav.scrollLeft = current.offsetLeft - nav.offsetLeft - (nav.clientWidth - current.offsetWidth) / 2;
 }
 
 type PageOf = ComponentType<JobGiven>;

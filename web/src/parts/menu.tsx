@@ -45,3 +45,9 @@ export function Menu({ label, children, name }: { label: ComponentChildren; chil
     </div>
   );
 }
+
+/** Where links in a row do not fit, the present one is scrolled into sight. */
+export function showCurrent(nav: HTMLElement | null): void {
+  const current = nav?.querySelector<HTMLElement>("[aria-current]");
+  if (nav && current) nav.scrollLeft = current.offsetLeft - nav.offsetLeft - (nav.clientWidth - current.offsetWidth) / 2;
+}

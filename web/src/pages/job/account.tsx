@@ -1,11 +1,13 @@
 /* Where every gram goes, and what is left in the product. */
-import { StandingBadge } from "../../parts/standing";
 import { download } from "../../parts/figure";
 import { number, show } from "../../store/quantity";
 import { t, textOf } from "../../text/text";
 import type { JobGiven } from "../job";
 
 const columns = ["loaded_g", "product_g", "bound_g", "trap_g", "drained_g", "oil_g", "gas_g", "exhaust_g"] as const;
+
+/* Of the solids: ppm where that reads well, else per cent. */
+const ofSolids = (ppm: number | null, digits?: number) => (ppm === null ? "–" : ppm < 10_000 ? `${number(ppm, digits)} ppm` : `${number(ppm / 10_000, digits)} %`);
 
 export function Account({ judge }: JobGiven) {
   const answer = judge.answer.value;
@@ -22,7 +24,7 @@ export function Account({ judge }: JobGiven) {
           <button class="plain no-print" onClick={() => download("dryfront-account.csv", csv(), "text/csv")}>{t("figure.csv")}</button>
         </div>
         <div class="scroll" tabIndex={0} role="group" aria-label={t("account.title")}>
-          <table>
+          <table class="cards">
             <thead>
               <tr>
                 <th>{t("account.substance")}</th>
@@ -33,7 +35,7 @@ export function Account({ judge }: JobGiven) {
               {run.account.map((row) => (
                 <tr key={row.substance}>
                   <th scope="row">{name(row.substance)}</th>
-                  {columns.map((c) => <td class="n" key={c}>{row[c] < 1e-6 ? "0" : show(row[c], "mass")}</td>)}
+                  {columns.map((c) => <td class="n" key={c} data-label={t(`account.${c}`)}>{row[c] < 1e-6 ? "0" : show(row[c], "mass")}</td>)}
                 </tr>
               ))}
             </tbody>
@@ -44,7 +46,7 @@ export function Account({ judge }: JobGiven) {
       <section class="sheet stack" aria-label={t("exhaust.title")}>
         <h2>{t("exhaust.title")}</h2>
         <div class="scroll" tabIndex={0} role="group" aria-label={t("exhaust.title")}>
-          <table>
+          <table class="cards">
             <thead>
               <tr>
                 <th>{t("account.substance")}</th>
@@ -58,10 +60,10 @@ export function Account({ judge }: JobGiven) {
               {run.account.filter((row) => row.substance !== "water").map((row) => (
                 <tr key={row.substance}>
                   <th scope="row">{name(row.substance)}</th>
-                  <td class="n">{number(row.exhaust_peak_g_h)} g/h</td>
-                  <td class="n">{number(row.exhaust_worst_8h_g_h)} g/h</td>
-                  <td class="n">{row.peak_percent_of_lower_explosive_limit === null ? t("unknown") : `${number(row.peak_percent_of_lower_explosive_limit, 2)} %`}</td>
-                  <td class="n">{row.worst_8h_percent_of_exposure_limit === null ? t("unknown") : `${number(row.worst_8h_percent_of_exposure_limit, 2)} %`}</td>
+                  <td class="n" data-label={t("exhaust.peak")}>{number(row.exhaust_peak_g_h)} g/h</td>
+                  <td class="n" data-label={t("exhaust.shift")}>{number(row.exhaust_worst_8h_g_h)} g/h</td>
+                  <td class="n" data-label={t("exhaust.lel")}>{row.peak_percent_of_lower_explosive_limit === null ? t("unknown") : `${number(row.peak_percent_of_lower_explosive_limit, 2)} %`}</td>
+                  <td class="n" data-label={t("exhaust.limit")}>{row.worst_8h_percent_of_exposure_limit === null ? t("unknown") : `${number(row.worst_8h_percent_of_exposure_limit, 2)} %`}</td>
                 </tr>
               ))}
             </tbody>
@@ -73,11 +75,11 @@ export function Account({ judge }: JobGiven) {
         <section class="sheet stack" aria-label={t("residual.title")}>
           <h2>{t("residual.title")}</h2>
           <div class="scroll" tabIndex={0} role="group" aria-label={t("residual.title")}>
-            <table>
+            <table class="cards">
               <thead>
                 <tr>
-                  <th>{t("residual.class")}</th>
                   <th>{t("account.substance")}</th>
+                  <th>{t("residual.class")}</th>
                   <th class="n">{t("residual.likely")}</th>
                   <th class="n">{t("residual.band")}</th>
                   <th class="n">{t("residual.limit")}</th>
@@ -88,12 +90,17 @@ export function Account({ judge }: JobGiven) {
                 {run.classes.flatMap((c) =>
                   c.residual.map((row) => (
                     <tr key={c.name + row.substance}>
-                      <td>{c.name}</td>
                       <th scope="row">{name(row.substance)}</th>
-                      <td class="n">{row.likely_ppm_of_solids === null ? "–" : `${number(row.likely_ppm_of_solids)} ppm`}</td>
-                      <td class="n">{number(row.low_ppm_of_solids, 2)} … {number(row.high_ppm_of_solids, 2)} ppm</td>
-                      <td class="n">{row.limit_ppm === null ? "–" : `${number(row.limit_ppm)} ppm`}{row.limit_revision !== "" && <><br /><small class="faint">{row.limit_class}, {row.limit_revision}</small></>}</td>
-                      <td>{textOf(`verdict.${row.verdict}`, row.verdict)}</td>
+                      <td data-label={t("residual.class")}>{name(c.name)}</td>
+                      <td class="n" data-label={t("residual.likely")}>{row.likely_ppm_of_solids === null ? "–" : ofSolids(row.likely_ppm_of_solids)}</td>
+                      <td class="n" data-label={t("residual.band")}>{ofSolids(row.low_ppm_of_solids, 2)} … {ofSolids(row.high_ppm_of_solids, 2)}</td>
+                      <td class="n wrap" data-label={t("residual.limit")}>
+                        <span>
+                          {row.limit_ppm === null ? "–" : ofSolids(row.limit_ppm)}
+                          {row.limit_revision !== "" && <><br /><small class="faint">{row.limit_class}, {row.limit_revision}</small></>}
+                        </span>
+                      </td>
+                      <td data-label={t("residual.verdict")}>{textOf(`verdict.${row.verdict}`, row.verdict)}</td>
                     </tr>
                   )),
                 )}
@@ -104,19 +111,18 @@ export function Account({ judge }: JobGiven) {
       )}
       <section class="sheet stack" aria-label={t("trap.title")}>
         <h2>{t("trap.title")}</h2>
-        <StandingBadge standing={answer.standing} />
         <div class="scroll" tabIndex={0} role="group" aria-label={t("trap.title")}>
-          <table>
+          <table class="cards">
             <thead>
               <tr><th>{t("trap.trap")}</th><th class="n">{t("trap.no_load")}</th><th class="n">{t("trap.capacity")}</th><th>{t("trap.deposit")}</th></tr>
             </thead>
             <tbody>
               {run.traps.map((trap, i) => (
                 <tr key={i}>
-                  <td>{i + 1}{trap.coolant === null ? "" : `, ${textOf(`coolant.${trap.coolant}`, trap.coolant)}`}</td>
-                  <td class="n">{show(trap.no_load_C, "temperature")}</td>
-                  <td class="n">{show(trap.capacity_g, "mass")}</td>
-                  <td>{Object.entries(trap.deposit_g).filter(([, g]) => g > 1e-3).map(([key, g]) => `${name(key)} ${show(g, "mass")}`).join(", ") || "–"}</td>
+                  <th scope="row">{i + 1}{trap.coolant === null ? "" : `, ${textOf(`coolant.${trap.coolant}`, trap.coolant)}`}</th>
+                  <td class="n" data-label={t("trap.no_load")}>{show(trap.no_load_C, "temperature")}</td>
+                  <td class="n" data-label={t("trap.capacity")}>{show(trap.capacity_g, "mass")}</td>
+                  <td data-label={t("trap.deposit")}>{Object.entries(trap.deposit_g).filter(([, g]) => g > 1e-3).map(([key, g]) => `${name(key)} ${show(g, "mass")}`).join(", ") || "–"}</td>
                 </tr>
               ))}
             </tbody>

@@ -13,8 +13,18 @@ import { t } from "../../text/text";
 import type { JobGiven } from "../job";
 import { ServerFigure } from "../../parts/server_figure";
 
-/* Every 2.5 K from room temperature to where little changes any more. */
-const temperatures = Array.from({ length: 49 }, (_, i) => `${20 - 2.5 * i} °C`);
+/* Every 4 K from room temperature to where little changes any more. */
+const temperatures = Array.from({ length: 31 }, (_, i) => 20 - 4 * i);
+const mostChanges = 6;
+const beside = [0.005, -0.005, -0.3, -1]; // K
+
+/* The path with both sides of each change of phases, and closer below it: a line through even steps would only slant. */
+async function pathOf(about: object, abort: AbortSignal): Promise<Phases> {
+  const at = (all: number[]) => ask<Phases>("phases", { ...about, temperature: all.map((one) => `${one.toFixed(3)} °C`) }, abort);
+  const first = await at(temperatures);
+  const changes = first.changes.map((one) => one.temperature_C).filter((one) => one > -100 && one < 20).slice(0, mostChanges);
+  return changes.length === 0 ? first : at([...temperatures, ...changes.flatMap((one) => beside.map((by) => one + by))]);
+}
 
 export function FreezingPage({ kept, judge }: JobGiven) {
   const phases = useSignal<Phases | null>(null);
@@ -33,7 +43,7 @@ export function FreezingPage({ kept, judge }: JobGiven) {
   useEffect(() => {
     const abort = new AbortController();
     const wait = setTimeout(() => {
-      ask<Phases>("phases", { ...about, temperature: temperatures }, abort.signal).then(
+      pathOf(about, abort.signal).then(
         (answer) => (phases.value = answer),
         (problem: unknown) => {
           if (!(problem instanceof Refused || problem instanceof Unreachable || problem instanceof DOMException)) throw problem;
@@ -52,17 +62,17 @@ export function FreezingPage({ kept, judge }: JobGiven) {
         <section class="sheet stack" aria-label={t("freezing.vessel")}>
           <h2>{t("freezing.vessel")}</h2>
           <div class="scroll" tabIndex={0} role="group" aria-label={t("freezing.vessel")}>
-            <table>
+            <table class="cards">
               <thead>
                 <tr><th>{t("freezing.container")}</th><th class="n">{t("form.fill")}</th><th class="n">{t("freezing.solid")}</th><th class="n">{t("freezing.target")}</th></tr>
               </thead>
               <tbody>
                 {answer.sample.freezing.map((f) => (
                   <tr key={f.container}>
-                    <td>{f.count} × {f.container.replace(/_/g, " ")}</td>
-                    <td class="n">{number(f.fill_mL)} mL</td>
-                    <td class="n">{f.solid_s === null ? t("freezing.never") : duration(f.solid_s / 3600)}</td>
-                    <td class="n">{f.target_s === null ? t("freezing.never") : `${duration(f.target_s / 3600)} (${show(f.target_C, "temperature")})`}</td>
+                    <th scope="row">{f.count} × {f.container.replace(/_/g, " ")}</th>
+                    <td class="n" data-label={t("form.fill")}>{number(f.fill_mL)} mL</td>
+                    <td class="n" data-label={t("freezing.solid")}>{f.solid_s === null ? t("freezing.never") : duration(f.solid_s / 3600)}</td>
+                    <td class="n" data-label={t("freezing.target")}>{f.target_s === null ? t("freezing.never") : `${duration(f.target_s / 3600)} (${show(f.target_C, "temperature")})`}</td>
                   </tr>
                 ))}
               </tbody>

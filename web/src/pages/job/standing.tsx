@@ -37,7 +37,7 @@ export function StandingPage({ kept, judge }: JobGiven) {
               : t("judge.whole_running")
             : whole.bands === null
               ? t("judge.no_bands")
-              : t("judge.bands", { best: t(`standing.${whole.bands.best_standing}` as TextKey), worst: t(`standing.${whole.bands.worst_standing}` as TextKey) })}
+              : t(whole.bands.best_standing === whole.bands.worst_standing ? "judge.bands.same" : "judge.bands", { best: t(`standing.${whole.bands.best_standing}` as TextKey), worst: t(`standing.${whole.bands.worst_standing}` as TextKey) })}
         </p>
       </section>
       {whole !== null && whole.remedies.length > 0 && (

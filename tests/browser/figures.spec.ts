@@ -167,3 +167,25 @@ test("a dryer, a substance, a container", async ({ page, lab }) => {
   const all = await savedAll(page, 1);
   expect([...all.values()][0]![1]![0]).toBe("jar");
 });
+
+test("a dark page is printed light, as wide as the paper", async ({ page, lab }) => {
+  lab.keep("jobs", "pool", island);
+  await page.goto(lab.at("/job/pool/run"));
+  const plot = page.getByRole("region", { name: "Temperatures" }).locator("canvas");
+  await plot.waitFor();
+  /* The figure is made anew for the other look: until then there may be nothing to look at. */
+  const dark = (most: number, least: number) =>
+    expect(async () => {
+      const { share, darkest } = await look(page, await plot.screenshot({ timeout: 2000 }), "image/png");
+      expect(share).toBeLessThan(most);
+      expect(share).toBeGreaterThan(least);
+      expect(darkest).toBeLessThan(0.35);
+    }).toPass({ timeout: 20_000 });
+  await dark(1, 0.5);
+  await page.emulateMedia({ media: "print" });
+  await dark(0.3, 0);
+  await page.setViewportSize({ width: 700, height: 900 });
+  await expect.poll(async () => (await plot.boundingBox())!.width).toBeLessThan(700);
+  await page.emulateMedia({ media: "screen" });
+  await dark(1, 0.5);
+});

@@ -2,10 +2,11 @@
 import { useComputed, useSignal } from "@preact/signals";
 import { Fragment, type ComponentType } from "preact";
 import { useEffect, useMemo, useState } from "preact/hooks";
-import { showCurrent } from "../parts/menu";
+import { Missing } from "../parts/bench";
 import { FormContext } from "../parts/fields";
 import { JobForm } from "../parts/job_form";
 import { KeptBar, KeptTools } from "../parts/kept_bar";
+import { showCurrent } from "../parts/menu";
 import { Swatch } from "../parts/standing";
 import { TakenNote } from "../parts/taken";
 import { Judge } from "../store/judge";
@@ -38,7 +39,8 @@ const pages: Record<string, { page?: PageOf; load?: () => Promise<PageOf> }> = {
 };
 
 export default function JobPage() {
-  const name = path.value[1] ?? "";
+  const [first, name = ""] = path.value;
+  if (first !== "job" || name === "") return null; // on the way to another page
   return <Bench key={name} name={name} />;
 }
 
@@ -60,15 +62,7 @@ function Bench({ name }: { name: string }) {
     document.title = `${yaml.value.at(["job"]) || name} · dryfront`;
   });
 
-  if (kept.state.value === "loading") return <p class="quiet">{t("loading")}</p>;
-  if (kept.state.value === "absent") {
-    return (
-      <div class="stack">
-        <h1>{t("job.absent", { name })}</h1>
-        <p><a href={address([])}>{t("nav.home")}</a></p>
-      </div>
-    );
-  }
+  if (kept.state.value === "loading" || kept.state.value === "absent") return <Missing kept={kept} absent={t("job.absent", { name })} back={<a href={address([])}>{t("nav.home")}</a>} />;
   const form = { yaml: yaml.value, edit: (text: string, field: string) => kept.edit(text, field), fault: judge.fault.value, described: described("job").value };
   return (
     <FormContext.Provider value={form}>

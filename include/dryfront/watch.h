@@ -108,7 +108,7 @@ typedef struct df_fit {
 DF_NODISCARD df_status df_tune_isolation(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs,
                                          size_t n);
 /* pump.speed and pump.ultimate_pressure: V dP/dt = -S(P) P + leak + degassing; leak and degassing known as
- * `isolation` found them, NULL: to 20 % each (assumption). */
+ * `isolation` found them, NULL: to 20 % each, a degassing that the file does not state to about the leak (assumptions). */
 DF_NODISCARD df_status df_tune_pump_down(df_context *ctx, df_fit *fit, df_dryer *dryer, const df_log *const *logs,
                                          size_t n, const df_fit *isolation);
 /* trap.refrigeration, and trap.heat_capacity where a load is known: C dT/dt = load - Q(T). */

@@ -17,10 +17,11 @@
 #define MOST_MISFIT 0.05      /* of the rise: more is another thing than leak and degassing (assumption) */
 #define MOST_MISFIT_FALL 20.0 /* of PRESSURE_BAND, for a pump-down (assumption) */
 #define MOST_NODES 6          /* of the pump's curve */
-#define UNMEASURED 0.2        /* of a leak, and of degassing, without an isolation log: assumption */
-#define STEP_SHARE 0.2        /* of the time constant volume over speed, for one step in time */
-#define KNOWN_ULTIMATE 1.0    /* band of ln(ultimate) above which the log does not tell it */
-#define LOOSE_ULTIMATE 2.0    /* standard deviation of ln(ultimate) around its old value */
+#define UNSTATED 1.0   /* of the leak: standard deviation of a degassing that the file does not state: assumption */
+#define UNMEASURED 0.2 /* of a leak, and of degassing, without an isolation log: assumption */
+#define STEP_SHARE 0.2 /* of the time constant volume over speed, for one step in time */
+#define KNOWN_ULTIMATE 1.0 /* band of ln(ultimate) above which the log does not tell it */
+#define LOOSE_ULTIMATE 2.0 /* standard deviation of ln(ultimate) around its old value */
 
 static bool shut_off_volume(df_context *ctx, double *volume, df_status *status, const df_dryer *d,
                             const df_log *log) {
@@ -349,22 +350,24 @@ static df_status prepare_fall(df_context *ctx, fall *x, df_least *p, df_fit *fit
     x->ultimate = log(fmin(old.pump.ultimate, 0.9 * lowest));
     x->leak = old.chamber.leak;
     x->degassing = old.chamber.degassing;
-    if (isolation != NULL && isolation->described && isolation->joint[0][0] > 0.0) {
+    bool measured = isolation != NULL && isolation->described && isolation->joint[0][0] > 0.0;
+    bool unstated = !measured && !(x->degassing > 0.0);
+    if (measured) {
         x->root[0] = sqrt(isolation->joint[0][0]);
         x->root[1] = isolation->joint[0][1] / x->root[0];
         x->root[2] = sqrt(fmax(isolation->joint[1][1] - x->root[1] * x->root[1], 0.0));
     } else {
         x->root[0] = UNMEASURED * x->leak;
-        x->root[2] = UNMEASURED * x->degassing;
+        x->root[2] = unstated ? UNSTATED * x->leak : UNMEASURED * x->degassing;
         df_fit_remark(
             fit,
-            "leak and degassing are those of the dryer's file, each taken as known to 20 %% (assumption)%s; an "
+            "leak and degassing are those of the dryer's file, each taken as known to 20 %%%s (assumption); an "
             "isolation log beside this one tells them",
-            x->degassing > 0.0 ? "" : ": it has no degassing, and what the walls give off is laid to the pump");
+            unstated ? "; degassing, of which it has none, as up to about the leak" : "");
     }
     bound(p, 0, x->ultimate, x->ultimate - 12.0, log(lowest) + 0.2, 1e-3);
     for (size_t i = 1; i < OWN; i++)
-        bound(p, i, 0.0, -10.0, 10.0, 0.1);
+        bound(p, i, 0.0, i == 2 && unstated ? 0.0 : -10.0, 10.0, 0.1);
     const df_series *first = &x->series[0];
     if (df_series_at(first, 0.9 * first->time[first->n - 1] + 0.1 * first->time[0]) <
         1.2 * lowest) /* it came to rest */

@@ -103,12 +103,14 @@ static void pump_down(void **state) {
         double speed = (2.0 + 4.0 * uniform(&s)) / 3600.0, ultimate = 0.3 + 0.6 * uniform(&s);
         d.chamber.leak = 1e-4;
         double leak = d.chamber.leak * exp(0.2 * normal(&s)), pressure = 101325.0;
+        double walls = d.chamber.leak * fabs(normal(&s)); /* of which the file says nothing */
         df_text_puts(&t, "time [s],chamber [Pa]\n");
         for (int i = 0; i <= 300; i++) {
             df_text_printf(&t, "%d,%.5g\n", 12 * i, pressure * exp(0.01 * normal(&s)));
             for (int j = 0; j < 600; j++) {
-                double h = 0.02, rate = (leak - speed * (pressure - ultimate)) / 72e-3;
-                rate = (leak - speed * (pressure + 0.5 * h * rate - ultimate)) / 72e-3;
+                double h = 0.02, flow = leak + walls * 3600.0 / fmax(12.0 * i + h * j, 60.0);
+                double rate = (flow - speed * (pressure - ultimate)) / 72e-3;
+                rate = (flow - speed * (pressure + 0.5 * h * rate - ultimate)) / 72e-3;
                 pressure += h * rate;
             }
         }

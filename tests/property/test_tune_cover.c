@@ -171,9 +171,10 @@ static void ice_log(df_text *o, const truth *t, const df_substance *water, uint6
 }
 
 /* Model (a) with containers that differ: the two with probes, and thirds of the rest of each kind at the coefficients that make
- * up SPREAD; its moments between the simulator's by straight lines. With the times of a logger's clock: as the example. Returns
- * the depth of the fill. */
-static double product_log(const kit *k, df_text *o, const truth *t, const df_job *job, bool clock, uint64_t *s) {
+ * up SPREAD; its moments between the simulator's by straight lines. With the times of a logger's clock: as the example; `ends`: as
+ * soon as all are dry. Returns the depth of the fill. */
+static double product_log(const kit *k, df_text *o, const truth *t, const df_job *job, bool clock, bool ends,
+                          uint64_t *s) {
     static df_stand stand;
     df_job run = *job;
     run.cake = t->cake;
@@ -193,7 +194,8 @@ static double product_log(const kit *k, df_text *o, const truth *t, const df_job
             u.classes[n++].kv_factor *= exp(sqrt(1.5) * SPREAD * third);
         }
     u.class_count = n;
-    u.keep_going = u.whole_recipe = true;
+    u.keep_going = true;
+    u.whole_recipe = !ends;
     u.recipe.time[u.recipe.n] = 1.1 * stand.run.time; /* all are dry before */
     u.recipe.shelf_temperature[u.recipe.n] = u.recipe.shelf_temperature[u.recipe.n - 1];
     u.recipe.pressure[u.recipe.n] = u.recipe.pressure[u.recipe.n - 1];
@@ -280,7 +282,7 @@ static void truth_within_bands(void **state) {
         pump_log(&o[1], &t, &s);
         trap_log(&o[2], &t, &s);
         ice_log(&o[3], &t, b.water, &s);
-        double depth = product_log(k, &o[4], &t, &b.job, false, &s);
+        double depth = product_log(k, &o[4], &t, &b.job, false, number % 2 == 1, &s);
         for (int i = 0; i < 5; i++)
             log[i] = read_log(k, &o[i]);
         const df_log *const *const logs = (const df_log *const *)log;
@@ -355,7 +357,7 @@ static void bands_are_smooth(void **state) {
     open_bench(k, &b);
     draw(&t, &b.base, &s);
     t.dryer.shelf = b.base.shelf;
-    (void)product_log(k, &o, &t, &b.job, false, &s);
+    (void)product_log(k, &o, &t, &b.job, false, false, &s);
     for (int i = 0; i < N; i++) {
         char note[40];
         snprintf(note, sizeof note, "# kv_band: %.1f %%\n", 4.6 + 0.2 * i);
@@ -382,7 +384,7 @@ static void band_of_the_dryer(void **state) {
     open_bench(k, &b);
     draw(&t, &b.base, &s);
     t.dryer.shelf = b.base.shelf;
-    (void)product_log(k, &o, &t, &b.job, false, &s);
+    (void)product_log(k, &o, &t, &b.job, false, false, &s);
     shaken.test = DF_TEST_ICE;
     shaken.described = true;
     shaken.findings = 2;
@@ -428,7 +430,7 @@ static int write_example(void) {
     df_text_puts(&o, "# Invented: the run of product.yaml by model (a) on the dryer of the other logs, with a cake "
                      "of r0 22000 m/s, a1 3.8e7 1/s,\n"
                      "# a2 180 1/m, and noise. The times are those of the logger's clock.\n# test: product\n");
-    (void)product_log(k, &o, &t, &b.job, true, &s);
+    (void)product_log(k, &o, &t, &b.job, true, false, &s);
     fputs(o.data, stdout);
     df_text_free(&o);
     return kit_close((void **)&k);

@@ -366,6 +366,69 @@ static void inputs_one_by_one(void **state) {
     }
 }
 
+/* What a dry cake still holds, B0 exp(-E): B0 lognormal, the exponent by the rate's own lognormal factor, or by
+ * exp(-dE/R (1/T - 1/T0)) at 40 C, where nearly all of it leaves. Sucrose, data/sorption.csv: 0.1, sigmas 0.5, 0.7, 12 kJ/mol. */
+static void what_a_cake_holds(void **state) {
+    const kit *k = *state;
+    static df_risk r;
+    df_job job;
+    df_dryer dryer;
+    df_risk_task task;
+    df_risk_task_defaults(&task);
+    task.indices = 0;
+    read_job(
+        k, &job, &dryer,
+        "job: sugar\npurpose: screening\ndryer: deep-105\n"
+        "sample: {composition: water, solutes: [{name: sucrose, concentration: 50 g/L}]}\n"
+        "containers:\n  - {type: vial_20R, count: 60, fill: 1 mL, place: shelf}\nfreezing: {means: dry_ice_bath}\n"
+        "recipe:\n  - {time: 0 h, shelf_temperature: -36 °C}\n  - {time: 20 h, shelf_temperature: -36 °C}\n"
+        "  - {time: 22 h, shelf_temperature: 40 °C}\n  - {time: 28 h, shelf_temperature: 40 °C}\n"
+        "limits: {margin: 1 K, time: 3000 h}\ncake: {r0: 3e4 m/s, a1: 1e7 1/s}\n");
+    task.runs = 256;
+    nothing_but(&job, DF_UNCERTAIN_BOUND, 0.5);
+    assess(k, &r, &job, &dryer, &task);
+    assert_true(r.whole && r.residual_median[0].value > 2e-3 && r.residual_median[0].value < 0.05);
+    double passed = log(0.1 / r.residual_median[0].value), z = 1.6448536270;
+    near(log(r.residual_high[0].value / r.residual_median[0].value), z * 0.5 * 0.5, 0.03, "by what was bound");
+    nothing_but(&job, DF_UNCERTAIN_RATE, 0.5);
+    assess(k, &r, &job, &dryer, &task);
+    near(log(0.1 / r.residual_high[0].value) / passed, exp(-z * 0.5 * 0.7), 0.03, "by its rate");
+    nothing_but(&job, DF_UNCERTAIN_ACTIVATION, 1.0);
+    assess(k, &r, &job, &dryer, &task);
+    double by = z * 12000.0 / DF_GAS_CONSTANT * (1.0 / 298.15 - 1.0 / 313.15);
+    near(log(0.1 / r.residual_high[0].value) / passed, exp(-by), 0.08, "by its activation");
+}
+
+/* Two inputs that go together: the variance of ln time is a^2 + b^2 + 2 rho a b for its slopes by ln R0 and ln A1 (the drying is held
+ * back by the cake alone, and R0 and A1 L/2 add up). */
+static void correlated_resistance(void **state) {
+    const kit *k = *state;
+    static df_risk r;
+    df_job job;
+    df_dryer dryer;
+    df_risk_task task;
+    df_risk_task_defaults(&task);
+    task.indices = 0;
+    task.runs = 512;
+    double width[3];
+    for (int i = 0; i < 3; i++) {
+        read_job(k, &job, &dryer, WATER "cake: {r0: 5e5 m/s, a1: 1e8 1/s}\n");
+        dryer.shelf.contact = 2000.0;
+        dryer.shelf.gas = 0.0;
+        nothing_but(&job, -1, 0.0);
+        job.uncertain[DF_UNCERTAIN_CAKE_R0] = (df_uncertain_stated){.spread_stated = true, .spread = 0.1};
+        job.uncertain[DF_UNCERTAIN_CAKE_A1] = (df_uncertain_stated){
+            .spread_stated = true, .spread = 0.1, .correlation_stated = true, .correlation = 0.9 * (i - 1)};
+        assess(k, &r, &job, &dryer, &task);
+        width[i] = log(r.primary_high.value / r.primary_median.value);
+    }
+    /* a = b would give sqrt(2 (1 - 0.9)), sqrt 2, sqrt(2 (1 + 0.9)); squares lie evenly for any a and b */
+    near(width[2] * width[2] - width[1] * width[1], width[1] * width[1] - width[0] * width[0],
+         0.15 * width[1] * width[1], "squares of the widths");
+    near((width[2] * width[2] + width[0] * width[0]) / (2.0 * width[1] * width[1]), 1.0, 0.08, "their mean");
+    assert_true(width[2] > 1.25 * width[1] && width[0] < 0.6 * width[1]);
+}
+
 #define FRACTION                                                                                                     \
     "job: fraction\npurpose: screening\ndryer: bench-85\nsample:\n  composition: acetonitrile 10 %v/v, water\n"      \
     "  solutes: [{name: sucrose, concentration: 20 g/L}]\n"                                                          \
@@ -523,6 +586,8 @@ int main(void) {
         cmocka_unit_test(time_follows_resistance_and_fill),
         cmocka_unit_test(chance_of_a_normal_shelf),
         cmocka_unit_test(inputs_one_by_one),
+        cmocka_unit_test(what_a_cake_holds),
+        cmocka_unit_test(correlated_resistance),
         cmocka_unit_test(threads_do_not_matter),
         cmocka_unit_test(paths_spread_as_the_bands),
         cmocka_unit_test(joined_moves),

@@ -247,6 +247,9 @@ static void chance_of_a_normal_shelf(void **state) {
     /* The shelf may be warmer by what takes the chance to 20 %: 0.8416 standard deviations from the limit. */
     near(r.shift.value, r.margin_median.value - 1.0 - 2.0 * 0.8416212336, 0.12 + 3.0 * r.shift.error, "shift");
     near(r.shift_chance.value, 0.2, 0.02 + 3.0 * r.shift_chance.error, "chance with it");
+    /* As for 512 independent draws: sqrt(p (1 - p)/n) over the density there. */
+    double density = exp(-0.5 * 0.8416212336 * 0.8416212336) / sqrt(2.0 * M_PI) / 2.0;
+    near(r.shift.error / (sqrt(0.2 * 0.8 / 512.0) / density), 1.0, 0.35, "error of the shift");
     for (size_t i = 1; i < DF_RISK_CURVE; i++)
         assert_true(r.curve_chance[i].value >= r.curve_chance[i - 1].value);
     /* Nothing else varies: all of the variance is the shelf's. */

@@ -99,7 +99,7 @@ static double best_of_grid(const kit *k, const plan *p, double pressure, long *t
 
 static void no_grid_is_faster(void **state) {
     const kit *k = *state;
-    int with = 0;
+    int with = 0, ruled[DF_BOUNDS] = {0};
     for (int trial = 0; trial < 20; trial++) {
         plan *p = make_plan(k, trial, trial % 5 == 4);
         double pressure = pressure_of(trial);
@@ -141,9 +141,12 @@ static void no_grid_is_faster(void **state) {
                 fail_msg("%s", df_context_message(k->ctx));
             assert_true(again.kept && again.dry && again.margin >= p->job.margin);
             for (size_t i = 0; i < h->recipe.n; i++) {
-                if (slow && i + 1 == h->recipe.n)
+                if (slow && i + 1 == h->recipe.n) {
                     near(remainder(60.0 * h->slow, 0.005), 0.0, 1e-9, "steps of 0.005 K/min");
-                else
+                    near((h->recipe.shelf_temperature[i] - h->recipe.shelf_temperature[i - 1]) /
+                             (h->recipe.time[i] - h->recipe.time[i - 1]) / h->slow,
+                         1.0, 1e-9, "the slow ramp as it is named");
+                } else
                     near(remainder(h->recipe.time[i], 1800.0), 0.0, 1e-6, "half hours");
                 near(remainder(h->recipe.shelf_temperature[i] - DF_ZERO_CELSIUS, 1.0), 0.0, 1e-6, "whole degrees");
                 near(remainder(h->recipe.pressure[i], 1.0), 0.0, 1e-9, "hundredths of a mbar");
@@ -158,10 +161,18 @@ static void no_grid_is_faster(void **state) {
             if (i > 0 && !(fabs(r->shelf_temperature[i] - r->shelf_temperature[i - 1]) <=
                            1.0001 * a->shelf_ramp * (r->time[i] - r->time[i - 1]) + 1e-6))
                 fail_msg("trial %d: the path passes the shelf's ramp", trial);
+            /* what is said to rule does */
+            double rise = i > 0 ? r->shelf_temperature[i] - r->shelf_temperature[i - 1] : 0.0;
+            if (a->path.bound[i] == DF_BOUND_SHELF)
+                near(r->shelf_temperature[i], a->warmest, 0.2, "trial %d: as warm as may be at point %zu", trial, i);
+            else if (a->path.bound[i] == DF_BOUND_RAMP && i > 0)
+                near(rise / (a->shelf_ramp * (r->time[i] - r->time[i - 1])), 1.0, 0.05, "trial %d: ramp to point %zu",
+                     trial, i);
+            ruled[a->path.bound[i]]++;
         }
         free(p);
     }
-    assert_true(with >= 15);
+    assert_true(with >= 15 && ruled[DF_BOUND_PRODUCT] > 50 && ruled[DF_BOUND_RAMP] + ruled[DF_BOUND_SHELF] > 3);
 }
 
 /* A vial of sugar water that rides its limit: the wall at T, the front colder by what the ice needs to conduct, the flow by the

@@ -175,6 +175,47 @@ static void no_grid_is_faster(void **state) {
     assert_true(with >= 15 && ruled[DF_BOUND_PRODUCT] > 50 && ruled[DF_BOUND_RAMP] + ruled[DF_BOUND_SHELF] > 3);
 }
 
+/* What the dryer can hold bounds the path: a narrow duct near sonic flow, a pressure that the framework's own vapour must not pass.
+ * Seen in a run of the path by itself. */
+static void dryer_bounds_the_path(void **state) {
+    const kit *k = *state;
+    for (int held = 0; held < 2; held++) {
+        plan *p = calloc(1, sizeof *p);
+        df_ground *g = calloc(1, sizeof *g);
+        assert_true(p != NULL && g != NULL);
+        snprintf(p->text, sizeof p->text,
+                 "job: narrow\npurpose: archive\ndryer: any\nsample: {composition: water}\n"
+                 "containers:\n  - {type: vial_20R, count: 200, fill: 3 mL, place: shelf}\n"
+                 "freezing: {means: liquid_nitrogen}\nrecipe:\n  - {time: 0 h, shelf_temperature: -30 °C}\n"
+                 "limits: {margin: 2 K, time: 300 h}\ncake: {r0: 1e4 m/s, a1: 3e6 1/s}\n");
+        read_plan(k, p, "deep-105");
+        p->dryer.duct.diameter = held ? 0.05 : 0.025;
+        p->dryer.chamber.control = held ? DF_CONTROL_BLEED : DF_CONTROL_NONE;
+        const df_recipe_task task = {300.0, held ? 12.0 : 0.0, NAN};
+        if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &task) != DF_OK ||
+            df_ground_prepare(k->ctx, g, &p->job, &p->dryer, k->pairs, true) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        assert_true(p->advice.found);
+        df_run run;
+        g->setup.recipe = p->advice.path.recipe;
+        if (df_run_simulate(k->ctx, &run, &g->setup) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        double most = 0.0;
+        for (size_t i = 0; i < run.moments; i++)
+            if (run.moment[i].settled && held && run.moment[i].wanted > 0.0 && run.moment[i].time > 7200.0)
+                most = fmax(most, run.moment[i].chamber[0] / run.moment[i].wanted);
+        if (getenv("DRYFRONT_SHOW") != NULL)
+            printf("held %d: choke %.3f, vapour %.3f of the set point\n", held, run.highest_choke, most);
+        if (held)
+            near(most, DF_HOLD_PRESSURE, 0.06, "vapour over the set point");
+        else
+            near(run.highest_choke, DF_HOLD_CHOKE, 0.03, "share of sonic flow");
+        df_run_free(&run);
+        free(g);
+        free(p);
+    }
+}
+
 /* A vial of sugar water that rides its limit: the wall at T, the front colder by what the ice needs to conduct, the flow by the
  * resistance of what is dry. Time as an integral over depth, from 5 to 95 % dried, apart from the program's own model but for vapour
  * pressure and shape. */
@@ -530,13 +571,11 @@ static void space_is_made_of_runs(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(path_follows_the_integral),
-                                       cmocka_unit_test(more_room_is_no_slower),
-                                       cmocka_unit_test(slow_ramp_comes_near_the_path),
-                                       cmocka_unit_test(the_reference_keeps_the_margin),
-                                       cmocka_unit_test(the_reference_with_solvent),
-                                       cmocka_unit_test(a_second_pressure_is_found),
-                                       cmocka_unit_test(no_grid_is_faster),
-                                       cmocka_unit_test(space_is_made_of_runs)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(dryer_bounds_the_path),          cmocka_unit_test(path_follows_the_integral),
+        cmocka_unit_test(more_room_is_no_slower),         cmocka_unit_test(slow_ramp_comes_near_the_path),
+        cmocka_unit_test(the_reference_keeps_the_margin), cmocka_unit_test(the_reference_with_solvent),
+        cmocka_unit_test(a_second_pressure_is_found),     cmocka_unit_test(no_grid_is_faster),
+        cmocka_unit_test(space_is_made_of_runs)};
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

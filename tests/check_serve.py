@@ -718,6 +718,24 @@ def check_stop(t, folder, program=PROGRAM):
     t.check(code == 0 and not said and status == 503, f"stopped in the middle: {code} {said!r}, answered {status}")
 
 
+def check_begun(t, folder):
+    """A workspace remembers that something was kept in it, removed since or not, over a new start."""
+    def begun(server):
+        return json.loads(server.ask("GET", "/api/v1/about")[2])["begun"]
+
+    server = Server(folder)
+    path = "/api/v1/workspace/dryers/attic"
+    t.check(begun(server) is False, "a new workspace has begun")
+    t.check(server.ask("PUT", path, "name: [", kind="application/yaml")[0] == 422 and begun(server) is False, "what is refused begins it")
+    etag = server.ask("PUT", path, DRYER, kind="application/yaml")[1]["etag"]
+    t.check(begun(server) is True, "what is kept does not begin it")
+    t.check(server.ask("DELETE", path, headers={"If-Match": etag})[0] == 204 and begun(server) is True, "what is removed unbegins it")
+    server.stop()
+    server = Server(folder)
+    t.check(begun(server) is True, "a new start forgets it")
+    server.stop()
+
+
 def main():
     t = Tests()
     sanitized = ROOT / "build" / "asan" / "dryfront"
@@ -732,6 +750,7 @@ def main():
         check_stop(t, folder + "/b")
         check_six(t, folder + "/six")
         check_open(t, folder)
+        check_begun(t, folder + "/begun")
         if sanitized.exists():
             server = Server(folder + "/c", program=str(sanitized))
             for check in (check_refusals, check_workspace, check_own):

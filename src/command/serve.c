@@ -386,8 +386,9 @@ static df_status list_dryers(df_context *ctx, df_text *out, const char *name) {
     return status;
 }
 
-/* Which program answers, and a print of the data compiled into it: another number anywhere gives another print. */
-static df_status about(df_context *ctx, df_text *out) {
+/* Which program answers, a print of the data compiled into it (another number anywhere gives another print), and whether its
+ * workspace was ever used. */
+static df_status about(df_context *ctx, df_text *out, const df_workspace *workspace) {
     df_text all = {0};
     char tag[DF_ETAG], print[17];
     const char *name;
@@ -406,6 +407,7 @@ static df_status about(df_context *ctx, df_text *out) {
     json_t *root = json_object();
     df_json_put(root, "version", df_json_text(DRYFRONT_VERSION));
     df_json_put(root, "data", df_json_text(print));
+    df_json_put(root, "begun", json_boolean(df_workspace_begun(workspace)));
     return df_json_finish(ctx, out, root);
 }
 
@@ -487,7 +489,7 @@ static df_status perform(df_context *ctx, df_text *out, df_call *call, void *dat
     if (strcmp(path, "dryers") == 0)
         return list_dryers(ctx, out, call->item);
     if (strcmp(path, "about") == 0)
-        return about(ctx, out);
+        return about(ctx, out, call->workspace);
     if (strcmp(path, "forms") == 0)
         return df_forms_json(ctx, out, call->item);
     if (strncmp(path, "check/", 6) == 0)

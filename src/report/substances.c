@@ -8,6 +8,9 @@
 
 static const double table_C[] = {-100.0, -80.0, -60.0, -50.0, -40.0, -30.0, -20.0, -10.0, 0.0, 20.0, 40.0, 60.0};
 #define TABLE_ROWS (sizeof table_C / sizeof table_C[0])
+#define CURVE_FROM (-100.0) /* °C, of the table in JSON, which is drawn */
+#define CURVE_STEP 5.0      /* K */
+#define CURVE_ROWS 33
 
 static const struct {
     const char *label, *key, *unit;
@@ -353,11 +356,18 @@ static json_t *full_json(const df_substances *all, const df_pairs *pairs, const 
     df_json_put(o, "dimer_entropy_J_mol_K",
                 s->dimer_enthalpy != 0.0 ? df_json_number(s->dimer_entropy) : json_null());
     df_json_put(o, "dimer_source", s->dimer_enthalpy != 0.0 ? df_json_text(s->dimer_source) : json_null());
-    for (size_t i = 0; i < TABLE_ROWS && !s->is_involatile; i++) {
-        double t = table_C[i] + DF_ZERO_CELSIUS;
+    double at[CURVE_ROWS + 1], melts = s->melting_temperature;
+    size_t rows = 0;
+    for (; rows < CURVE_ROWS; rows++)
+        at[rows] = DF_ZERO_CELSIUS + CURVE_FROM + CURVE_STEP * (double)rows;
+    if (melts > at[0] && melts < at[CURVE_ROWS - 1])
+        at[rows++] = melts;
+    qsort(at, rows, sizeof at[0], rising);
+    for (size_t i = 0; i < rows && !s->is_involatile; i++) {
+        double t = at[i];
         bool crystal = t <= s->melting_temperature;
         json_t *row = json_object();
-        df_json_put(row, "temperature_C", df_json_number(table_C[i]));
+        df_json_put(row, "temperature_C", df_json_number(df_celsius(t)));
         df_json_put(row, "crystal_pressure_mbar",
                     crystal ? df_json_number(df_solid_pressure(s, t) / 100.0) : json_null());
         df_json_put(row, "liquid_pressure_mbar", df_json_number(df_liquid_pressure(s, t) / 100.0));

@@ -5,6 +5,7 @@
 
 #include <dirent.h>
 #include <errno.h>
+#include <fcntl.h>
 #include <jansson.h>
 #include <pthread.h>
 #include <stdio.h>
@@ -75,6 +76,31 @@ static char *path_of(const df_workspace *w, df_shelf shelf, const char *name) {
         snprintf(path, size, "%s/%s%s%s%s", w->folder, df_shelf_name(shelf), name != NULL ? "/" : "",
                  name != NULL ? name : "", name != NULL ? ".yaml" : "");
     return path;
+}
+
+/* "FOLDER/.begun", an empty file: there from the first text on. NULL: no memory. */
+static char *mark_of(const df_workspace *w) {
+    size_t size = strlen(w->folder) + sizeof "/.begun";
+    char *path = malloc(size);
+    if (path != NULL)
+        snprintf(path, size, "%s/.begun", w->folder);
+    return path;
+}
+
+/* Where the mark cannot be made, the texts themselves are mark enough until they are removed. */
+static void mark_begun(const df_workspace *w) {
+    char *path = mark_of(w);
+    int mark = path != NULL ? open(path, O_WRONLY | O_CREAT | O_CLOEXEC, 0600) : -1;
+    if (mark >= 0)
+        close(mark);
+    free(path);
+}
+
+bool df_workspace_begun(const df_workspace *w) {
+    char *path = mark_of(w);
+    bool there = path == NULL || access(path, F_OK) == 0;
+    free(path);
+    return there;
 }
 
 /* Makes a folder with those above it. */
@@ -410,8 +436,10 @@ df_kept df_workspace_write(df_context *ctx, df_workspace *w, df_shelf shelf, con
         char *path = path_of(w, shelf, name);
         if (path == NULL || df_file_write(ctx, path, text, length, NULL) != DF_OK)
             kept = DF_KEPT_FAILED;
-        else if (!there)
+        else if (!there) {
             kept = DF_KEPT_NEW;
+            mark_begun(w);
+        }
         free(path);
     }
     pthread_mutex_unlock(&w->lock);

@@ -55,6 +55,8 @@ df_kept df_workspace_write(df_context *ctx, df_workspace *workspace, df_shelf sh
                            const char *text, size_t length, const char *match, bool draft, char etag[DF_ETAG]);
 df_kept df_workspace_remove(df_context *ctx, df_workspace *workspace, df_shelf shelf, const char *name,
                             const char *match);
+/* Whether anything was ever kept here through this room, removed since or not. */
+bool df_workspace_begun(const df_workspace *workspace);
 /* {"jobs": [{name, etag, bytes, sound, problem}]} in order of their names; of containers, solutes and substances also `keys`. */
 df_kept df_workspace_list(df_context *ctx, df_workspace *workspace, df_shelf shelf, df_text *out);
 

@@ -4,7 +4,7 @@ import { expect, island, test } from "./laboratory";
 
 const samples = "Samples";
 
-test("a first visit finds the demo laboratory, in all four standings; it is cleared, put back, and does not come again", async ({ page, lab }) => {
+test("a first visit finds the demo laboratory, in all four standings; it is cleared, put back, and does not come again, nor to another browser", async ({ page, lab, browser }) => {
   await page.goto(lab.at());
   const list = page.getByRole("region", { name: samples });
   for (const standing of ["rigid", "wetted", "afloat", "unheld"]) await expect(list.getByRole("cell").getByText(standing, { exact: true }).first()).toBeVisible();
@@ -26,6 +26,13 @@ test("a first visit finds the demo laboratory, in all four standings; it is clea
   await page.reload();
   await expect(list.getByRole("row")).toHaveCount(3);
   await expect(page.getByRole("button", { name: /Clear the demo laboratory/ })).toBeHidden();
+  for (const name of lab.names("jobs")) lab.drop("jobs", name);
+  const other = await (await browser.newContext()).newPage();
+  const asked = other.waitForResponse(/\/api\/v1\/about$/);
+  await other.goto(lab.at());
+  await asked;
+  await other.waitForTimeout(1500);
+  expect(lab.names("jobs").length + lab.names("dryers").length).toBe(0);
 });
 
 test("a demo dryer that a sample of one's own stands on is not taken away under it", async ({ page, lab }) => {

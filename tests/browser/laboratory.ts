@@ -27,6 +27,10 @@ export class Laboratory {
     writeFileSync(join(this.folder, kind, `${name}.yaml`), text);
   }
 
+  drop(kind: string, name: string): void {
+    rmSync(join(this.folder, kind, `${name}.yaml`));
+  }
+
   kept(kind: string, name: string): string {
     return readFileSync(join(this.folder, kind, `${name}.yaml`), "utf8");
   }

@@ -4,6 +4,7 @@ import { useEffect } from "preact/hooks";
 import { get, Refused, Unreachable } from "../api/client";
 import { StandingBadge, type StandingWord } from "../parts/standing";
 import { address } from "../store/place";
+import type { About } from "../store/workspace";
 import { t, type TextKey } from "../text/text";
 
 const standings: StandingWord[] = ["rigid", "wetted", "afloat", "unheld"];
@@ -18,11 +19,6 @@ const keys: [string, TextKey][] = [
   ["← → Home End PgUp PgDn", "help.key.figure"],
 ];
 const grades = ["cold", "warm", "predicted", "ideal"] as const;
-
-interface About {
-  version: string;
-  data: string;
-}
 
 export default function HelpPage() {
   const about = useSignal<About | null>(null);
@@ -89,7 +85,7 @@ export default function HelpPage() {
         </section>
       </div>
       <p class="small quiet">
-        {about.value !== null && <>{t("help.version", { ...about.value })} · </>}
+        {about.value !== null && <>{t("help.version", { version: about.value.version, data: about.value.data })} · </>}
         <a href="/api/v1/openapi.json">{t("help.api")}</a> · <a href={address(["library"])}>{t("help.library")}</a> · {t("help.command")}
       </p>
     </div>

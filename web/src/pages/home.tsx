@@ -11,7 +11,7 @@ import type { Kind } from "../store/kept";
 import { newJob } from "../store/new";
 import { address, adjust, go, place } from "../store/place";
 import { duration } from "../store/quantity";
-import { add, bring, builtInDryers, changed, dryers, jobs, type Listed, putBack, reasonOf, refresh, type Removed, take } from "../store/workspace";
+import { type About, add, bring, builtInDryers, changed, dryers, jobs, type Listed, putBack, reasonOf, refresh, type Removed, take } from "../store/workspace";
 import { Yaml } from "../store/yaml";
 import { t, type TextKey, textOf } from "../text/text";
 
@@ -42,22 +42,25 @@ export default function HomePage() {
     return watchBriefs();
   }, []);
 
-  const empty = jobs.value !== null && dryers.value !== null && jobs.value.length + dryers.value.length === 0;
   const putDemo = async () => {
     try {
       await putBack(demo!.demo);
-      demo!.rememberPutIn();
       changed("dryers");
     } catch (problem) {
       said.value = { text: reasonOf(problem), bad: true };
     }
   };
+  const empty = jobs.value?.length === 0 && dryers.value?.length === 0;
   useEffect(() => {
-    if (demo === null || jobs.value === null || dryers.value === null || !reachable.value) return;
-    /* What holds now, not when the page was last drawn: the lists may have come since. */
-    if (jobs.value.length + dryers.value.length === 0 && !demo.wasPutIn()) void putDemo();
-    else demo.rememberPutIn();
-  }, [demo, empty, reachable.value, jobs.value === null, dryers.value === null]);
+    if (demo === null || !empty || !reachable.value) return;
+    /* It comes by itself only into a workspace in which nothing was ever kept. */
+    get("about").then(
+      ({ body }) => {
+        if (!(body as About).begun) void putDemo();
+      },
+      (problem: unknown) => void reasonOf(problem),
+    );
+  }, [demo, empty, reachable.value]);
 
   const create = async () => {
     try {

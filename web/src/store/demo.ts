@@ -18,22 +18,3 @@ const mark = "# Demo laboratory";
 export function isDemo(kind: string, name: string, text: string): boolean {
   return text.startsWith(mark) && demo.some((one) => one.kind === kind && one.name === name);
 }
-
-/* Remembered so that it comes by itself only once. */
-const key = "dryfront/demo";
-
-export function wasPutIn(): boolean {
-  try {
-    return localStorage.getItem(key) !== null;
-  } catch {
-    return true;
-  }
-}
-
-export function rememberPutIn(): void {
-  try {
-    localStorage.setItem(key, "put in");
-  } catch {
-    /* Then wasPutIn() says yes as well. */
-  }
-}

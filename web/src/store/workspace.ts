@@ -154,6 +154,13 @@ export async function add(kind: Kind, wish: string, text: string): Promise<strin
   return name;
 }
 
+/** Which program answers, with which data, and whether anything was ever kept in its workspace. */
+export interface About {
+  version: string;
+  data: string;
+  begun: boolean;
+}
+
 /** Why something was not done, in a sentence; what is neither a refusal nor a dead server is a fault of the pages and thrown on. */
 export function reasonOf(problem: unknown): string {
   if (problem instanceof Refused) return problem.message;

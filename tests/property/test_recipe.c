@@ -150,6 +150,8 @@ static void no_grid_is_faster(void **state) {
                     near(remainder(h->recipe.time[i], 1800.0), 0.0, 1e-6, "half hours");
                 near(remainder(h->recipe.shelf_temperature[i] - DF_ZERO_CELSIUS, 1.0), 0.0, 1e-6, "whole degrees");
                 near(remainder(h->recipe.pressure[i], 1.0), 0.0, 1e-9, "hundredths of a mbar");
+                assert_true(h->recipe.shelf_temperature[i] >= a->coldest - 1e-6 &&
+                            h->recipe.shelf_temperature[i] <= a->warmest + 1e-6);
                 if (i > 0 && !(fabs(h->recipe.shelf_temperature[i] - h->recipe.shelf_temperature[i - 1]) <=
                                1.0001 * a->ramp * (h->recipe.time[i] - h->recipe.time[i - 1])))
                     fail_msg("trial %d: a ramp is too steep", trial);
@@ -346,6 +348,8 @@ static void slow_ramp_comes_near_the_path(void **state) {
                        a->path.time / 3600.0, n + 1, a->hold[n].time / 3600.0, 60.0 * a->hold[n].slow,
                        a->hold[n].glass_margin, a->hold[n].margin);
         assert_true(h->slow > 0.0 && h->kept && h->dry);
+        const double *ends = &h->recipe.shelf_temperature[h->recipe.n - 2], *from = &h->recipe.time[h->recipe.n - 2];
+        near((ends[1] - ends[0]) / (from[1] - from[0]) / h->slow, 1.0, 1e-9, "as slow as it is named");
         if (!(h->time <= 1.2 * a->path.time))
             fail_msg("%zu: holds %.2f h, path %.2f h", trial, h->time / 3600.0, a->path.time / 3600.0);
         assert_true(h->margin >= p->job.margin && h->glass_margin >= p->job.margin);

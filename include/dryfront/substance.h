@@ -199,7 +199,7 @@ double df_sublimation_enthalpy(const df_substance *substance, double temperature
 double df_liquid_density(const df_substance *substance, double temperature);
 double df_solid_density(const df_substance *substance, double temperature);
 double df_liquid_heat_capacity(const df_substance *substance, double temperature);
-/* Enthalpy of a liquid over liquid at 273.15 K, J/mol, by its heat capacity at the mean temperature. */
+/* Enthalpy of a liquid over liquid at 273.15 K, J/mol: the integral of the heat capacity above. */
 double df_liquid_enthalpy(const df_substance *substance, double temperature);
 double df_solid_heat_capacity(const df_substance *substance, double temperature);
 double df_gas_heat_capacity(const df_substance *substance, double temperature);

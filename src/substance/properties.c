@@ -281,6 +281,25 @@ double df_monomer_pressure(const df_substance *s, double temperature, double tot
     return 2.0 * total / (1.0 + sqrt(1.0 + 4.0 * k * total)); /* the root of K p1^2 + p1 - p that does not cancel */
 }
 
+/* Integral of a correlation held at the ends of its range: Gauss and Legendre's five points inside, constant beyond. */
+static double held_integral(const df_correlation *k, double from, double to) {
+    static const double node[3] = {0.0, 0.53846931010568309, 0.90617984593866399};
+    static const double weight[3] = {128.0 / 225.0, 0.47862867049936647, 0.23692688505618909};
+    double a = fmin(fmax(from, k->lowest), k->highest), b = fmin(fmax(to, k->lowest), k->highest);
+    double middle = 0.5 * (a + b), half = 0.5 * (b - a), sum = 0.0;
+    if (half != 0.0)
+        sum = weight[0] * df_correlation_value(k, middle);
+    for (int i = 1; i < 3 && half != 0.0; i++)
+        sum += weight[i] *
+               (df_correlation_value(k, middle - half * node[i]) + df_correlation_value(k, middle + half * node[i]));
+    sum *= half;
+    if (from != a)
+        sum += df_correlation_value(k, a) * (a - from);
+    if (to != b)
+        sum += df_correlation_value(k, b) * (to - b);
+    return sum;
+}
+
 double df_liquid_enthalpy(const df_substance *s, double temperature) {
-    return df_liquid_heat_capacity(s, 0.5 * (temperature + DF_ZERO_CELSIUS)) * (temperature - DF_ZERO_CELSIUS);
+    return held_integral(&s->liquid_heat_capacity, DF_ZERO_CELSIUS, temperature);
 }

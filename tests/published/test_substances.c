@@ -137,11 +137,12 @@ static void heats_are_slopes(void **state) {
                 near(df_vaporisation_enthalpy(s, t) / (gas * t * t * slope * (p1 + p2) / (p1 + 2.0 * p2)), 1.0, 1e-3,
                      "%s: heat of vaporisation at %.1f K", s->key, t);
             double sum = 0.0, zero = DF_ZERO_CELSIUS;
-            const int steps = 200;
+            const int steps = 2000;
             for (int j = 0; j < steps; j++)
                 sum += df_liquid_heat_capacity(s, zero + (t - zero) * (j + 0.5) / steps) * (t - zero) / steps;
-            if (t > 200.0 && t < 350.0) /* by one point in the middle */
-                near(df_liquid_enthalpy(s, t), sum, 0.025 * fabs(sum) + 1.0, "%s: enthalpy at %.1f K", s->key, t);
+            near(df_liquid_enthalpy(s, t), sum, 1e-4 * fabs(sum), "%s: enthalpy at %.1f K", s->key, t);
+            slope = (df_liquid_enthalpy(s, t + d) - df_liquid_enthalpy(s, t - d)) / (2.0 * d);
+            near(slope / df_liquid_heat_capacity(s, t), 1.0, 1e-3, "%s: slope of enthalpy at %.1f K", s->key, t);
             bool near_transition = t > s->melting_temperature - 0.1;
             for (size_t j = 0; j < s->transitions; j++) {
                 near_transition = near_transition || fabs(t - s->transition[j].temperature) < 0.1;

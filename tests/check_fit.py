@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
-"""check_fit.py: the fit tool reproduces data/pairs.csv, data/pairs_covariance.csv and docs/residuals.md byte for byte,
-and does so again. It stands beside the program (DRYFRONT_PROGRAM) in tools/. Last line: "N passed, N failed".
+"""check_fit.py: the fit tool reproduces data/pairs.csv, data/pairs_covariance.csv, data/pairs_sample.csv and
+docs/residuals.md byte for byte, and does so again. It stands beside the program (DRYFRONT_PROGRAM) in tools/. Last line: "N passed, N failed".
 """
 import os
 import pathlib
@@ -11,6 +11,7 @@ import tempfile
 ROOT = pathlib.Path(os.environ.get("DRYFRONT_SOURCE_DIR", pathlib.Path(__file__).resolve().parent.parent))
 PROGRAM = pathlib.Path(os.environ.get("DRYFRONT_PROGRAM", str(ROOT / "build" / "release" / "dryfront")))
 SHIPPED = {"pairs.csv": ROOT / "data" / "pairs.csv", "pairs_covariance.csv": ROOT / "data" / "pairs_covariance.csv",
+           "pairs_sample.csv": ROOT / "data" / "pairs_sample.csv",
            "residuals.md": ROOT / "docs" / "residuals.md"}
 
 

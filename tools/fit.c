@@ -6,10 +6,10 @@
  *
  * Reads the built-in tables freezing_points.csv, lle.csv, azeotropes.csv and fit_points.csv (measured points),
  * pairs_warm.csv (published parameters at about one atmosphere) and fit_plan.csv (which pairs, in which form,
- * with which stand-ins); writes the pairs' table, beside it NAME_covariance.csv, and on standard output the
- * residuals and what each source says of a fit made without it. With --residuals also a page of tables. With --sample
- * nothing is written: the bands by the columns of each covariance stand beside those of a sample of the parameters, drawn by
- * the fit's own objective (Metropolis et al., J. Chem. Phys. 21 (1953) 1087).
+ * with which stand-ins); writes the pairs' table, beside it NAME_covariance.csv and NAME_sample.csv (parameters drawn by the
+ * fit's own objective: Metropolis et al., J. Chem. Phys. 21 (1953) 1087), and on standard output the residuals and what each
+ * source says of a fit made without it. With --residuals also a page of tables. With --sample
+ * nothing is written: the bands by the columns of each covariance stand beside those of the sample.
  *
  * Least squares by Levenberg-Marquardt; every residual is divided by the uncertainty of its point, so that all
  * kinds of points weigh alike. Where a pair has few points, published warm parameters or modified UNIFAC stand in
@@ -987,6 +987,182 @@ static void print_covariance(FILE *out, const study *s) {
     fprintf(out, "\n");
 }
 
+/* ---- a sample beside the covariance --------------------------------------------------------------------------- */
+
+#define SAMPLE_STEPS 30000
+#define SAMPLES DF_PAIR_DRAWS
+#define PROBES 13
+
+static const char *const probe_names[PROBES] = {"first solid, 10 % w/w, K",
+                                                "30 % w/w",
+                                                "50 % w/w",
+                                                "solidus, 10 % w/w, K",
+                                                "30 % w/w",
+                                                "ln gamma, solvent, 300 K",
+                                                "water",
+                                                "solvent, 270 K",
+                                                "water",
+                                                "solvent, 250 K",
+                                                "water",
+                                                "solvent, 230 K",
+                                                "water"};
+
+/* First solids and solidus (K; NAN where there is none), ln gamma of the solvent at x = 0.05 and of water at 0.5. */
+static void probe(double out[PROBES], const study *s) {
+    static const double w[3] = {0.1, 0.3, 0.5}, temperature[4] = {300.0, 270.0, 250.0, 230.0};
+    bool allowed[DF_MAX_SOLIDS];
+    size_t at = 0;
+    df_mixture_allow(allowed, s->mixture, DF_FREEZING_PRACTICE);
+    for (size_t i = 0; i < 3; i++, at++) {
+        double x = to_mole(s, w[i]), z[2] = {x, 1.0 - x}, solidus;
+        if (df_mixture_freezing_range(NULL, &out[at], &solidus, s->mixture, z, allowed, 150.0) != DF_OK)
+            out[at] = solidus = NAN;
+        if (i < 2)
+            out[3 + i] = solidus;
+    }
+    at += 2;
+    for (size_t i = 0; i < 4; i++) {
+        double gamma[2];
+        df_mixture_activity(gamma, NULL, s->mixture, temperature[i], (const double[]){0.05, 0.95});
+        out[at++] = gamma[0];
+        df_mixture_activity(gamma, NULL, s->mixture, temperature[i], (const double[]){0.5, 0.5});
+        out[at++] = gamma[1];
+    }
+}
+
+/* xorshift64* (Vigna, ACM Trans. Math. Softw. 42 (2016) 30), and Box and Muller's normal numbers from it. */
+static double uniform(uint64_t *seed) {
+    *seed ^= *seed >> 12;
+    *seed ^= *seed << 25;
+    *seed ^= *seed >> 27;
+    return ((double)((*seed * 0x2545F4914F6CDD1Du) >> 11) + 0.5) * 0x1p-53;
+}
+static double normal(uint64_t *seed) {
+    double r = sqrt(-2.0 * log(uniform(seed)));
+    return r * cos(2.0 * M_PI * uniform(seed));
+}
+
+static int rising(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* Half of what lies between the 16th and the 84th part of a hundred, and the one in the middle. */
+static double half_width(double *median, double *value, size_t n) {
+    size_t known = 0;
+    for (size_t i = 0; i < n; i++)
+        if (isfinite(value[i]))
+            value[known++] = value[i];
+    if (known < n / 2)
+        return NAN;
+    qsort(value, known, sizeof *value, rising);
+    *median = value[known / 2];
+    return 0.5 * (value[(size_t)(0.84 * (double)known)] - value[(size_t)(0.16 * (double)known)]);
+}
+
+static void move_along(study *s, double *v, const double *column, double size) {
+    for (size_t k = 0; k < P; k++)
+        v[k] = s->v[k] + size * column[k];
+    set_parameters(s, v);
+}
+
+/* Parameters of s, drawn by the fit's own objective: SAMPLES of them into `drawn`. The share of the steps that was taken. */
+static double draw_sample(double drawn[SAMPLES][P], study *s) {
+    size_t which[P], d = 0, n, samples = 0;
+    double packed[P * P], l[P * P], v[P];
+    for (size_t k = 0; k < P; k++)
+        if (s->used[k])
+            which[d++] = k;
+    for (size_t i = 0; i < d * d; i++)
+        packed[i] = s->covariance[which[i / d]][which[i % d]];
+    triangle(s, l, packed, d);
+    memcpy(v, s->v, sizeof v);
+    uint64_t seed = 0x9E3779B97F4A7C15u;
+    double now = objective(moved, &n, s, v), size = 1.9 / sqrt((double)d);
+    long taken = 0;
+    for (long step = 0; step < SAMPLE_STEPS; step++) {
+        double u[P], z[P];
+        memcpy(u, v, sizeof u);
+        for (size_t k = 0; k < d; k++)
+            z[k] = size * normal(&seed);
+        for (size_t k = 0; k < d * d; k++)
+            u[which[k / d]] += l[k] * z[k % d];
+        double next = objective(moved, &n, s, u);
+        if (log(uniform(&seed)) < (now - next) / (2.0 * s->scale)) {
+            memcpy(v, u, sizeof v);
+            now = next;
+            taken++;
+        }
+        if (step < SAMPLE_STEPS / 10 && step % 100 == 99) { /* towards a quarter of the steps taken */
+            double share = (double)taken / (double)(step + 1);
+            size *= share < 0.15 ? 0.8 : share > 0.35 ? 1.2 : 1.0;
+        }
+        if (step >= SAMPLE_STEPS / 10 && step % (SAMPLE_STEPS * 9 / 10 / SAMPLES) == 0 && samples < SAMPLES)
+            memcpy(drawn[samples++], v, sizeof v);
+    }
+    set_parameters(s, s->v);
+    return (double)taken / SAMPLE_STEPS;
+}
+
+/* The sample's differences from the fit, a line each. */
+static void print_sample(FILE *out, study *s) {
+    static double drawn[SAMPLES][P];
+    draw_sample(drawn, s);
+    for (size_t i = 0; i < SAMPLES; i++) {
+        const char *between = "";
+        fprintf(out, "\"%s\",", s->solvent->key);
+        for (size_t k = 0; k < P; k++)
+            if (s->used[k]) {
+                fprintf(out, "%s%.6g", between, drawn[i][k] - s->v[k]);
+                between = " ";
+            }
+        fprintf(out, "\n");
+    }
+}
+
+/* The bands by columns, as df_mixture_spread, beside those of a sample. */
+static void compare_sample(study *s) {
+    static double drawn[SAMPLES][P], there[PROBES][SAMPLES];
+    size_t which[P], d = 0;
+    double packed[P * P], l[P * P], base[PROBES], square[PROBES] = {0}, v[P];
+    for (size_t k = 0; k < P; k++)
+        if (s->used[k])
+            which[d++] = k;
+    for (size_t i = 0; i < d * d; i++)
+        packed[i] = s->covariance[which[i / d]][which[i % d]];
+    triangle(s, l, packed, d);
+    probe(base, s);
+    for (size_t c = 0; c < d; c++) {
+        double column[P] = {0}, up[PROBES], down[PROBES];
+        for (size_t i = 0; i < d; i++)
+            column[which[i]] = l[i * d + c];
+        move_along(s, v, column, 1.0);
+        probe(up, s);
+        move_along(s, v, column, -1.0);
+        probe(down, s);
+        for (size_t q = 0; q < PROBES; q++)
+            square[q] += pow(0.5 * (up[q] - down[q]), 2.0);
+    }
+    double share = draw_sample(drawn, s);
+    for (size_t i = 0; i < SAMPLES; i++) {
+        double value[PROBES];
+        set_parameters(s, drawn[i]);
+        probe(value, s);
+        for (size_t q = 0; q < PROBES; q++)
+            there[q][i] = value[q];
+    }
+    printf("%s: %.0f %% of %d steps taken\n", s->solvent->key, 100.0 * share, SAMPLE_STEPS);
+    for (size_t q = 0; q < PROBES; q++)
+        if (isfinite(base[q]) && isfinite(square[q])) {
+            double median = NAN, half = half_width(&median, there[q], SAMPLES);
+            printf("  %-26s %9.3f  by columns %.3f  by sample %.3f, middle %+.3f\n", probe_names[q], base[q],
+                   sqrt(square[q]), half, median - base[q]);
+        }
+    set_parameters(s, s->v);
+}
+
+/* ---- the files ------------------------------------------------------------------------------------------------ */
+
 static FILE *draft(char name[4096], const char *path) {
     snprintf(name, 4096, "%s.draft", path);
     FILE *file = fopen(name, "w");
@@ -1018,13 +1194,16 @@ static void print_unfitted(FILE *out, const tables *t) {
 }
 
 static void run(const tables *t, const char *pairs_path, const char *page_path) {
-    char pairs_draft[4096], covariance_path[4096], covariance_draft[4096], page_draft[4096];
+    char pairs_draft[4096], covariance_path[4096], covariance_draft[4096], sample_path[4096], sample_draft[4096],
+        page_draft[4096];
     size_t stem = strlen(pairs_path), pairs_count = df_csv_rows(t->plan);
     if (stem > 4 && strcmp(pairs_path + stem - 4, ".csv") == 0)
         stem -= 4;
     snprintf(covariance_path, sizeof covariance_path, "%.*s_covariance.csv", (int)(stem < 4000 ? stem : 4000),
              pairs_path);
+    snprintf(sample_path, sizeof sample_path, "%.*s_sample.csv", (int)(stem < 4000 ? stem : 4000), pairs_path);
     FILE *out = draft(pairs_draft, pairs_path), *covariance = draft(covariance_draft, covariance_path);
+    FILE *sample = draft(sample_draft, sample_path);
     FILE *page = page_path != NULL ? draft(page_draft, page_path) : NULL;
     df_text left_out = {0};
     study *studies = calloc(pairs_count + 1, sizeof *studies);
@@ -1041,6 +1220,12 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
             "water (the\n# parameters v0 to v8 of include/dryfront/mixture.h that are in use; upper triangle, "
             "row by row), times\n# chi2 over the degrees of freedom where that is above 1. docs/trust.md.\n"
             "key,parameters,covariance\n");
+    fprintf(
+        sample,
+        "# Generated by tools/fit with pairs.csv: %d draws of the fitted parameters of each pair with water by the "
+        "fit's own\n# objective, as differences from the fit, in the order of pairs_covariance.csv. "
+        "docs/trust.md.\nkey,difference\n",
+        SAMPLES);
     for (size_t row = 0; row < pairs_count; row++) {
         study *s = &studies[row];
         open_study(s, t, row);
@@ -1048,11 +1233,13 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
         report(s);
         print_pair(out, s);
         print_covariance(covariance, s);
+        print_sample(sample, s);
         leave_out(s, &left_out);
     }
     print_unfitted(out, t);
     finish(out, pairs_draft, pairs_path);
     finish(covariance, covariance_draft, covariance_path);
+    finish(sample, sample_draft, sample_path);
     if (page != NULL) {
         fprintf(page,
                 "# Residuals of the fitted pairs\n\nWritten by `tools/fit`; do not edit. What the kinds and weights "
@@ -1079,139 +1266,6 @@ static void run(const tables *t, const char *pairs_path, const char *page_path) 
     df_text_free(&left_out);
 }
 
-/* ---- a sample beside the covariance --------------------------------------------------------------------------- */
-
-#define SAMPLE_STEPS 30000
-#define SAMPLES 225
-#define PROBES 11
-
-static const char *const probe_names[PROBES] = {"first solid, 10 % w/w, K",
-                                                "30 % w/w",
-                                                "50 % w/w",
-                                                "ln gamma, solvent, 300 K",
-                                                "water",
-                                                "solvent, 270 K",
-                                                "water",
-                                                "solvent, 250 K",
-                                                "water",
-                                                "solvent, 230 K",
-                                                "water"};
-
-/* First solids (K; NAN where there is none), ln gamma of the solvent at x = 0.05 and of water at 0.5. */
-static void probe(double out[PROBES], const study *s) {
-    static const double w[3] = {0.1, 0.3, 0.5}, temperature[4] = {300.0, 270.0, 250.0, 230.0};
-    bool allowed[DF_MAX_SOLIDS];
-    size_t at = 0;
-    df_mixture_allow(allowed, s->mixture, DF_FREEZING_PRACTICE);
-    for (size_t i = 0; i < 3; i++, at++) {
-        double x = to_mole(s, w[i]), z[2] = {x, 1.0 - x}, solidus;
-        if (df_mixture_freezing_range(NULL, &out[at], &solidus, s->mixture, z, allowed, 150.0) != DF_OK)
-            out[at] = NAN;
-    }
-    for (size_t i = 0; i < 4; i++) {
-        double gamma[2];
-        df_mixture_activity(gamma, NULL, s->mixture, temperature[i], (const double[]){0.05, 0.95});
-        out[at++] = gamma[0];
-        df_mixture_activity(gamma, NULL, s->mixture, temperature[i], (const double[]){0.5, 0.5});
-        out[at++] = gamma[1];
-    }
-}
-
-/* xorshift64* (Vigna, ACM Trans. Math. Softw. 42 (2016) 30), and Box and Muller's normal numbers from it. */
-static double uniform(uint64_t *seed) {
-    *seed ^= *seed >> 12;
-    *seed ^= *seed << 25;
-    *seed ^= *seed >> 27;
-    return ((double)((*seed * 0x2545F4914F6CDD1Du) >> 11) + 0.5) * 0x1p-53;
-}
-static double normal(uint64_t *seed) {
-    double r = sqrt(-2.0 * log(uniform(seed)));
-    return r * cos(2.0 * M_PI * uniform(seed));
-}
-
-static int rising(const void *a, const void *b) {
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-/* Half of what lies between the 16th and the 84th part of a hundred. */
-static double half_width(double *value, size_t n) {
-    size_t known = 0;
-    for (size_t i = 0; i < n; i++)
-        if (isfinite(value[i]))
-            value[known++] = value[i];
-    if (known < n / 2)
-        return NAN;
-    qsort(value, known, sizeof *value, rising);
-    return 0.5 * (value[(size_t)(0.84 * (double)known)] - value[(size_t)(0.16 * (double)known)]);
-}
-
-static void move_along(study *s, double *v, const double *column, double size) {
-    for (size_t k = 0; k < P; k++)
-        v[k] = s->v[k] + size * column[k];
-    set_parameters(s, v);
-}
-
-static void sample(study *s) {
-    static double drawn[PROBES][SAMPLES];
-    size_t which[P], d = 0, n, samples = 0;
-    double packed[P * P], l[P * P], base[PROBES], square[PROBES] = {0}, v[P];
-    for (size_t k = 0; k < P; k++)
-        if (s->used[k])
-            which[d++] = k;
-    for (size_t i = 0; i < d * d; i++)
-        packed[i] = s->covariance[which[i / d]][which[i % d]];
-    triangle(s, l, packed, d);
-    probe(base, s);
-    for (size_t c = 0; c < d; c++) { /* by columns, as df_mixture_spread */
-        double column[P] = {0}, up[PROBES], down[PROBES];
-        for (size_t i = 0; i < d; i++)
-            column[which[i]] = l[i * d + c];
-        move_along(s, v, column, 1.0);
-        probe(up, s);
-        move_along(s, v, column, -1.0);
-        probe(down, s);
-        for (size_t q = 0; q < PROBES; q++)
-            square[q] += pow(0.5 * (up[q] - down[q]), 2.0);
-    }
-    memcpy(v, s->v, sizeof v);
-    uint64_t seed = 0x9E3779B97F4A7C15u;
-    double now = objective(moved, &n, s, v), size = 1.9 / sqrt((double)d);
-    long taken = 0;
-    for (long step = 0; step < SAMPLE_STEPS; step++) {
-        double u[P], z[P];
-        memcpy(u, v, sizeof u);
-        for (size_t k = 0; k < d; k++)
-            z[k] = size * normal(&seed);
-        for (size_t k = 0; k < d * d; k++)
-            u[which[k / d]] += l[k] * z[k % d];
-        double next = objective(moved, &n, s, u);
-        if (log(uniform(&seed)) < (now - next) / (2.0 * s->scale)) {
-            memcpy(v, u, sizeof v);
-            now = next;
-            taken++;
-        }
-        if (step < SAMPLE_STEPS / 10 && step % 100 == 99) { /* towards a quarter of the steps taken */
-            double share = (double)taken / (double)(step + 1);
-            size *= share < 0.15 ? 0.8 : share > 0.35 ? 1.2 : 1.0;
-        }
-        if (step >= SAMPLE_STEPS / 10 && step % (SAMPLE_STEPS * 9 / 10 / SAMPLES) == 0 && samples < SAMPLES) {
-            double there[PROBES];
-            set_parameters(s, v);
-            probe(there, s);
-            for (size_t q = 0; q < PROBES; q++)
-                drawn[q][samples] = there[q];
-            samples++;
-        }
-    }
-    printf("%s: %ld of %d steps taken\n", s->solvent->key, taken, SAMPLE_STEPS);
-    for (size_t q = 0; q < PROBES; q++)
-        if (isfinite(base[q]) && isfinite(square[q]))
-            printf("  %-26s %9.3f  by columns %.3f  by sample %.3f\n", probe_names[q], base[q], sqrt(square[q]),
-                   half_width(drawn[q], samples));
-    set_parameters(s, s->v);
-}
-
 int main(int argc, char **argv) {
     bool sampled = argc == 2 && strcmp(argv[1], "--sample") == 0;
     if (!(argc == 2 || (argc == 4 && strcmp(argv[2], "--residuals") == 0))) {
@@ -1234,7 +1288,7 @@ int main(int argc, char **argv) {
             stop("--sample", "out of memory");
         open_study(s, &t, row);
         fit_study(s);
-        sample(s);
+        compare_sample(s);
         df_mixture_free(s->mixture);
         free(s);
     }

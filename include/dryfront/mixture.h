@@ -20,14 +20,19 @@ const char *df_pair_grade_name(df_pair_grade grade);
 #define DF_COLD_TERMS 3
 #define DF_PAIR_PARAMETERS 9
 
+#define DF_PAIR_DRAWS 128
+
 /* Covariance of the parameters a pair was fitted with. They are, with t = 273.15 K/T - 1 and l = ln(T/273.15 K):
  *     tau_ij = v0 + v1 t + v4 l,  tau_ji = v2 + v3 t + v5 l,  cold_k = v(6 + k)
  * Only the n parameters in use stand here. `column` holds a square root of the covariance, column by column:
- * moving the parameters along each of them by one is one standard deviation in n independent directions. */
+ * moving the parameters along each of them by one is one standard deviation in n independent directions. `draw`: DF_PAIR_DRAWS
+ * differences of all parameters from the fit, drawn by its own objective (docs/trust.md), so that none of them leaves what
+ * the measured points allow, as a straight line does; owned by the df_pairs, NULL: none. */
 typedef struct df_pair_covariance {
     size_t n;
     int parameter[DF_PAIR_PARAMETERS];
     double column[DF_PAIR_PARAMETERS][DF_PAIR_PARAMETERS]; /* [column][row] */
+    const double (*draw)[DF_PAIR_PARAMETERS];              /* [draw][parameter] */
 } df_pair_covariance;
 
 /* Parameters of one pair: NRTL with tau = a + b/T + c ln T, G = exp(-alpha tau) (Renon & Prausnitz, AIChE J. 14 (1968)
@@ -408,10 +413,6 @@ DF_NODISCARD df_status df_moves_make(df_context *ctx, df_moves *moves, const df_
                                      df_mixture_quantity quantity, size_t n, void *data, const double *weight,
                                      size_t most);
 void df_moves_free(df_moves *moves); /* takes one that is all zero */
-/* The mixture moved along all of them at once, by size[k] standard deviations along move k. Free with df_mixture_free.
- * DF_E_MEMORY. */
-DF_NODISCARD df_status df_moves_join(df_context *ctx, df_mixture **out, const df_mixture *mixture,
-                                     const df_moves *moves, const double *size);
 /* One standard deviation of n results of which `value` holds those at the parameters as they stand: half the
  * differences between the two sides of each move, added as squares; where one side has none, the other's distance
  * from the middle. NAN where the value is, or where neither side has it. `sides` (2 count n numbers, may be NULL) gets
@@ -450,6 +451,14 @@ DF_NODISCARD df_status df_mixture_appearing(df_context *ctx, df_appearance *appe
  * followed. NAN where it is not found within 120 K. Errors as df_mixture_follow. */
 DF_NODISCARD df_status df_mixture_appearance(df_context *ctx, double *temperature, const df_mixture *mixture,
                                              const double *z, const df_appearance *appearance);
+
+/* The unknowns of a mixture that are independent of each other, the pure pressures included: each pair with a sample is one,
+ * each direction of df_mixture_spread otherwise. 0 where there are none, or no memory. */
+size_t df_mixture_unknowns(const df_mixture *mixture);
+/* A mixture with all of them moved: unknown i to draw[i] of its sample (below DF_PAIR_DRAWS), or by size[i] standard
+ * deviations where it has none; of all that `share` (1: the whole). Free with df_mixture_free. DF_E_MEMORY. */
+DF_NODISCARD df_status df_mixture_draw(df_context *ctx, df_mixture **out, const df_mixture *mixture,
+                                       const size_t *draw, const double *size, double share);
 
 /* Moves the parameters of the pair i < j by `delta` (v0 to v8 of df_pair_covariance, as listed there) and the
  * hydrates' constants along. */

@@ -8,12 +8,10 @@
 #include <string.h>
 
 #define R DF_RISK_REPLICATES
-#define ROUGH 1e-4   /* tolerance of the runs, as of all trials */
-#define PATHS 128    /* frozen paths of moved mixtures */
-#define PATH_MOVES 3 /* joint moves of a mixture that they are spread over */
-#define FARTHEST 2.0 /* standard deviations that one move goes: docs/uncertainty.md */
-#define WIDEST 40.0  /* K, of a shelf's shift */
-#define CLOSE 0.1    /* K, to which a shift is found */
+#define ROUGH 1e-4          /* tolerance of the runs, as of all trials */
+#define PATHS DF_PAIR_DRAWS /* frozen paths of moved mixtures */
+#define WIDEST 40.0         /* K, of a shelf's shift */
+#define CLOSE 0.1           /* K, to which a shift is found */
 #define MOST_RUNS 1000000
 #define LIKELY_FAILED 50 /* one run in so many may fail */
 
@@ -497,37 +495,50 @@ static int by_key(const void *a, const void *b) {
     return x->key != y->key ? (x->key > y->key) - (x->key < y->key) : (x->at > y->at) - (x->at < y->at);
 }
 
-/* Normal numbers for the paths' moves, brought to mean 0 and variance 1. */
-static void path_sizes(double size[PATHS][PATH_MOVES], uint64_t seed, double scale) {
-    df_sobol sobol;
-    df_sobol_make(&sobol, PATH_MOVES, df_mix_bits(seed ^ 0x70617468u), true);
-    for (size_t k = 0; k < PATHS; k++) {
-        double u[DF_SOBOL_DIMENSIONS];
-        df_sobol_point(u, &sobol, (uint32_t)k);
-        for (size_t i = 0; i < PATH_MOVES; i++)
-            size[k][i] = df_normal_quantile(u[i]);
+/* What the paths take of each unknown: in an order of its own the draws of a sample, and the normal numbers at the middles of as
+ * many equal chances. So all of them together spread as each unknown does (a Latin hypercube: McKay, Beckman & Conover,
+ * Technometrics 21 (1979) 239). */
+typedef struct hypercube {
+    size_t unknowns, *draw; /* [path][unknown] */
+    double *size;
+} hypercube;
+
+static void hypercube_free(hypercube *h) {
+    free(h->draw);
+    free(h->size);
+}
+
+static df_status hypercube_make(df_context *ctx, hypercube *h, const df_mixture *mixture, uint64_t seed) {
+    h->unknowns = df_mixture_unknowns(mixture);
+    h->draw = malloc((PATHS * h->unknowns + 1) * sizeof *h->draw);
+    h->size = malloc((PATHS * h->unknowns + 1) * sizeof *h->size);
+    if (h->draw == NULL || h->size == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    uint64_t bits = df_mix_bits(seed ^ 0x70617468u);
+    for (size_t i = 0; i < h->unknowns; i++) {
+        size_t place[PATHS];
+        for (size_t k = 0; k < PATHS; k++) { /* shuffled as it is laid out (Durstenfeld, Commun. ACM 7 (1964) 420) */
+            size_t other = (size_t)(df_mix_bits(bits += 0x9E3779B97F4A7C15u) % (k + 1));
+            if (other != k)
+                place[k] = place[other];
+            place[other] = k;
+        }
+        for (size_t k = 0; k < PATHS; k++) {
+            h->draw[k * h->unknowns + i] = place[k];
+            h->size[k * h->unknowns + i] = df_normal_quantile(((double)place[k] + 0.5) / PATHS);
+        }
     }
-    for (size_t i = 0; i < PATH_MOVES; i++) {
-        double middle = 0.0, square = 0.0;
-        for (size_t k = 0; k < PATHS; k++)
-            middle += size[k][i] / PATHS;
-        for (size_t k = 0; k < PATHS; k++)
-            square += (size[k][i] - middle) * (size[k][i] - middle) / PATHS;
-        for (size_t k = 0; k < PATHS; k++)
-            size[k][i] = scale * fmin(fmax((size[k][i] - middle) / sqrt(square), -FARTHEST), FARTHEST);
-    }
+    return DF_OK;
 }
 
 /* Path k of the pool; where it cannot be followed, of a mixture moved half as far, and so on. */
 static df_status follow_path(df_frozen_path *path, df_context *ctx, const df_job *job, const df_mixture *mixture,
-                             const double *z, const df_moves *moves, const double *size) {
-    double by[PATH_MOVES];
+                             const double *z, const hypercube *h, size_t k, double spread) {
     df_status status = DF_E_CONVERGENCE;
     for (double share = 1.0; share > 0.1 && status < 0 && status != DF_E_MEMORY; share *= 0.5) {
         df_mixture *m = NULL;
-        for (size_t i = 0; i < PATH_MOVES; i++)
-            by[i] = share * size[i];
-        status = df_moves_join(ctx, &m, mixture, moves, by);
+        status =
+            df_mixture_draw(ctx, &m, mixture, h->draw + k * h->unknowns, h->size + k * h->unknowns, share * spread);
         if (status >= 0)
             status = df_frozen_path_follow(ctx, path, m, z, &job->composition, job->mode);
         df_mixture_free(m);
@@ -539,27 +550,25 @@ static df_status spread_paths(df_context *ctx, df_risk *r, study *s, const df_mi
                               const df_risk_task *task) {
     const df_job *job = s->job;
     df_frozen_path *nominal = &s->path[PATHS], *pool = NULL;
-    double size[PATHS][PATH_MOVES], solidus[PATHS];
+    double solidus[PATHS], spread = s->input[DF_UNCERTAIN_THERMODYNAMICS].spread;
     keyed order[PATHS];
-    df_moves moves = {0};
-    df_status status = df_frozen_moves(ctx, &moves, mixture, z, &job->composition, job->mode,
-                                       df_effective_solidus(nominal, job->trace_liquid), PATH_MOVES);
-    if (status >= 0 && moves.count > 0) {
+    hypercube h = {0};
+    df_status status = hypercube_make(ctx, &h, mixture, task->seed);
+    if (status >= 0 && h.unknowns > 0) {
         pool = malloc(PATHS * sizeof *pool);
         if (pool == NULL)
             status = df_fail(ctx, DF_E_MEMORY, "out of memory");
     }
     if (pool == NULL) { /* nothing to move it by, or a failure */
         s->input[DF_UNCERTAIN_THERMODYNAMICS].applies = false;
-        df_moves_free(&moves);
+        hypercube_free(&h);
         return status;
     }
-    path_sizes(size, task->seed, s->input[DF_UNCERTAIN_THERMODYNAMICS].spread / sqrt(moves.carried));
     df_status worst = DF_OK;
 #pragma omp parallel for schedule(dynamic, 1)
     for (size_t k = 0; k < PATHS; k++) {
         df_status own =
-            df_context_go_on(ctx) ? follow_path(&pool[k], NULL, job, mixture, z, &moves, size[k]) : DF_E_STOPPED;
+            df_context_go_on(ctx) ? follow_path(&pool[k], NULL, job, mixture, z, &h, k, spread) : DF_E_STOPPED;
         if (own < 0 && own != DF_E_MEMORY && own != DF_E_STOPPED) {
             pool[k] = *nominal;
             own = DF_OK;
@@ -569,18 +578,20 @@ static df_status spread_paths(df_context *ctx, df_risk *r, study *s, const df_mi
             worst = own;
     }
     status = worst < 0 ? df_fail(ctx, worst, worst == DF_E_STOPPED ? "stopped" : "out of memory") : DF_OK;
-    for (size_t k = 0; k < PATHS; k++) {
+    hypercube_free(&h);
+    for (size_t k = 0; k < PATHS && status >= 0; k++) {
         solidus[k] = df_effective_solidus(&pool[k], job->trace_liquid);
         double liquid = df_frozen_path_at(&pool[k], pool[k].liquid_mass, 228.0);
         order[k] = (keyed){isnan(solidus[k]) ? -liquid : solidus[k], k};
     }
-    qsort(order, PATHS, sizeof *order, by_key); /* so that the input rises with the solidus */
-    for (size_t k = 0; k < PATHS; k++)
-        s->path[k] = pool[order[k].at];
-    r->path_solidus_sigma =
-        0.5 * (solidus[order[(size_t)(0.84 * PATHS)].at] - solidus[order[(size_t)(0.16 * PATHS)].at]);
+    if (status >= 0) {
+        qsort(order, PATHS, sizeof *order, by_key); /* so that the input rises with the solidus */
+        for (size_t k = 0; k < PATHS; k++)
+            s->path[k] = pool[order[k].at];
+        r->path_solidus_sigma =
+            0.5 * (solidus[order[(size_t)(0.84 * PATHS)].at] - solidus[order[(size_t)(0.16 * PATHS)].at]);
+    }
     free(pool);
-    df_moves_free(&moves);
     return status;
 }
 

@@ -82,7 +82,9 @@ static void pair_key(df_text *key, const df_nrtl_pair *p) {
     df_text_append(key, (const char *)kind, sizeof kind);
     df_text_append(key, (const char *)number, sizeof number);
     df_text_append(key, (const char *)p->cold, sizeof p->cold);
-    df_text_append(key, (const char *)(p->covariance != NULL ? p->covariance : &none), sizeof none);
+    df_pair_covariance spread = p->covariance != NULL ? *p->covariance : none;
+    spread.draw = NULL; /* it goes with the rest */
+    df_text_append(key, (const char *)&spread, sizeof spread);
 }
 
 void df_mixture_key(df_text *key, const df_mixture *m) {

@@ -11,6 +11,7 @@
 
 typedef struct pair_row {
     const char *i, *j;
+    df_pair_covariance *covariance; /* the pair's, NULL: none */
     df_nrtl_pair pair;
 } pair_row;
 
@@ -34,11 +35,12 @@ typedef struct assignment {
 } assignment;
 
 struct df_pairs {
-    df_csv *tables[7];
+    df_csv *tables[8];
     size_t table_count;
     pair_row *pairs;
     size_t pair_count;
     df_pair_covariance *covariances;
+    double (*draws)[DF_PAIR_PARAMETERS]; /* DF_PAIR_DRAWS of each */
     hydrate_row *hydrates;
     size_t hydrate_count;
     salting_row *salting;
@@ -173,12 +175,38 @@ static df_status load_covariances(df_context *ctx, df_pairs *p) {
         bool known = false;
         for (size_t k = 0; k < p->pair_count; k++)
             if (strcmp(p->pairs[k].i, text(csv, row, "key")) == 0 && strcmp(p->pairs[k].j, "water") == 0) {
-                p->pairs[k].pair.covariance = c;
+                p->pairs[k].pair.covariance = p->pairs[k].covariance = c;
                 known = true;
             }
         if (!known)
             return df_fail(ctx, DF_E_INPUT, "%s:%zu: %s with water is not in pairs.csv", df_csv_name(csv),
                            df_csv_line(csv, row), text(csv, row, "key"));
+    }
+    return DF_OK;
+}
+
+/* DF_PAIR_DRAWS rows for each pair with a covariance, in the same order. */
+static df_status load_samples(df_context *ctx, df_pairs *p) {
+    df_csv *csv = NULL;
+    df_status status = open_table(ctx, p, &csv, "pairs_sample.csv");
+    if (status != DF_OK)
+        return status;
+    p->draws = calloc(df_csv_rows(csv) + 1, sizeof *p->draws);
+    if (p->draws == NULL)
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    for (size_t k = 0, row = 0; k < p->pair_count; k++) {
+        df_pair_covariance *c = p->pairs[k].covariance;
+        for (size_t draw = 0; draw < DF_PAIR_DRAWS && c != NULL; draw++, row++) {
+            double list[DF_PAIR_PARAMETERS];
+            if (row >= df_csv_rows(csv) || strcmp(text(csv, row, "key"), p->pairs[k].i) != 0 ||
+                number_list(list, (int)c->n, text(csv, row, "difference")) != (int)c->n)
+                return df_fail(ctx, DF_E_INPUT, "%s: %d draws of %s should stand here, each of %zu numbers",
+                               df_csv_name(csv), DF_PAIR_DRAWS, p->pairs[k].i, c->n);
+            for (size_t i = 0; i < c->n; i++)
+                p->draws[row][c->parameter[i]] = list[i];
+        }
+        if (c != NULL)
+            c->draw = (const double(*)[DF_PAIR_PARAMETERS])(p->draws + row - DF_PAIR_DRAWS);
     }
     return DF_OK;
 }
@@ -349,6 +377,8 @@ static df_status create(df_context *ctx, df_pairs **pairs, bool bare) {
     df_status status = bare ? DF_OK : load_pairs(ctx, p);
     if (status == DF_OK && !bare)
         status = load_covariances(ctx, p);
+    if (status == DF_OK && !bare)
+        status = load_samples(ctx, p);
     if (status == DF_OK)
         status = load_hydrates(ctx, p);
     if (status == DF_OK)
@@ -378,6 +408,7 @@ void df_pairs_free(df_pairs *p) {
         df_csv_free(p->tables[i]);
     free(p->pairs);
     free(p->covariances);
+    free(p->draws);
     free(p->hydrates);
     free(p->salting);
     free(p->assignments);

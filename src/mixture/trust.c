@@ -159,6 +159,50 @@ df_status df_mixture_move_all(df_context *ctx, df_mixture *m, const double *size
     return DF_OK;
 }
 
+/* Whether direction k is the first of its unknown: the directions of a pair with a sample are one. */
+static bool begins(const direction *list, size_t k, const df_mixture *m, const df_pair_covariance **sampled) {
+    const direction *d = &list[k];
+    const df_pair_covariance *c = d->kind == OF_PAIR ? m->pair[d->i][d->j].covariance : NULL;
+    *sampled = c != NULL && c->draw != NULL ? c : NULL;
+    return *sampled == NULL || k == 0 || list[k - 1].kind != OF_PAIR || list[k - 1].i != d->i ||
+           list[k - 1].j != d->j;
+}
+
+size_t df_mixture_unknowns(const df_mixture *m) {
+    direction *list = malloc(MOST_DIRECTIONS * sizeof *list);
+    const df_pair_covariance *sampled;
+    size_t count = list != NULL ? list_directions(list, m, true) : 0, unknowns = 0;
+    for (size_t k = 0; k < count; k++)
+        unknowns += begins(list, k, m, &sampled);
+    free(list);
+    return unknowns;
+}
+
+df_status df_mixture_draw(df_context *ctx, df_mixture **out, const df_mixture *mixture, const size_t *draw,
+                          const double *size, double share) {
+    direction *list = malloc(MOST_DIRECTIONS * sizeof *list);
+    df_mixture *m = *out = malloc(sizeof *m);
+    if (list == NULL || m == NULL) {
+        free(list);
+        free(m);
+        *out = NULL;
+        return df_fail(ctx, DF_E_MEMORY, "out of memory");
+    }
+    *m = *mixture;
+    size_t count = list_directions(list, m, true), unknown = 0;
+    for (size_t k = 0; k < count; k++) {
+        const df_pair_covariance *sampled;
+        if (!begins(list, k, m, &sampled))
+            continue;
+        if (sampled != NULL)
+            memcpy(list[k].delta, sampled->draw[draw[unknown]], sizeof list[k].delta);
+        move(m, &list[k], sampled != NULL ? share : share * size[unknown]);
+        unknown++;
+    }
+    free(list);
+    return DF_OK;
+}
+
 typedef struct spread {
     const df_mixture *mixture;
     const double *value;
@@ -328,40 +372,6 @@ void df_moves_free(df_moves *moves) {
         for (int side = 0; side < 2; side++)
             free(moves->moved[k][side]);
     memset(moves, 0, sizeof *moves);
-}
-
-/* Parameters are linear in the moves, so that sums of differences to the mixture as it stands will do. */
-df_status df_moves_join(df_context *ctx, df_mixture **out, const df_mixture *mixture, const df_moves *moves,
-                        const double *size) {
-    df_mixture *m = malloc(sizeof *m);
-    *out = m;
-    if (m == NULL)
-        return df_fail(ctx, DF_E_MEMORY, "out of memory");
-    *m = *mixture;
-    for (size_t k = 0; k < moves->count; k++) {
-        const df_mixture *up = moves->moved[k][0];
-        for (size_t i = 0; i < m->n; i++) {
-            m->pressure_shift[i] += size[k] * (up->pressure_shift[i] - mixture->pressure_shift[i]);
-            for (size_t j = i + 1; j < m->n; j++) {
-                df_nrtl_pair *p = &m->pair[i][j];
-                const df_nrtl_pair *to = &up->pair[i][j], *from = &mixture->pair[i][j];
-                for (int side = 0; side < 2; side++) {
-                    p->a[side] += size[k] * (to->a[side] - from->a[side]);
-                    p->b[side] += size[k] * (to->b[side] - from->b[side]);
-                    p->c[side] += size[k] * (to->c[side] - from->c[side]);
-                }
-                for (int t = 0; t < DF_COLD_TERMS; t++)
-                    p->cold[t] += size[k] * (to->cold[t] - from->cold[t]);
-            }
-        }
-        for (size_t i = 0; i < m->solids; i++)
-            m->solid[i].reference_temperature +=
-                size[k] * (up->solid[i].reference_temperature - mixture->solid[i].reference_temperature);
-    }
-    for (size_t i = 0; i < m->solids && moves->count > 0; i++)
-        if (m->solid[i].component < 0)
-            renew_hydrate(m, i);
-    return DF_OK;
 }
 
 df_status df_moves_spread(df_context *ctx, double *sigma, double *sides, const double *value, size_t n,

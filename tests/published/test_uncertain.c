@@ -473,69 +473,42 @@ static void threads_do_not_matter(void **state) {
                 4.0 * hypot(one.primary_high.error, other.primary_high.error));
 }
 
-/* The pool of frozen paths: half of what lies between the 16th and 84th per cent of its solidus against first order, within a
- * factor of two and the 0.5 K between points of a path. */
+/* The pool of frozen paths: half of what lies between the 16th and 84th per cent of its solidus against the band that `stand`
+ * shows, from the same covariances by first order. Of 128 draws of a normal number that half is sure to 9 %. Straight draws from
+ * the covariance give 8 K for acetic acid and 9 K for dioxane: every draw off the middle lowers their eutectics, which the points
+ * do not allow. Acetonitrile's band is twice as wide as its sample (docs/trust.md), 0.1 against 0.05 K: hence the 0.1 K. */
 static void paths_spread_as_the_bands(void **state) {
     const kit *k = *state;
-    df_job job;
-    df_dryer dryer;
-    static df_risk r;
-    static df_stand stand;
-    df_risk_task task;
-    df_risk_task_defaults(&task);
-    task.runs = 16;
-    task.indices = 0;
-    read_job(k, &job, &dryer,
-             "job: tba\npurpose: screening\ndryer: bench-85\nsample: {composition: \"tert-butanol 20 %v/v, water\"}\n"
-             "containers:\n  - {type: vial_20R, count: 10, fill: 5 mL, place: shelf}\n"
-             "freezing: {means: dry_ice_bath}\nrecipe:\n  - {time: 0 h, shelf_temperature: -40 °C}\n");
-    assess(k, &r, &job, &dryer, &task);
-    if (df_stand_simulate(k->ctx, &stand, &job, &dryer, k->pairs, NULL) != DF_OK)
-        fail_msg("%s", df_context_message(k->ctx));
-    print_message("solidus: paths %.2f K, bands %.2f K\n", r.path_solidus_sigma, stand.solidus_sigma);
-    assert_true(r.path_solidus_sigma > 0.5 * stand.solidus_sigma - 0.5);
-    assert_true(r.path_solidus_sigma < 2.0 * stand.solidus_sigma + 0.5);
-    df_stand_free(&stand);
-}
-
-/* A mixture moved along all moves at once: along one alone it is that move's own, up and down. */
-static void joined_moves(void **state) {
-    const kit *k = *state;
-    df_composition c;
-    df_frozen_path *path = malloc(sizeof *path);
-    df_mixture *m = NULL, *joined = NULL;
-    df_moves moves;
-    double z[DF_MAX_COMPONENTS];
-    if (df_composition_parse(k->ctx, &c, k->substances, "DMSO 20 %v/v, acetonitrile 5 %v/v, water", NULL) != DF_OK ||
-        df_frozen_mixture(k->ctx, &m, z, k->pairs, &c, NULL, 0) != DF_OK ||
-        df_frozen_path_follow(k->ctx, path, m, z, &c, DF_FREEZING_PRACTICE) < 0 ||
-        df_frozen_moves(k->ctx, &moves, m, z, &c, DF_FREEZING_PRACTICE, df_effective_solidus(path, 0.01), 3) < 0)
-        fail_msg("%s", df_context_message(k->ctx));
-    assert_true(moves.count > 1);
-    for (size_t i = 0; i < moves.count; i++)
-        for (int side = 0; side < 2; side++) {
-            double size[DF_MOST_MOVES] = {0.0};
-            size[i] = side == 0 ? 1.0 : -1.0;
-            if (df_moves_join(k->ctx, &joined, m, &moves, size) != DF_OK)
-                fail_msg("%s", df_context_message(k->ctx));
-            const df_mixture *own = moves.moved[i][side];
-            for (size_t p = 0; p < m->n; p++)
-                for (size_t q = p + 1; q < m->n; q++)
-                    for (int s = 0; s < 2; s++) {
-                        near(joined->pair[p][q].a[s], own->pair[p][q].a[s], 1e-9, "a");
-                        near(joined->pair[p][q].b[s], own->pair[p][q].b[s], 1e-6, "b");
-                        near(joined->pair[p][q].cold[s], own->pair[p][q].cold[s], 1e-9, "cold term");
-                    }
-            for (size_t p = 0; p < m->solids; p++) {
-                near(joined->solid[p].reference_temperature, own->solid[p].reference_temperature, 1e-9, "hydrate");
-                near(joined->solid[p].reference_ln, own->solid[p].reference_ln, 1e-8, "its constant");
-            }
-            near(joined->pressure_shift[0], own->pressure_shift[0], 1e-12, "pressure");
-            df_mixture_free(joined);
-        }
-    df_moves_free(&moves);
-    df_mixture_free(m);
-    free(path);
+    static const char *const sample[] = {"tert-butanol 20 %v/v, water",
+                                         "acetic acid 20 %v/v, water",
+                                         "dioxane 20 %v/v, water",
+                                         "acetonitrile 20 %v/v, water",
+                                         "acetonitrile 20 %v/v, acetic acid 5 %v/v, water",
+                                         "thf 10 %v/v, water"};
+    for (size_t i = 0; i < sizeof sample / sizeof sample[0]; i++) {
+        char text[600];
+        df_job job;
+        df_dryer dryer;
+        static df_risk r;
+        static df_stand stand;
+        df_risk_task task;
+        df_risk_task_defaults(&task);
+        task.runs = 16;
+        task.indices = 0;
+        snprintf(text, sizeof text,
+                 "job: paths\npurpose: screening\ndryer: bench-85\nsample: {composition: \"%s\"}\n"
+                 "containers:\n  - {type: vial_20R, count: 10, fill: 5 mL, place: shelf}\n"
+                 "freezing: {means: dry_ice_bath}\nrecipe:\n  - {time: 0 h, shelf_temperature: -40 °C}\n",
+                 sample[i]);
+        read_job(k, &job, &dryer, text);
+        assess(k, &r, &job, &dryer, &task);
+        if (df_stand_simulate(k->ctx, &stand, &job, &dryer, k->pairs, NULL) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        print_message("%s: solidus: paths %.2f K, bands %.2f K\n", sample[i], r.path_solidus_sigma,
+                      stand.solidus_sigma);
+        near(r.path_solidus_sigma, stand.solidus_sigma, 0.3 * stand.solidus_sigma + 0.1, "%s", sample[i]);
+        df_stand_free(&stand);
+    }
 }
 
 /* A job's own spreads, and what is refused. */
@@ -593,7 +566,6 @@ int main(void) {
         cmocka_unit_test(correlated_resistance),
         cmocka_unit_test(threads_do_not_matter),
         cmocka_unit_test(paths_spread_as_the_bands),
-        cmocka_unit_test(joined_moves),
         cmocka_unit_test(a_job_states_its_own),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);

@@ -80,27 +80,20 @@ static bool stays(const df_body *b, size_t j) {
 /* Difference quotients, block by block: a class acts on itself, the chamber and the heat accounts; the chamber's gases act
  * on every class; the core on itself and the accumulators. Each column is the difference of two sets of rates that obey the
  * balances, so that a Newton step keeps them. */
-static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matrix, void *data, N_Vector t1,
-                    N_Vector t2, N_Vector t3) {
-    const df_system *s = data;
+static void slopes(df_arrow *a, const df_system *s, double time, const double *y) {
     const df_arrow_shape *shape = &s->shape;
-    df_arrow *a = df_arrow_content(matrix);
-    const double *y = N_VGetArrayPointer(state);
     size_t g = shape->gases, m = shape->core, tail = shape->tail;
+    size_t gases = df_arrow_rows(g), core_rows = df_arrow_rows(m), tail_rows = df_arrow_rows(tail);
     double chamber[GASES], own0[DF_ARROW_SIDE], own1[DF_ARROW_SIDE], shifted[DF_ARROW_CORE];
     double gas0[GASES], gas1[GASES], heat0[2], heat1[2];
-    (void)rate;
-    (void)t1;
-    (void)t2;
-    (void)t3;
-    SUNMatZero(matrix);
+    memset(a->block, 0, a->numbers * sizeof a->block[0]);
     df_gas_pressures(chamber, s, &y[s->at_chamber], s->dryer->chamber.volume);
     double total = df_sum(chamber, g);
     double shelf = df_shelf_at(s, time), wanted = df_wanted_at(s, time);
     for (size_t k = 0; k < shape->classes; k++) {
         const df_body *b = &s->body[k];
         const double *own = &y[shape->start[k]];
-        size_t q = shape->side[k];
+        size_t q = shape->side[k], rows = df_arrow_rows(q);
         if (!b->hung)
             continue;
         memset(gas0, 0, sizeof gas0);
@@ -130,22 +123,17 @@ static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matr
                 step = lift / per_kg;
             }
             df_body_rates(own1, gas1, heat1, s, b, j < q ? &moved_in : &in, moved, around, sum_around, shelf);
+            bool its = j < q; /* a column of the class, else of a gas of the chamber */
+            double *own_column = its ? &a->part[k].own[j * rows] : &a->part[k].gas[(j - q) * rows];
+            double *gas_column = its ? &a->part[k].back[j * gases] : &a->middle[(j - q) * core_rows];
+            double *heat_column = its ? &a->part[k].heat[j * 2] : &a->end[(j - q) * tail_rows + tail - 2];
+            double inverse = 1.0 / step;
             for (size_t i = 0; i < q; i++)
-                *(j < q ? &a->part[k].own[i * q + j] : &a->part[k].gas[i * g + j - q]) = (own1[i] - own0[i]) / step;
-            for (size_t i = 0; i < g; i++) {
-                double slope = (gas1[i] - gas0[i]) / step;
-                if (j < q)
-                    a->part[k].back[i * q + j] = slope;
-                else
-                    a->middle[i * m + j - q] += slope;
-            }
-            for (size_t r = 0; r < 2; r++) {
-                double slope = (heat1[r] - heat0[r]) / step;
-                if (j < q)
-                    a->part[k].heat[r * q + j] = slope;
-                else
-                    a->end[(tail - 2 + r) * m + j - q] += slope;
-            }
+                own_column[i] = (own1[i] - own0[i]) * inverse;
+            for (size_t i = 0; i < g; i++)
+                gas_column[i] += (gas1[i] - gas0[i]) * inverse;
+            for (size_t r = 0; r < 2; r++)
+                heat_column[r] += (heat1[r] - heat0[r]) * inverse;
         }
     }
     double core0[DF_PART_ALL + 1][DF_ARROW_CORE], end0[DF_PART_ALL + 1][DF_ARROW_TAIL]; /* by parts, where needed */
@@ -168,11 +156,26 @@ static int jacobian(realtype time, N_Vector state, N_Vector rate, SUNMatrix matr
         memset(end1, 0, tail * sizeof *end1);
         df_plant_rates(core1, end1, s, shifted, wanted, time, parts);
         shifted[j] = core[j];
+        double inverse = 1.0 / step;
         for (size_t i = 0; i < m; i++)
-            a->middle[i * m + j] += (core1[i] - core0[parts][i]) / step;
+            a->middle[j * core_rows + i] += (core1[i] - core0[parts][i]) * inverse;
         for (size_t i = 0; i + 2 < tail; i++)
-            a->end[i * m + j] = (end1[i] - end0[parts][i]) / step;
+            a->end[j * tail_rows + i] = (end1[i] - end0[parts][i]) * inverse;
     }
+}
+
+/* The matrix of Newton's method, of slopes from before where they will do. */
+static int newton_matrix(realtype time, N_Vector state, N_Vector rate, SUNMatrix matrix, booleantype will_do,
+                         booleantype *fresh, realtype gamma, void *data, N_Vector t1, N_Vector t2, N_Vector t3) {
+    const df_system *s = data;
+    (void)rate;
+    (void)t1;
+    (void)t2;
+    (void)t3;
+    if (!will_do)
+        slopes(s->slopes, s, time, N_VGetArrayPointer(state));
+    *fresh = !will_do;
+    df_arrow_newton(df_arrow_content(matrix), s->slopes, gamma);
     return 0;
 }
 
@@ -315,10 +318,11 @@ bool df_integrator_open(df_solver *v, df_system *s) {
     if (v->state == NULL || s->measure == NULL)
         return false;
     start_state(N_VGetArrayPointer(v->state), s);
+    s->slopes = df_arrow_make(&s->shape);
     v->matrix = df_arrow_matrix(&s->shape, v->context);
     v->linear = df_arrow_solver(&s->shape, v->context);
     v->cvode = CVodeCreate(CV_BDF, v->context);
-    if (v->matrix == NULL || v->linear == NULL || v->cvode == NULL)
+    if (s->slopes == NULL || v->matrix == NULL || v->linear == NULL || v->cvode == NULL)
         return false;
     size_t events_count = s->traps;
     for (size_t k = 0; k < s->bodies; k++)
@@ -328,7 +332,7 @@ bool df_integrator_open(df_solver *v, df_system *s) {
            CVodeSetMaxOrd(v->cvode, MOST_ORDER) == CV_SUCCESS &&
            CVodeSetErrHandlerFn(v->cvode, df_solver_quiet, NULL) == CV_SUCCESS &&
            CVodeSetLinearSolver(v->cvode, v->linear, v->matrix) == CV_SUCCESS &&
-           CVodeSetJacFn(v->cvode, jacobian) == CV_SUCCESS &&
+           CVodeSetLinSysFn(v->cvode, newton_matrix) == CV_SUCCESS &&
            CVodeRootInit(v->cvode, (int)events_count, events) == CV_SUCCESS &&
            /* where vapour begins to condense the rate has a corner between slow and stiff: many cuts of one step */
            CVodeSetMaxErrTestFails(v->cvode, 40) == CV_SUCCESS && CVodeSetMaxConvFails(v->cvode, 40) == CV_SUCCESS &&

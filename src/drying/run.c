@@ -594,6 +594,7 @@ df_status df_run_simulate(df_context *ctx, df_run *run, const df_setup *setup) {
         df_body_release(&s->body[k]);
     free(s->own_deposit);
     free(s->measure);
+    free(s->slopes);
     free(s->body);
     free(s);
     if (status != DF_OK)

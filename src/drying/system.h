@@ -115,6 +115,7 @@ typedef struct df_system {
     double drained[DF_MAX_COMPONENTS]; /* kg */
     double least_pressure;             /* Pa: a gas below it is no state to go on from */
     df_measure *measure;               /* one for each state */
+    df_arrow *slopes;                  /* of the rates, by the states, where they were taken last */
     bool loose;                        /* the gases find a new level: they are followed loosely */
     double settle_from;                /* s, last time at which the pressure was disturbed */
     double above_since;                /* s, since when the pressure is above its set point; NAN: it is not */

@@ -231,6 +231,10 @@ double df_choked_flow(double area, double pressure, double temperature, double m
  * the conductances. Reversed where p2 is the greater. Returns how choked it is: 0 none, 1 fully. */
 double df_tube_flow(double *flow, double diameter, double length, const double *p1, const double *p2,
                     const double *molar_mass, size_t n, double temperature);
+/* The same with its slopes, kg/(s Pa), n x n by columns: by1[j n + i] of flow i by p1[j], by2 by p2[j]; not written where both
+ * sides are empty. At most DF_MAX_COMPONENTS + 1 species. */
+double df_tube_slopes(double *flow, double *by1, double *by2, double diameter, double length, const double *p1,
+                      const double *p2, const double *molar_mass, size_t n, double temperature);
 
 /* Molecular conductance of a short port, kg/(s Pa): area sqrt(M/(2 pi R T)) / (1 + 3 l/(4 d)). */
 double df_port_conductance(double diameter, double length, double molar_mass, double temperature);

@@ -2,6 +2,8 @@
  * include/dryfront/dryer.h. */
 #include "dryfront/dryer.h"
 
+#include "base/bernoulli.h"
+
 #include <math.h>
 
 #define R DF_GAS_CONSTANT
@@ -105,15 +107,10 @@ double df_port_conductance(double diameter, double length, double molar_mass, do
     return area * sqrt(molar_mass / (2.0 * M_PI * R * temperature)) / (1.0 + 0.75 * length / diameter);
 }
 
-/* x/(e^x - 1) */
-static double bernoulli(double x) {
-    if (fabs(x) < 1e-4)
-        return 1.0 - 0.5 * x;
-    return x > 500.0 ? 0.0 : x / expm1(x);
-}
+#define MOST_GASES (DF_MAX_COMPONENTS + 1)
 
-double df_tube_flow(double *flow, double diameter, double length, const double *p1, const double *p2,
-                    const double *molar_mass, size_t n, double temperature) {
+double df_tube_slopes(double *flow, double *by1, double *by2, double diameter, double length, const double *p1,
+                      const double *p2, const double *molar_mass, size_t n, double temperature) {
     double total1 = 0.0, total2 = 0.0;
     for (size_t i = 0; i < n; i++) {
         total1 += p1[i];
@@ -124,28 +121,55 @@ double df_tube_flow(double *flow, double diameter, double length, const double *
     double upstream = sqrt(sqrt(s1 * s1 + s2 * s2)); /* a maximum without a corner */
     double thermal = sqrt(1.0 / (R * temperature));
     double kinetic = area * thermal / sqrt(2.0 * M_PI) / (1.0 + 0.75 * length / diameter); /* df_port_conductance */
-    double carried = 0.0; /* m3/s of gas at upstream pressure: Poiseuille, and a little for its speed */
+    double carried = 0.0, fall = 0.0; /* m3/s of gas at upstream pressure: Poiseuille, and a little for its speed */
+    double friction = 128.0 * VISCOSITY * length / (M_PI * d2 * d2), speed = SPEED_FALL / (area * SONIC);
     if (upstream > 0.0) {
-        double fall = (total1 - total2) * 0.5 * (total1 + total2) / upstream;
-        carried = fall / (128.0 * VISCOSITY * length / (M_PI * d2 * d2) + SPEED_FALL * upstream / (area * SONIC));
+        fall = (total1 - total2) * 0.5 * (total1 + total2) / upstream;
+        carried = fall / (friction + speed * upstream);
     }
-    double load = 0.0;
+    double load = 0.0, to_peclet = 1.0 / (R * temperature * kinetic);
+    double forth[MOST_GASES], back[MOST_GASES], swept[MOST_GASES], swept_load = 0.0; /* by p1, by p2, by carried */
     for (size_t i = 0; i < n; i++) {
         double root = sqrt(molar_mass[i]), molecular = kinetic * root; /* molecular conductance, kg/(s Pa) */
-        double peclet = carried * root / (R * temperature) / kinetic, back = bernoulli(peclet);
-        flow[i] = molecular * (p1[i] * (back + peclet) - p2[i] * back); /* B(-x) = B(x) + x */
+        double peclet = carried * root * to_peclet, slope, out = df_bernoulli(peclet, &slope);
+        forth[i] = molecular * out;
+        back[i] = molecular * (out - peclet);
+        flow[i] = p1[i] * forth[i] - p2[i] * back[i];
+        swept[i] = molecular * (slope * (p1[i] - p2[i]) + p2[i]) * root * to_peclet;
         load += flow[i] / root; /* in units of the choked flow of each pure gas at its share of the pressure */
+        swept_load += swept[i] / root;
     }
     /* df_choked_flow for GAMMA = 5/4, whose exponents are 9/2 */
     const double x = 2.0 / (GAMMA + 1.0);
     double limit = area * upstream * thermal * sqrt(GAMMA * x) * x * x * x * x;
-    if (limit <= 0.0)
-        return 0.0;
-    double r2 = load * load / (limit * limit);
-    double scale = 1.0 / sqrt(sqrt(1.0 + r2 * r2)); /* smooth minimum of the flow and its limit */
+    double r2 = limit > 0.0 ? load * load / (limit * limit) : 0.0;
+    double scale = limit > 0.0 ? 1.0 / sqrt(sqrt(1.0 + r2 * r2)) : 1.0; /* smooth minimum of the flow and its limit */
+    if (by1 != NULL && upstream > 0.0) {
+        /* flow = scale raw: what the totals change by what is carried and by the limit, then each pressure by itself */
+        double u3 = 1.0 / (upstream * upstream * upstream), held = -scale * r2 * r2 / (1.0 + r2 * r2);
+        double rise[2] = {s1 * total1 * u3, s2 * total2 * u3}, more[2];
+        more[0] = (total1 - fall * rise[0]) / upstream;
+        more[1] = (-total2 - fall * rise[1]) / upstream;
+        for (int side = 0; side < 2; side++)
+            more[side] = (more[side] - carried * speed * rise[side]) / (friction + speed * upstream);
+        for (size_t j = 0; j < n; j++)
+            for (int side = 0; side < 2; side++) {
+                double *column = (side == 0 ? by1 : by2) + j * n, own = side == 0 ? forth[j] : -back[j];
+                double loaded = own / sqrt(molar_mass[j]) + swept_load * more[side];
+                double squeezed = load != 0.0 ? held * (loaded / load - rise[side] / upstream) : 0.0;
+                for (size_t i = 0; i < n; i++)
+                    column[i] = scale * swept[i] * more[side] + flow[i] * squeezed;
+                column[j] += scale * own;
+            }
+    }
     for (size_t i = 0; i < n; i++)
         flow[i] *= scale;
     return sqrt(r2) * scale;
+}
+
+double df_tube_flow(double *flow, double diameter, double length, const double *p1, const double *p2,
+                    const double *molar_mass, size_t n, double temperature) {
+    return df_tube_slopes(flow, NULL, NULL, diameter, length, p1, p2, molar_mass, n, temperature);
 }
 
 /* Natural convection on a sphere in air, W/(m2 K); air properties at the mean film temperature. */

@@ -1,4 +1,5 @@
 /* One class of containers in model (a): fronts, heat, what is bound in the dried cake. docs/drying.md. */
+#include "base/bernoulli.h"
 #include "drying/system.h"
 
 #include <math.h>
@@ -19,7 +20,7 @@
 #define MOST_PECLET 50.0
 #define LEAST_PECLET -3.0 /* vapour that comes back is not drawn in faster than this */
 #define ROUNDS 3
-#define CLOSE 1e-5 /* of a Peclet number: what a straight line over so much leaves out is 1e-11 of the flow */
+#define CLOSE 1e-4 /* of a Peclet number: what a straight line over so much leaves out is 1e-9 of the flow */
 
 int df_species_index(df_system *s, const df_substance *substance) {
     for (size_t i = 0; i < s->species; i++)
@@ -302,27 +303,32 @@ static double lift_of(const df_body *b, const df_inside *in, double kv, double r
 static void carried(double *flow, const df_body *b, const df_inside *in, const double *chamber, double total) {
     double g[SPECIES], h[SPECIES], q[SPECIES]; /* mol/(s Pa), the same over K_i; Pa in the chamber */
     double out[SPECIES], rise[SPECIES];        /* B(-Pe_i) and its slope over Pe */
-    double peclet = 0.0, through = in->film * (total > LEAST_TOTAL ? total : LEAST_TOTAL);
+    double peclet, through = in->film * (total > LEAST_TOTAL ? total : LEAST_TOTAL), still = 0.0, drag = 0.0,
+                   bend = 0.0;
     size_t n = in->leaving;
-    for (size_t k = 0; k < n; k++) {
+    for (size_t k = 0; k < n;
+         k++) { /* the first step, of Halley's method, from where nothing flows: B = 1, B' = 1/2, B'' = 1/6 */
         size_t i = in->which[k];
         q[k] = chamber[b->map[i]];
         g[k] = in->conductance[i] * b->per_mass[i];
-        h[k] = g[k] * b->open[i] * through;
-        peclet += in->film * g[k] / (1.0 + h[k]) * (in->pressure[i] - q[k]);
+        double slow = b->open[i];
+        h[k] = g[k] * slow * through;
+        double part = 1.0 / (h[k] + 1.0), d = g[k] * part, drive = in->pressure[i] - q[k];
+        still += d * drive;
+        drag += d * slow * (q[k] + 0.5 * drive * (1.0 - part));
+        bend += d * slow * slow * (drive * (1.0 / 6.0 * (1.0 - part) - 0.5 * part * (1.0 - part)) - part * q[k]);
     }
+    drag = 1.0 - in->film * drag;
+    drag = drag > 0.2 ? drag : 0.2;
+    peclet = in->film * still / drag;
+    double curved = 1.0 - 0.5 * peclet * in->film * bend / drag;
+    peclet /= curved > 0.5 ? curved : 0.5;
     for (int round = 0;; round++) {
         peclet = df_within(peclet, LEAST_PECLET, MOST_PECLET);
         for (size_t k = 0; k < n; k++) {
-            double slow = b->open[in->which[k]], x = slow * peclet;
-            if (fabs(x) > 1e-4) {
-                double left = -expm1(-x), inverse = 1.0 / left;
-                out[k] = x * inverse;
-                rise[k] = slow * (left - x * (1.0 - left)) * inverse * inverse;
-            } else {
-                out[k] = 1.0 + x * (0.5 + x / 12.0);
-                rise[k] = slow * (0.5 + x / 6.0);
-            }
+            double slow = b->open[in->which[k]];
+            out[k] = df_bernoulli(slow * peclet, &rise[k]);
+            rise[k] *= slow;
         }
         if (round == ROUNDS)
             break;

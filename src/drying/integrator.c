@@ -10,9 +10,10 @@
 #define KELVIN_TOLERANCE 3e-3 /* K */
 #define SKIN_TOLERANCE 3e-2   /* K, of a deposit's surface, which follows the rest within seconds */
 #define GAS_TOLERANCE 0.02    /* Pa, of air */
-#define VAPOUR_COARSE 10.0    /* times the relative tolerance for vapours: the rest hangs little on their amounts */
-#define VAPOUR_LEAST 5.0      /* times GAS_TOLERANCE for them */
-#define KEPT_COARSE 3.0       /* times the relative tolerance for deposits, oil and air */
+#define GAS_COARSE 10.0       /* times the relative tolerance for gases: the rest hangs little on their amounts */
+#define VAPOUR_LEAST 5.0      /* times GAS_TOLERANCE for vapours */
+#define AIR_TOLERANCE 3e-5    /* relative tolerance above which that of air grows with it */
+#define KEPT_COARSE 3.0       /* times the relative tolerance for deposits and oil */
 #define KEPT_SHARE 0.01       /* as LEAST_SHARE, for them */
 #define LAST_SHARE 0.01       /* of a species' fill: the last of it is followed to */
 #define LAST_COARSE 10.0      /* times the relative tolerance */
@@ -58,17 +59,17 @@ static int derivative(realtype time, N_Vector state, N_Vector rate, void *data) 
     return 0;
 }
 
-/* What part of the plant state j of the core touches, and whether it is a temperature. */
+/* What part of the plant state j of the core touches beside what df_plant_slopes gives, and whether it is a temperature. */
 static unsigned touched(bool *kelvin, const df_system *s, size_t j) {
-    size_t first = s->at_trap - s->at_chamber, gases = s->species + 1;
+    size_t first = s->at_trap - s->at_chamber, gases = s->species + 1, end = first + s->traps * s->trap_stride;
     *kelvin = false;
     if (j < first)
-        return DF_PART_DUCT;
-    if (j >= first + s->traps * s->trap_stride)
+        return 0;
+    if (j >= end)
         return DF_PART_PUMP;
     size_t within = (j - first) % s->trap_stride;
     *kelvin = within + 2 >= s->trap_stride;
-    return within < gases ? DF_PART_ALL : DF_PART_TRAPS;
+    return within >= gases ? DF_PART_TRAPS : j + s->trap_stride >= end ? DF_PART_PUMP : 0;
 }
 
 /* Whether state j of a class never changes, so that no Newton step asks for its column: what is gone, and what the cake holds
@@ -89,7 +90,7 @@ static void slopes(df_arrow *a, const df_system *s, double time, const double *y
     memset(a->block, 0, a->numbers * sizeof a->block[0]);
     df_gas_pressures(chamber, s, &y[s->at_chamber], s->dryer->chamber.volume);
     double total = df_sum(chamber, g);
-    double shelf = df_shelf_at(s, time), wanted = df_wanted_at(s, time);
+    double shelf = df_shelf_at(s, time);
     for (size_t k = 0; k < shape->classes; k++) {
         const df_body *b = &s->body[k];
         const double *own = &y[shape->start[k]];
@@ -136,25 +137,27 @@ static void slopes(df_arrow *a, const df_system *s, double time, const double *y
                 heat_column[r] += (heat1[r] - heat0[r]) * inverse;
         }
     }
-    double core0[DF_PART_ALL + 1][DF_ARROW_CORE], end0[DF_PART_ALL + 1][DF_ARROW_TAIL]; /* by parts, where needed */
+    double core0[DF_PART_PUMP + 1][DF_ARROW_CORE], end0[DF_PART_PUMP + 1][DF_ARROW_TAIL]; /* by parts, where needed */
     double core1[DF_ARROW_CORE], end1[DF_ARROW_TAIL];
     const double *core = &y[s->at_chamber];
-    static const unsigned needed[] = {DF_PART_DUCT, DF_PART_TRAPS, DF_PART_PUMP, DF_PART_ALL};
+    static const unsigned needed[] = {DF_PART_TRAPS, DF_PART_PUMP};
     for (size_t k = 0; k < sizeof needed / sizeof needed[0]; k++) {
         memset(core0[needed[k]], 0, m * sizeof core0[0][0]);
         memset(end0[needed[k]], 0, tail * sizeof end0[0][0]);
-        df_plant_rates(core0[needed[k]], end0[needed[k]], s, core, wanted, time, needed[k]);
+        df_plant_rates(core0[needed[k]], end0[needed[k]], s, core, 0.0, time, needed[k]);
     }
     memcpy(shifted, core, m * sizeof *shifted);
     for (size_t j = 0; j < m; j++) {
         bool kelvin;
         unsigned parts = touched(&kelvin, s, j);
+        if (parts == 0)
+            continue;
         double step = kelvin ? 1e-5 : 1e-7 * fmax(fabs(core[j]), 1e-6); /* K; kg */
         shifted[j] += step;
         step = shifted[j] - core[j];
         memset(core1, 0, m * sizeof *core1);
         memset(end1, 0, tail * sizeof *end1);
-        df_plant_rates(core1, end1, s, shifted, wanted, time, parts);
+        df_plant_rates(core1, end1, s, shifted, 0.0, time, parts);
         shifted[j] = core[j];
         double inverse = 1.0 / step;
         for (size_t i = 0; i < m; i++)
@@ -175,7 +178,10 @@ static int newton_matrix(realtype time, N_Vector state, N_Vector rate, SUNMatrix
     if (!will_do)
         slopes(s->slopes, s, time, N_VGetArrayPointer(state));
     *fresh = !will_do;
-    df_arrow_newton(df_arrow_content(matrix), s->slopes, gamma);
+    df_arrow *a = df_arrow_content(matrix);
+    df_arrow_newton(a, s->slopes, gamma);
+    df_plant_slopes(a->middle, a->end, s, N_VGetArrayPointer(state) + s->at_chamber, df_wanted_at(s, time), time,
+                    -gamma);
     return 0;
 }
 
@@ -279,9 +285,8 @@ static void start_state(double *y, df_system *s) {
             measure[at + i].relative = relative;
             if (throttled)
                 continue;
-            measure[at + i].relative *= vapour ? VAPOUR_COARSE : KEPT_COARSE;
-            if (vapour)
-                measure[at + i].absolute *= VAPOUR_LEAST;
+            measure[at + i].relative *= GAS_COARSE;
+            measure[at + i].absolute *= vapour ? VAPOUR_LEAST : fmax(relative / AIR_TOLERANCE, 1.0);
         }
         y[at + s->species] = df_filling(s, AIR_MOLAR_MASS, pressure, volume);
     }

@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #define STICKING 0.05      /* share of the kinetic limit at which a trap of open coils takes vapour: assumption */
 #define LEAST_DEPOSIT 1e-4 /* m, film that is always there, so that the surface is tied to the coil */
@@ -39,7 +40,7 @@ static spot find_spot(const df_system *s, const double *deposit, double surface)
     const df_deposit *d = s->deposit;
     double organic = 0.0, all = s->least_deposit; /* so that the share does not jump where hardly anything lies */
     for (size_t i = 0; i < s->species; i++) {
-        double m = fmax(deposit[i], 0.0);
+        double m = deposit[i] > 0.0 ? deposit[i] : 0.0;
         all += m;
         organic += s->substance[i]->is_water ? 0.0 : m;
     }
@@ -101,17 +102,29 @@ static double deposit_link(const df_system *s, const df_trap *trap, const double
     for (size_t i = 0; i < s->species; i++) {
         double solid = pure_solid(s, i, surface);
         if (s->deposit->mixed)
-            solid = fmin(solid, 1.0 - mixed_at(s->deposit->liquid, s->in_deposit[i], &q));
-        double v = fmax(deposit[i], 0.0) / s->deposit_density[i] * solid;
+            solid = df_within(1.0 - mixed_at(s->deposit->liquid, s->in_deposit[i], &q), -INFINITY, solid);
+        double v = deposit[i] > 0.0 ? deposit[i] / s->deposit_density[i] * solid : 0.0;
         volume += v;
         weighted += v * s->deposit_conductivity_ln[i];
     }
     return trap->area * trap->area * exp(weighted / volume) / volume;
 }
 
-/* ln((1 + e^x)/(1 + e^y)), y not above nought: the larger of nought and x, less the same of y, without a corner between. */
-static double softened(double x, double y) {
-    return x > 30.0 ? x - log1p(exp(y)) : log((1.0 + exp(x)) / (1.0 + exp(y)));
+/* Vapour of a species to the deposit of trap j, kg/s: to it freely, from it only as far as there is some; without a corner where
+ * vapour begins to condense. And its slope over the vapour's pressure. */
+static inline double onto_trap(double *slope, const df_system *s, size_t j, size_t i, double pressure, double wanted,
+                               double there) {
+    double drive = pressure - wanted, some = there / (fabs(there) + s->fading[i]);
+    double inverse = 1.0 / (DEW_WIDTH * (wanted + DEW_LEAST)), x = drive * inverse;
+    /* ln((1 + e^x)/(1 + e^y)), y not above nought: the larger of nought and x, less the same of y; none from no vapour */
+    double up = exp(x < 30.0 ? x : 30.0), down = 1.0 + exp(-wanted * inverse);
+    double onto = (x < 30.0 ? log((1.0 + up) / down) : x - log(down)) / inverse;
+    *slope = s->kinetic[j][i] * (some + (1.0 - some) * up / (1.0 + up));
+    return s->kinetic[j][i] * (some * drive + (1.0 - some) * onto);
+}
+
+static double deposit_enthalpy(const df_system *s, size_t i, double surface) {
+    return df_table_at(s->deposit->enthalpy[s->in_deposit[i]], surface - DF_DEPOSIT_FIRST, DF_DEPOSIT_POINTS);
 }
 
 /* Vapour to the deposit and back, heat from it through the deposit to the coil, and from the coil to its refrigeration.
@@ -123,15 +136,10 @@ static double trap_rates(double *rate, const df_system *s, size_t j, const doubl
     double wanted[SPECIES], condensing = 0.0, surface = coil[1];
     df_deposit_pressures(wanted, s, there, surface);
     for (size_t i = 0; i < n; i++) {
-        /* to the deposit freely, from it only as far as there is some; without a corner where vapour begins to condense */
-        double drive = pressure[i] - wanted[i], some = there[i] / (fabs(there[i]) + s->fading[i]);
-        double width = DEW_WIDTH * (wanted[i] + DEW_LEAST);
-        double onto = width * softened(drive / width, -wanted[i] / width); /* none from no vapour */
-        double flow = s->kinetic[j][i] * (some * drive + (1.0 - some) * onto);
+        double slope, flow = onto_trap(&slope, s, j, i, pressure[i], wanted[i], there[i]);
         rate[n + 1 + i] += flow;
         rate[i] -= flow;
-        condensing +=
-            flow * df_table_at(s->deposit->enthalpy[s->in_deposit[i]], surface - DF_DEPOSIT_FIRST, DF_DEPOSIT_POINTS);
+        condensing += flow * deposit_enthalpy(s, i, surface);
     }
     double room = s->gas_temperature, drawn = 0.0, gained = 0.0;
     if (s->mode.cooling[j])
@@ -153,7 +161,7 @@ static double trap_rates(double *rate, const df_system *s, size_t j, const doubl
 static double oil_pressures(double *p, const df_system *s, const double *oil) {
     double moles = s->dryer->pump.oil / OIL_MOLAR_MASS, sum = 0.0;
     for (size_t i = 0; i < s->species; i++)
-        moles += fmax(oil[i], 0.0) / s->molar_mass[i];
+        moles += oil[i] > 0.0 ? oil[i] / s->molar_mass[i] : 0.0;
     for (size_t i = 0; i < s->species; i++)
         sum += p[i] = oil[i] / s->molar_mass[i] / moles * s->oil_pressure[i];
     return sum;
@@ -212,19 +220,39 @@ static void pass(double *from, double *to, const df_system *s, const df_tube *tu
     }
 }
 
-/* Air that comes into the chamber, kg/s. */
-static double let_in(const df_system *s, double total, double wanted, double time) {
+/* Whether the way into a trap is open. */
+static bool is_open(const df_system *s, size_t trap) {
+    return !s->mode.shut[trap] && !s->mode.thawing[trap] && !(trap > 0 && s->mode.thawing[trap - 1]);
+}
+
+/* How far a throttle before the first trap is open, and its slope over the chamber's pressure. */
+static double valve_at(double *slope, const df_system *s, double total, double wanted) {
+    *slope = 0.0;
+    if (!(wanted > 0.0) || s->dryer->chamber.control != DF_CONTROL_THROTTLE)
+        return 1.0;
+    double band = CONTROL_BAND * wanted, valve = 1.0 / (1.0 + exp(-(total - wanted) / band));
+    *slope = valve * (1.0 - valve) / band;
+    return valve;
+}
+
+/* Air that comes into the chamber, kg/s, and its slope over the chamber's pressure. */
+static double let_in(double *slope, const df_system *s, double total, double wanted, double time) {
     const df_dryer *d = s->dryer;
     double to_mass = AIR_MOLAR_MASS / (DF_GAS_CONSTANT * s->gas_temperature), in = d->chamber.leak * to_mass;
-    in *= fmax(1.0 - total / DF_ATMOSPHERE, 0.0); /* none at one atmosphere; choked, so level, at low pressure */
+    bool below = total < DF_ATMOSPHERE; /* none at one atmosphere; choked, so level, at low pressure */
+    *slope = below ? -in / DF_ATMOSPHERE : 0.0;
+    in *= below ? 1.0 - total / DF_ATMOSPHERE : 0.0;
     if (time > 0.0)
         in += d->chamber.degassing * 3600.0 / fmax(time, LEAST_GAS_TIME) * to_mass;
-    if (s->mode.vent)
-        in += (DF_ATMOSPHERE - total) * d->chamber.volume * to_mass / VENT_TIME;
-    else if (wanted > 0.0 && d->chamber.control == DF_CONTROL_BLEED) {
+    double fill = d->chamber.volume * to_mass; /* kg/Pa */
+    if (s->mode.vent) {
+        in += (DF_ATMOSPHERE - total) * fill / VENT_TIME;
+        *slope -= fill / VENT_TIME;
+    } else if (wanted > 0.0 && d->chamber.control == DF_CONTROL_BLEED) { /* smooth max(0, wanted - total) */
         double band = CONTROL_BAND * wanted, over = (wanted - total) / band;
-        double lack = over > 30.0 ? wanted - total : band * log1p(exp(over)); /* smooth max(0, wanted - total) */
-        in += lack * d->chamber.volume * to_mass;
+        double lack = over > 30.0 ? wanted - total : band * log1p(exp(over));
+        in += lack * fill;
+        *slope -= fill / (1.0 + exp(-over));
     }
     return in;
 }
@@ -239,16 +267,14 @@ void df_plant_rates(double *core, double *end, const df_system *s, const double 
     for (size_t j = 0; j < s->traps; j++)
         df_gas_pressures(pressure[j + 1], s, y + first + j * s->trap_stride, d->trap[j].volume);
     if (parts & DF_PART_DUCT) {
-        double total = df_sum(pressure[0], n + 1), valve = 1.0;
-        if (wanted > 0.0 && d->chamber.control == DF_CONTROL_THROTTLE)
-            valve = 1.0 / (1.0 + exp(-(total - wanted) / (CONTROL_BAND * wanted)));
+        double total = df_sum(pressure[0], n + 1), slope, valve = valve_at(&slope, s, total, wanted);
         for (size_t j = 0; j < s->traps; j++) {
             double *trap = core + first + j * s->trap_stride, *before = j == 0 ? core : trap - s->trap_stride;
-            if (!s->mode.shut[j] && !s->mode.thawing[j] && !(j > 0 && s->mode.thawing[j - 1]))
+            if (is_open(s, j))
                 pass(before, trap, s, j == 0 ? &d->duct : &d->link, pressure[j], pressure[j + 1],
                      j == 0 ? valve : 1.0);
         }
-        double in = let_in(s, total, wanted, time);
+        double in = let_in(&slope, s, total, wanted, time);
         core[n] += in;
         end[n + 1] += in;
     }
@@ -263,6 +289,60 @@ void df_plant_rates(double *core, double *end, const df_system *s, const double 
     if (parts & DF_PART_PUMP)
         pump_rates(core + first + last * s->trap_stride, oil_rate, end, s, y + first + last * s->trap_stride,
                    df_sum(pressure[last + 1], n + 1), oil, d->trap[last].volume);
+}
+
+void df_plant_slopes(double *middle, double *end, const df_system *s, const double *y, double wanted, double time,
+                     double factor) {
+    const df_dryer *d = s->dryer;
+    size_t n = s->species, g = n + 1, first = s->at_trap - s->at_chamber;
+    size_t rows = df_arrow_rows(s->shape.core), end_rows = df_arrow_rows(s->shape.tail);
+    double pressure[DF_MAX_TRAPS + 1][GASES], flow[GASES], by[2][GASES * GASES], opens, lets;
+    df_gas_pressures(pressure[0], s, y, d->chamber.volume);
+    double total = df_sum(pressure[0], g), valve = valve_at(&opens, s, total, wanted);
+    (void)let_in(&lets, s, total, wanted, time);
+    for (size_t j = 0; j < s->traps; j++) {
+        size_t to = first + j * s->trap_stride, from = j == 0 ? 0 : to - s->trap_stride;
+        const df_tube *tube = j == 0 ? &d->duct : &d->link;
+        df_gas_pressures(pressure[j + 1], s, y + to, d->trap[j].volume);
+        if (!is_open(s, j))
+            continue;
+        memset(by, 0, sizeof by);
+        df_tube_slopes(flow, by[0], by[1], tube->diameter, tube->length, pressure[j], pressure[j + 1], s->molar_mass,
+                       g, s->gas_temperature);
+        for (size_t c = 0; c < 2 * g; c++) { /* a column of the gas before, then of the gas behind */
+            bool before = c < g;
+            size_t k = before ? c : c - g;
+            double volume = !before ? d->trap[j].volume : j == 0 ? d->chamber.volume : d->trap[j - 1].volume;
+            double to_kg = factor * s->filling[k] / volume, *column = &middle[((before ? from : to) + k) * rows];
+            const double *slope = &by[before ? 0 : 1][k * g];
+            for (size_t i = 0; i < g; i++) {
+                double rise = j > 0 ? slope[i] : before ? valve * slope[i] + opens * flow[i] : valve * slope[i];
+                column[from + i] -= to_kg * rise;
+                column[to + i] += to_kg * rise;
+            }
+        }
+    }
+    for (size_t k = 0; k < g; k++) {
+        double rise = factor * lets * s->filling[k] / d->chamber.volume;
+        middle[k * rows + n] += rise;
+        end[k * end_rows + n + 1] += rise;
+    }
+    for (size_t j = 0; j < s->traps; j++) {
+        size_t at = first + j * s->trap_stride;
+        const double *there = y + at + g;
+        double over[SPECIES], surface = there[n + 1];
+        if (s->mode.thawing[j])
+            continue;
+        df_deposit_pressures(over, s, there, surface);
+        for (size_t i = 0; i < n; i++) {
+            double slope, *column = &middle[(at + i) * rows + at];
+            (void)onto_trap(&slope, s, j, i, pressure[j + 1][i], over[i], there[i]);
+            slope *= factor * s->filling[i] / d->trap[j].volume;
+            column[i] -= slope;
+            column[g + i] += slope;
+            column[g + n + 1] += slope * deposit_enthalpy(s, i, surface) / SURFACE_HEAT;
+        }
+    }
 }
 
 df_status df_plant_prepare(df_context *ctx, df_system *s) {

@@ -203,6 +203,11 @@ typedef enum df_plant_part {
 /* Rates of the core (added to) and of the accumulators save heat, by the parts asked for. wanted: Pa, 0 for no control. */
 void df_plant_rates(double *core, double *end, const df_system *s, const double *core_state, double wanted,
                     double time, unsigned parts);
+/* Adds factor times slopes to the core's block (df_arrow.middle) and to its accumulators (end): of what DF_PART_DUCT gives by the gases,
+ * of the vapours onto the traps by themselves. Cheap, so that Newton's method always has them as they are: these change by half
+ * from one step to the next while a chamber is evacuated and a species begins to condense. */
+void df_plant_slopes(double *middle, double *end, const df_system *s, const double *core_state, double wanted,
+                     double time, double factor);
 /* Share of species i that is solid in the deposit of a trap whose surface is at T. */
 double df_deposit_solid_share(const df_system *s, const double *deposit, size_t i, double surface);
 /* Pa that the pump can reach with the solvent (kg) in its oil. */

@@ -15,8 +15,7 @@
 #define MOMENT 0.05         /* s, in which what a framework leaves behind may leave at once */
 #define FIRST_STEP 1e-4     /* s, after all else */
 #define LEAST_PRESSURE -1.0 /* Pa: a gas below it is no state to go on from */
-#define LEAST_APART 2.0     /* s between two moments, unless something happens, and */
-#define TERSE_APART 20.0    /* s of a terse run, which is one of many */
+#define LEAST_APART 2.0     /* s between two moments, unless something happens */
 #define MOST_STEPS 100000   /* a run takes some hundreds */
 #define THAWED 283.15       /* K of a trap when it is closed again after a defrost: assumption */
 #define MOST_CUES (DF_MAX_RECIPE + 3 * DF_MAX_EVENTS + 2 * DF_MAX_CLASSES + 1)
@@ -544,8 +543,7 @@ static df_status march(df_context *ctx, df_run *run, df_system *s, df_solver *v)
         s->least_pressure = fmin(LEAST_PRESSURE, 1.5 * df_lowest_pressure(s, y));
         bool news = mark_gone(run, s, y, time);
         news = mark_empty(run, s, y, time) || news;
-        look = anew || news || flag != CV_SUCCESS || time >= stop ||
-               (!s->loose && time - run->time >= (s->setup->terse ? TERSE_APART : LEAST_APART));
+        look = anew || news || flag != CV_SUCCESS || time >= stop || (!s->loose && time - run->time >= LEAST_APART);
         if (news) {
             loose_until = time + LOOSE_TIME;
             if (!begin_anew(run, v, time, LOOSE_STEP))

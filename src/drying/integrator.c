@@ -10,17 +10,19 @@
 #define KELVIN_TOLERANCE 3e-3 /* K */
 #define SKIN_TOLERANCE 3e-2   /* K, of a deposit's surface, which follows the rest within seconds */
 #define GAS_TOLERANCE 0.02    /* Pa, of air */
-#define GAS_COARSE 10.0       /* times the relative tolerance for gases: the rest hangs little on their amounts */
-#define VAPOUR_LEAST 5.0      /* times GAS_TOLERANCE for vapours */
-#define AIR_TOLERANCE 3e-5    /* relative tolerance above which that of air grows with it */
-#define KEPT_COARSE 3.0       /* times the relative tolerance for deposits and oil */
-#define KEPT_SHARE 0.01       /* as LEAST_SHARE, for them */
-#define LAST_SHARE 0.01       /* of a species' fill: the last of it is followed to */
-#define LAST_COARSE 10.0      /* times the relative tolerance */
-#define LOOSE 100.0           /* times more loosely gases and skin are followed while df_system.loose */
-#define LEAST_SHARE 0.05      /* a species of less of the load is followed as finely as one of this much */
-#define MOST_ORDER 3          /* of the formula: a higher one lets a single gas stray further within the same norm */
-#define THROTTLE_BAND 1e-4    /* of the set point: finer than the band of a throttling controller */
+#define VAPOUR_COARSE 10.0    /* times the relative tolerance for vapours: the rest hangs little on their amounts */
+#define VAPOUR_LEAST 5.0      /* times GAS_TOLERANCE for them */
+#define AIR_TOLERANCE                                                                                                \
+    3e-5 /* relative tolerance from which on GAS_TOLERANCE grows with it where air is not bled in, up to */
+#define AIR_LEAST 3.3      /* times */
+#define KEPT_COARSE 3.0    /* times the relative tolerance for deposits, oil and air */
+#define KEPT_SHARE 0.01    /* as LEAST_SHARE, for them */
+#define LAST_SHARE 0.01    /* of a species' fill: the last of it is followed to */
+#define LAST_COARSE 10.0   /* times the relative tolerance */
+#define LOOSE 100.0        /* times more loosely gases and skin are followed while df_system.loose */
+#define LEAST_SHARE 0.05   /* a species of less of the load is followed as finely as one of this much */
+#define MOST_ORDER 3       /* of the formula: a higher one lets a single gas stray further within the same norm */
+#define THROTTLE_BAND 1e-4 /* of the set point: finer than the band of a throttling controller */
 
 /* ---- rates ---------------------------------------------------------------------------------------------------- */
 
@@ -267,6 +269,8 @@ static void start_state(double *y, df_system *s) {
         all += (double)b->c->count * b->c->mass;
     }
     bool throttled = s->dryer->chamber.control == DF_CONTROL_THROTTLE;
+    bool bled = s->dryer->chamber.control == DF_CONTROL_BLEED;
+    double air_least = bled ? 1.0 : df_within(relative / AIR_TOLERANCE, 1.0, AIR_LEAST);
     double gas = GAS_TOLERANCE, pressure = setup->loading > 0.0 ? DF_ATMOSPHERE : setup->start_pressure;
     for (size_t i = 0; i < setup->recipe.n && throttled; i++)
         if (setup->recipe.pressure[i] > 0.0)
@@ -285,8 +289,8 @@ static void start_state(double *y, df_system *s) {
             measure[at + i].relative = relative;
             if (throttled)
                 continue;
-            measure[at + i].relative *= GAS_COARSE;
-            measure[at + i].absolute *= vapour ? VAPOUR_LEAST : fmax(relative / AIR_TOLERANCE, 1.0);
+            measure[at + i].relative *= vapour ? VAPOUR_COARSE : KEPT_COARSE;
+            measure[at + i].absolute *= vapour ? VAPOUR_LEAST : air_least;
         }
         y[at + s->species] = df_filling(s, AIR_MOLAR_MASS, pressure, volume);
     }

@@ -1,4 +1,5 @@
 /* Parts of a dryer by themselves (src/dryer/flow.c) against textbook limits and tables. */
+#include "chance.h"
 #include "kit.h"
 
 #include "dryfront/dryer.h"
@@ -34,6 +35,35 @@ static void mixed_streams(void **state) {
         near(flow[pure] / alone, 1.0, 1e-9, "alone or beside nothing");
         near(flow[pure] / limit, share, 1e-9, "share of sonic flow");
         assert_true(share > 0.8 && share < 1.0);
+    }
+}
+
+/* Slopes of the flow against central differences, from molecular to choked, both ways. */
+static void tube_slopes(void **state) {
+    (void)state;
+    const double molar[3] = {0.018015, 0.04105, AIR}, t = 298.15;
+    uint64_t seed = 7;
+    for (int round = 0; round < 200; round++) {
+        double p[2][3], flow[3], up[3], down[3], by[2][9] = {{0.0}}, d = 0.01 + 0.1 * uniform(&seed), most = 0.0;
+        double length = 0.05 + 2.0 * uniform(&seed);
+        for (int side = 0; side < 2; side++)
+            for (int i = 0; i < 3; i++)
+                p[side][i] = pow(10.0, -2.0 + 4.5 * uniform(&seed));
+        df_tube_slopes(flow, by[0], by[1], d, length, p[0], p[1], molar, 3, t);
+        for (int i = 0; i < 18; i++)
+            most = fmax(most, fabs(by[i / 9][i % 9]));
+        for (int side = 0; side < 2; side++)
+            for (int j = 0; j < 3; j++) {
+                double keep = p[side][j], step = 1e-4 * keep;
+                p[side][j] = keep + step;
+                df_tube_flow(up, d, length, p[0], p[1], molar, 3, t);
+                p[side][j] = keep - step;
+                df_tube_flow(down, d, length, p[0], p[1], molar, 3, t);
+                p[side][j] = keep;
+                for (int i = 0; i < 3; i++)
+                    near(by[side][3 * j + i] / most, (up[i] - down[i]) / (2.0 * step) / most, 2e-6,
+                         "slope of flow %d by pressure %d of side %d, round %d", i, j, side, round);
+            }
     }
 }
 
@@ -100,11 +130,9 @@ static void shelf_coefficient(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(molecular_conductance),
-                                       cmocka_unit_test(mixed_streams),
-                                       cmocka_unit_test(pumps),
-                                       cmocka_unit_test(refrigeration),
-                                       cmocka_unit_test(heat_of_the_room),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(molecular_conductance), cmocka_unit_test(mixed_streams),
+                                       cmocka_unit_test(tube_slopes),           cmocka_unit_test(pumps),
+                                       cmocka_unit_test(refrigeration),         cmocka_unit_test(heat_of_the_room),
                                        cmocka_unit_test(shelf_coefficient)};
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

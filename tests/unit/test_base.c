@@ -2,6 +2,7 @@
 #include <float.h>
 #include <locale.h>
 
+#include "base/bernoulli.h"
 #include "base/utf8.h"
 #include "context.h"
 
@@ -913,9 +914,26 @@ static void locale_does_not_matter(void **state) {
     assert_true(si == 1.5);
 }
 
+/* x/(1 - e^-x) by the C library's expm1, and its slope by central differences, over the seams of the two ways it is reckoned. */
+static void convection_weight(void **state) {
+    (void)state;
+    double slope, before, after, none;
+    for (double x = -40.0; x < 60.0; x += 0.0137) {
+        double value = df_bernoulli(x, &slope), step = 1e-5 * fmax(fabs(x), 1.0);
+        before = df_bernoulli(x - step, &none);
+        after = df_bernoulli(x + step, &none);
+        assert_true(fabs(value - x / -expm1(-x)) <= 1e-12 * fmax(fabs(value), 1e-3));
+        assert_true(fabs(slope - (after - before) / (2.0 * step)) < 1e-8);
+    }
+    assert_true(df_bernoulli(0.0, &slope) == 1.0 && slope == 0.5);
+    assert_true(df_bernoulli(-1e4, &slope) == 0.0 && slope == 0.0);
+    assert_true(df_bernoulli(1e4, &slope) == 1e4 && slope == 1.0);
+}
+
 int main(void) {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, make_context, drop_context)
     const struct CMUnitTest tests[] = {
+        TEST(convection_weight),
         TEST(status_names_and_exits),
         TEST(context_keeps_one_sentence),
         TEST(sentence_is_cut_and_clean),

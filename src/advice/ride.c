@@ -142,6 +142,11 @@ static double cap_at(const march *m, double time) {
     return time >= m->cap_from && time <= m->cap_to ? m->cap : INFINITY;
 }
 
+/* Set points are given at whole minutes: the next one after `time`. */
+static double whole_minute(double time) {
+    return ceil(time / 60.0 - 1e-6) * 60.0;
+}
+
 /* The set point at `time`, behind those there are. */
 static df_status next_point(march *m, bool *found, df_bound *bound, double time, double pressure) {
     df_recipe *r = m->r;
@@ -216,8 +221,22 @@ static df_status probe(df_quest *q, bool *possible, df_slack *worst, double pres
     return DF_OK;
 }
 
+/* Set points as one would enter them: hundredths of a degree Celsius, down, and no faster than the ramp. */
+static void round_down(const df_quest *q, df_recipe *r) {
+    for (size_t k = 0; k < r->n; k++) {
+        double t = r->shelf_temperature[k], low = q->coldest;
+        if (k > 0) {
+            double before = r->shelf_temperature[k - 1], reach = q->ramp * (r->time[k] - r->time[k - 1]);
+            t = fmin(t, before + reach);
+            low = fmax(low, before - reach);
+        }
+        r->shelf_temperature[k] = fmax(floor((t - DF_ZERO_CELSIUS) * 100.0 + 1e-6) / 100.0 + DF_ZERO_CELSIUS, low);
+    }
+}
+
 /* Where trial and finer run part by more than the guard, the whole path gives way. */
 static df_status finish(df_quest *q, df_recipe_plan *plan) {
+    round_down(q, &plan->recipe);
     for (int i = 0; i < 6; i++) {
         df_status status = df_quest_plan(q, plan, q->ground->job->time_limit, 0.0, 0.0);
         if (status != DF_OK || plan->kept || plan->broken == DF_BOUND_TRAP || plan->broken == DF_BOUND_OIL)
@@ -253,23 +272,24 @@ df_status df_quest_ride(df_quest *q, df_recipe_plan *plan, df_slack *worst, doub
         double last = r->time[r->n - 1], before = r->shelf_temperature[r->n - 1];
         if (r->n + 4 >= DF_MAX_RECIPE || last >= q->ground->job->time_limit)
             break;
-        double step = fmax(fmax(LEAST_STEP, GROWTH * (last - changed)), FINEST * last), time = last + step;
+        double step = fmax(fmax(LEAST_STEP, GROWTH * (last - changed)), FINEST * last),
+               time = whole_minute(last + step);
         if (r->n > 3 * DF_MAX_RECIPE / 4)
-            time = last + 2.0 * step;
+            time = whole_minute(last + 2.0 * step);
         double now = solvent_gone(&m, last) ? later : pressure;
         m.look = fmax(fmax(LEAST_LOOK, AHEAD * step), FIRST_LOOK - time);
         status = next_point(&m, &found, &bound, time, now);
         double change = status == DF_OK && found ? change_within(&m, last, time) : NAN;
         if (!isnan(change)) { /* what rules changes on the way: up to there first */
             r->n--;
-            time = change + 0.5 * NEAR_END;
+            time = fmax(whole_minute(change + 0.5 * NEAR_END), last + 60.0);
             status = next_point(&m, &found, &bound, time, now);
             changed = time;
         } else if (status == DF_OK && found && bound != DF_BOUND_RAMP && last - changed < 3.0 * LEAST_STEP) {
             double jump = fabs(r->shelf_temperature[r->n - 1] - before) / q->ramp;
             if (jump * q->ramp > JUMP && jump < 0.7 * (time - last)) {
                 r->n--;
-                time = last + fmax(jump, LEAST_JUMP);
+                time = whole_minute(last + fmax(jump, LEAST_JUMP));
                 status = next_point(&m, &found, &bound, time, now);
             }
         }

@@ -115,7 +115,7 @@ static void look_at_class(df_slack *s, df_wait *w, const df_quest *q, const df_r
             tighten(s, fmin(c->glass - c->front - margin, FAR), DF_BOUND_GLASS, m->time);
         return;
     }
-    if (q->wetted && wet)
+    if (q->wetted && (wet || m->time <= solvent)) /* at the moment that it is gone the solidus still counts */
         limit = q->ground->framework_limit;
     if (q->guard > 0.0 && m->time < DF_QUEST_EARLY_TIME)
         margin += q->early;

@@ -218,6 +218,157 @@ static void dryer_bounds_the_path(void **state) {
     }
 }
 
+/* Where only a framework is kept, its own limit counts while solvent is left: a shelf whose hottest point lies between solidus and
+ * that limit is kept as wetted and not as rigid, a warmer one as neither. The limit is read off the frozen path. */
+static void wetted_keeps_the_framework(void **state) {
+    const kit *k = *state;
+    plan *p = calloc(1, sizeof *p);
+    df_ground *g = calloc(1, sizeof *g);
+    assert_true(p != NULL && g != NULL);
+    snprintf(
+        p->text, sizeof p->text,
+        "job: wetted\npurpose: screening\ndryer: any\nsample: {composition: \"acetonitrile 20 %%v/v, water\"}\n"
+        "containers:\n  - {type: vial_20R, count: 60, fill: 3 mL, place: shelf}\n"
+        "freezing: {means: liquid_nitrogen}\nrecipe:\n  - {time: 0 h, shelf_temperature: -30 °C}\n"
+        "limits: {margin: 8 K, time: 300 h}\nmodel: {least_framework: 75 %%}\ncake: {r0: 1e6 m/s, a1: 1e8 1/s}\n");
+    read_plan(k, p, "deep-105");
+    if (df_ground_prepare(k->ctx, g, &p->job, &p->dryer, k->pairs, true) != DF_OK)
+        fail_msg("%s", df_context_message(k->ctx));
+    double solidus = df_effective_solidus(&g->path, p->job.trace_liquid), limit = g->path.lowest;
+    for (size_t i = 0; i < g->path.points; i++)
+        if (g->path.solid_volume[i] >= p->job.least_framework)
+            limit = g->path.lowest + g->path.step * (double)i;
+    double margin = p->job.margin;
+    assert_true(limit > solidus + 20.0);
+    int kept[2] = {0}, broken = 0;
+    for (double shelf = solidus - 12.0; shelf < limit + 30.0; shelf += 3.0) {
+        df_recipe recipe = {.n = 1, .shelf_temperature = {shelf}, .pressure = {0.0}};
+        df_recipe_plan as[2];
+        df_run run;
+        for (int wetted = 0; wetted < 2; wetted++)
+            if (df_recipe_check(k->ctx, &as[wetted], &p->job, &p->dryer, k->pairs, &recipe, wetted == 1) != DF_OK)
+                fail_msg("%s", df_context_message(k->ctx));
+        g->setup.recipe = recipe;
+        if (df_run_simulate(k->ctx, &run, &g->setup) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        double hottest = 0.0, rest = INFINITY; /* while solvent is left; margin behind it */
+        for (size_t i = 0; i < run.moments; i++) {
+            const df_class_moment *c = &run.moment[i].container[0];
+            if (!(run.moment[i].time > run.classes[0].solvent_time))
+                hottest = fmax(hottest, c->hottest);
+            else if (!isnan(c->limit))
+                rest = fmin(rest, c->limit - c->hottest);
+        }
+        if (getenv("DRYFRONT_SHOW") != NULL)
+            printf("shelf %.1f K: hottest %.2f K, limits %.2f and %.2f K, behind %.2f K; kept %d %d\n", shelf,
+                   hottest, solidus, limit, rest, as[0].kept, as[1].kept);
+        bool clear = fabs(limit - margin - hottest) > 0.2 && fabs(rest - margin) > 0.2;
+        if (clear)
+            assert_int_equal(as[1].kept, hottest < limit - margin && rest > margin);
+        if (fabs(solidus - margin - hottest) > 0.2 && clear)
+            assert_int_equal(as[0].kept, hottest < solidus - margin && rest > margin);
+        kept[0] += as[0].kept;
+        kept[1] += as[1].kept;
+        broken += clear && !as[1].kept && as[1].broken == DF_BOUND_PRODUCT && rest > margin;
+        df_run_free(&run);
+    }
+    if (!(kept[1] > kept[0] + 1 && broken > 0))
+        fail_msg("kept as rigid %d, as wetted %d; %d too warm for the framework", kept[0], kept[1], broken);
+    free(g);
+    free(p);
+}
+
+/* What rules changes when a class's solvent or framework has gone: the path has a set point there, so that it does not slope across
+ * the change. Times by a run of the path. */
+static void path_stops_at_a_change(void **state) {
+    const kit *k = *state;
+    static const char *const samples[] = {"acetonitrile 8 %v/v, water", "acetonitrile 15 %v/v, water",
+                                          "tert-butanol 8 %v/v, water"};
+    for (size_t trial = 0; trial < sizeof samples / sizeof samples[0]; trial++) {
+        plan *p = calloc(1, sizeof *p);
+        df_ground *g = calloc(1, sizeof *g);
+        df_run run;
+        assert_true(p != NULL && g != NULL);
+        snprintf(p->text, sizeof p->text,
+                 "job: change\npurpose: archive\ndryer: any\nsample:\n  composition: %s\n  solutes:\n"
+                 "    - {name: sucrose, concentration: 30 g/L}\n"
+                 "containers:\n  - {type: vial_20R, count: 100, fill: 4 mL, place: shelf}\n"
+                 "freezing: {means: liquid_nitrogen}\nrecipe:\n  - {time: 0 h, shelf_temperature: -45 °C}\n"
+                 "limits: {margin: 2 K, time: 300 h}\ncake: {r0: 2e4 m/s, a1: 1e7 1/s}\n",
+                 samples[trial]);
+        read_plan(k, p, "deep-105");
+        const df_recipe_task task = {283.15, 0.0, NAN};
+        if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &task) != DF_OK ||
+            df_ground_prepare(k->ctx, g, &p->job, &p->dryer, k->pairs, true) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        assert_true(p->advice.found);
+        g->setup.recipe = p->advice.path.recipe;
+        if (df_run_simulate(k->ctx, &run, &g->setup) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        const double change[2] = {run.classes[0].solvent_time, run.classes[0].species_time[g->framework]};
+        for (int n = 0; n < 2; n++) {
+            double nearest = INFINITY, gap = NAN;
+            for (size_t i = 1; i < g->setup.recipe.n; i++)
+                if (fabs(g->setup.recipe.time[i] - change[n]) < fabs(nearest)) {
+                    nearest = g->setup.recipe.time[i] - change[n];
+                    gap = g->setup.recipe.time[i] - g->setup.recipe.time[i - 1];
+                }
+            if (getenv("DRYFRONT_SHOW") != NULL)
+                printf("%zu: change at %.3f h, a set point %+.1f s from it, %.0f s behind the one before\n", trial,
+                       change[n] / 3600.0, nearest, gap);
+            if (!(nearest > -60.0 && nearest < 120.0)) /* steps there are 1000 s and more */
+                fail_msg("%zu: change at %.3f h, the next set point %.0f s from it", trial, change[n] / 3600.0,
+                         nearest);
+        }
+        df_run_free(&run);
+        free(g);
+        free(p);
+    }
+}
+
+/* A shelf that gets no colder than a little above the whole degree at which a hold is just kept: the path is still found, holds stay
+ * where the shelf can go or there are none. */
+static void holds_within_a_poor_shelf(void **state) {
+    const kit *k = *state;
+    plan *p = calloc(1, sizeof *p);
+    assert_non_null(p);
+    snprintf(p->text, sizeof p->text,
+             "job: poor shelf\npurpose: archive\ndryer: any\nsample:\n  composition: acetonitrile 8 %%v/v, water\n  "
+             "solutes:\n"
+             "    - {name: sucrose, concentration: 30 g/L}\n"
+             "containers:\n  - {type: vial_20R, count: 100, fill: 4 mL, place: shelf}\n"
+             "freezing: {means: liquid_nitrogen}\nrecipe:\n  - {time: 0 h, shelf_temperature: 0 °C}\n"
+             "limits: {margin: 2 K, time: 300 h}\ncake: {r0: 2e4 m/s, a1: 1e7 1/s}\n");
+    read_plan(k, p, "deep-105");
+    const df_recipe_task task = {283.15, 0.0, NAN};
+    double kept = NAN; /* warmest end of the shelf with which a hold stands at it */
+    int found = 0;
+    for (double lowest = 245.15; lowest < 252.0; lowest += 1.0) {
+        p->dryer.shelf.lowest = lowest;
+        if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &task) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        if (p->advice.found && p->advice.best > 0)
+            kept = lowest;
+    }
+    assert_true(kept > 245.15 && kept < 251.0);
+    for (int step = 1; step < 10; step++) {
+        p->dryer.shelf.lowest = kept + 0.1 * step;
+        if (df_recipe_find(k->ctx, &p->advice, &p->job, &p->dryer, k->pairs, &task) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        double coldest = INFINITY;
+        for (size_t n = 0; n < DF_MOST_HOLDS; n++)
+            for (size_t i = 0; i < p->advice.hold[n].recipe.n && p->advice.hold[n].kept && p->advice.hold[n].dry; i++)
+                coldest = fmin(coldest, p->advice.hold[n].recipe.shelf_temperature[i]);
+        if (getenv("DRYFRONT_SHOW") != NULL)
+            printf("shelf from %.2f K: holds from %.2f K, path %.2f h %d\n", p->dryer.shelf.lowest, coldest,
+                   p->advice.path.time / 3600.0, p->advice.found);
+        found += p->advice.found;
+        assert_true(coldest >= p->dryer.shelf.lowest - 1e-6);
+    }
+    assert_true(found > 0);
+    free(p);
+}
+
 /* A vial of sugar water that rides its limit: the wall at T, the front colder by what the ice needs to conduct, the flow by the
  * resistance of what is dry. Time as an integral over depth, from 5 to 95 % dried, apart from the program's own model but for vapour
  * pressure and shape. */
@@ -575,11 +726,17 @@ static void space_is_made_of_runs(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(dryer_bounds_the_path),          cmocka_unit_test(path_follows_the_integral),
-        cmocka_unit_test(more_room_is_no_slower),         cmocka_unit_test(slow_ramp_comes_near_the_path),
-        cmocka_unit_test(the_reference_keeps_the_margin), cmocka_unit_test(the_reference_with_solvent),
-        cmocka_unit_test(a_second_pressure_is_found),     cmocka_unit_test(no_grid_is_faster),
-        cmocka_unit_test(space_is_made_of_runs)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(dryer_bounds_the_path),
+                                       cmocka_unit_test(wetted_keeps_the_framework),
+                                       cmocka_unit_test(path_stops_at_a_change),
+                                       cmocka_unit_test(holds_within_a_poor_shelf),
+                                       cmocka_unit_test(path_follows_the_integral),
+                                       cmocka_unit_test(more_room_is_no_slower),
+                                       cmocka_unit_test(slow_ramp_comes_near_the_path),
+                                       cmocka_unit_test(the_reference_keeps_the_margin),
+                                       cmocka_unit_test(the_reference_with_solvent),
+                                       cmocka_unit_test(a_second_pressure_is_found),
+                                       cmocka_unit_test(no_grid_is_faster),
+                                       cmocka_unit_test(space_is_made_of_runs)};
     return cmocka_run_group_tests(tests, kit_open, kit_close);
 }

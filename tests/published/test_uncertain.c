@@ -402,6 +402,78 @@ static void what_a_cake_holds(void **state) {
     near(log(0.1 / r.residual_high[0].value) / passed, exp(-by), 0.08, "by its activation");
 }
 
+/* A fuller container holds more solids, too: with 800 g/L of sucrose the cake catches 8 % of the water and more, and primary drying,
+ * which takes the rest, still goes as the fill behind a large constant resistance. */
+static void solids_follow_the_fill(void **state) {
+    const kit *k = *state;
+    df_job job;
+    df_dryer dryer;
+    static df_risk r;
+    df_risk_task task;
+    df_risk_task_defaults(&task);
+    task.runs = 512;
+    task.indices = 0;
+    read_job(
+        k, &job, &dryer,
+        "job: syrup\npurpose: screening\ndryer: deep-105\n"
+        "sample: {composition: water, solutes: [{name: sucrose, concentration: 800 g/L}]}\n"
+        "containers:\n  - {type: vial_20R, count: 60, fill: 4 mL, place: shelf}\nfreezing: {means: dry_ice_bath}\n"
+        "recipe:\n  - {time: 0 h, shelf_temperature: -35 °C}\nlimits: {margin: 1 K, time: 3000 h}\n"
+        "cake: {r0: 1e6 m/s, a1: 0 1/s}\n");
+    dryer.shelf.contact = 2000.0;
+    dryer.shelf.gas = 0.0;
+    double time[2];
+    for (int fuller = 0; fuller < 2; fuller++) { /* by hand */
+        df_job by_hand = job;
+        by_hand.group[0].fill *= fuller ? 1.0 + 0.05 * 1.6448536270 : 1.0;
+        nothing_but(&by_hand, -1, 0.0);
+        assess(k, &r, &by_hand, &dryer, &task);
+        time[fuller] = r.primary_median.value;
+    }
+    nothing_but(&job, DF_UNCERTAIN_FILL, 0.05);
+    assess(k, &r, &job, &dryer, &task);
+    assert_true(r.whole);
+    near((r.primary_high.value - r.primary_median.value) / (time[1] - time[0]), 1.0, 0.03, "by fill");
+}
+
+/* What is left is that of the wettest containers, whichever come first: two fills on one shelf, nothing left to chance. */
+static void the_wettest_counts(void **state) {
+    const kit *k = *state;
+    static const char *const fills[2][2] = {{"0.5 mL", "2 mL"}, {"2 mL", "0.5 mL"}};
+    for (int order = 0; order < 2; order++) {
+        char text[900];
+        df_job job;
+        df_dryer dryer;
+        static df_risk r;
+        static df_stand stand;
+        df_risk_task task;
+        df_risk_task_defaults(&task);
+        task.runs = 16;
+        task.indices = 0;
+        snprintf(text, sizeof text,
+                 "job: two fills\npurpose: screening\ndryer: deep-105\n"
+                 "sample: {composition: water, solutes: [{name: sucrose, concentration: 50 g/L}]}\n"
+                 "containers:\n  - {type: vial_20R, count: 30, fill: %s, place: shelf}\n"
+                 "  - {type: vial_20R, count: 30, fill: %s, place: shelf}\nfreezing: {means: dry_ice_bath}\n"
+                 "recipe:\n  - {time: 0 h, shelf_temperature: -36 °C}\n  - {time: 12 h, shelf_temperature: -36 °C}\n"
+                 "  - {time: 14 h, shelf_temperature: 20 °C}\n  - {time: 24 h, shelf_temperature: 20 °C}\n"
+                 "limits: {margin: 1 K, time: 3000 h}\ncake: {r0: 3e4 m/s, a1: 1e8 1/s}\n",
+                 fills[order][0], fills[order][1]);
+        read_job(k, &job, &dryer, text);
+        nothing_but(&job, -1, 0.0);
+        assess(k, &r, &job, &dryer, &task);
+        if (df_stand_simulate(k->ctx, &stand, &job, &dryer, k->pairs, NULL) != DF_OK)
+            fail_msg("%s", df_context_message(k->ctx));
+        const df_moment *last = &stand.run.moment[stand.run.moments - 1];
+        double a = last->container[0].bound[0], b = last->container[1].bound[0];
+        assert_int_equal(stand.run.class_count, 2);
+        if (!(fabs(a - b) > 0.05 * fmax(a, b) && (a > b) == (order == 1)))
+            fail_msg("the two are alike: %g and %g", a, b);
+        near(r.residual_median[0].value / fmax(a, b), 1.0, 0.01, "order %d: the wettest", order);
+        df_stand_free(&stand);
+    }
+}
+
 /* Two inputs that go together: the variance of ln time is a^2 + b^2 + 2 rho a b for its slopes by ln R0 and ln A1 (the drying is held
  * back by the cake alone, and R0 and A1 L/2 add up). */
 static void correlated_resistance(void **state) {
@@ -563,6 +635,8 @@ int main(void) {
         cmocka_unit_test(chance_of_a_normal_shelf),
         cmocka_unit_test(inputs_one_by_one),
         cmocka_unit_test(what_a_cake_holds),
+        cmocka_unit_test(solids_follow_the_fill),
+        cmocka_unit_test(the_wettest_counts),
         cmocka_unit_test(correlated_resistance),
         cmocka_unit_test(threads_do_not_matter),
         cmocka_unit_test(paths_spread_as_the_bands),

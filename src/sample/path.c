@@ -8,6 +8,7 @@
 #define LOWEST 160.0  /* K */
 #define STEP 0.5      /* K */
 #define FURTHEST 60.0 /* K that a temperature is followed when the pairs spread */
+#define AT_ONCE 2.0   /* K between liquidus and solidus: both are looked for anew, not followed */
 
 double df_frozen_path_at(const df_frozen_path *path, const double *table, double temperature) {
     double at = (temperature - path->lowest) / path->step;
@@ -236,6 +237,8 @@ typedef struct marker {
 typedef struct markers {
     const double *z;
     marker at[2];
+    const bool *allowed; /* liquidus and solidus are close: which solid is the last may change */
+    double lowest;
 } markers;
 
 static double liquid_mass(const df_mixture *m, const df_assemblage *a) {
@@ -277,6 +280,8 @@ static df_status same_share(df_context *ctx, double *temperature, const df_mixtu
 
 static df_status marked(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
     const markers *s = data;
+    if (s->allowed != NULL)
+        return df_mixture_freezing_range(ctx, &values[0], &values[1], m, s->z, s->allowed, s->lowest);
     for (size_t k = 0; k < n; k++) {
         values[k] = NAN;
         df_status status = DF_OK;
@@ -335,6 +340,10 @@ df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double 
         status = df_fail(ctx, DF_E_MEMORY, "out of memory");
     else
         s->z = z;
+    if (status == DF_OK && fabs(solidus - path->solidus) < 0.02 && path->liquidus - path->solidus < AT_ONCE) {
+        s->allowed = allowed;
+        s->lowest = path->solidus - FURTHEST;
+    }
     if (status == DF_OK)
         status = set_marker(ctx, &s->at[0], m, z, allowed, path->liquidus);
     if (status == DF_OK)

@@ -361,6 +361,32 @@ static void bands_of_a_path(void **state) {
     }
 }
 
+/* A eutectic is as sure however little there is above it: close to it, where either solid may be the first, as far from it. */
+static void bands_beside_a_eutectic(void **state) {
+    const kit *k = *state;
+    static const char *const text[][2] = {{"acetic acid 20 %w/w, water", "acetic acid 59 %w/w, water"},
+                                          {"benzene 10 %v/v, water", "benzene 0.1 %v/v, water"},
+                                          {"benzene 10 %v/v, water", "benzene 0.08 %v/v, water"},
+                                          {"tert-butanol 20 %w/w, water", "tert-butanol 24 %w/w, water"}};
+    static df_frozen_path path;
+    for (size_t i = 0; i < sizeof text / sizeof text[0]; i++) {
+        double liquidus, solidus[2];
+        for (int side = 0; side < 2; side++) {
+            df_composition c;
+            df_mixture *m = NULL;
+            assert_int_equal(df_composition_parse(k->ctx, &c, k->substances, text[i][side], NULL), DF_OK);
+            assert_int_equal(df_frozen_path_make(k->ctx, &path, k->pairs, &c, DF_FREEZING_PRACTICE), DF_OK);
+            assert_int_equal(df_mixture_create(k->ctx, &m, k->pairs, c.component, c.n), DF_OK);
+            assert_int_equal(df_frozen_path_spread(k->ctx, &liquidus, &solidus[side], &path, m, c.x, &c,
+                                                   DF_FREEZING_PRACTICE, path.solidus),
+                             DF_OK);
+            df_mixture_free(m);
+        }
+        assert_true(path.liquidus - path.solidus < 2.0 && solidus[0] > 0.0);
+        near(solidus[1], solidus[0], 0.002 + 0.02 * solidus[0], "%s against %s", text[i][1], text[i][0]);
+    }
+}
+
 /* Where no solid begins at the solidus, but the last of a liquid shrinks to 1 % by mass: bisection on the whole
  * equilibrium against following the phases. */
 static df_status last_liquid(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
@@ -420,6 +446,7 @@ int main(void) {
         cmocka_unit_test(pressures),
         cmocka_unit_test(bands_of_a_path),
         cmocka_unit_test(band_of_a_share),
+        cmocka_unit_test(bands_beside_a_eutectic),
         cmocka_unit_test(a_sample_keeps_to_the_points),
     };
     return cmocka_run_group_tests(tests, kit_open, kit_close);

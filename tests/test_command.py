@@ -120,6 +120,9 @@ def command_line(t):
     done = t.refused([], "stand", "phases", "help")
     t.refused(["stant", "x.yaml"], "stant", "did you mean stand?")
     t.refused(["qqqqqqqqqqqq"], "qqqqqqqqqqqq", "dryfront help")
+    # A eutectic is as sure beside it, where either solid may be the first, as far from it.
+    far, beside = (json.loads(t.run("phases", f"acetic acid {w} %w/w, water", "--json").out)["solidus_sigma_K"] for w in (20, 59))
+    t.check(0.5 < far < 2 and abs(beside / far - 1) < 0.05, f"solidus of acetic acid: ± {far} and ± {beside} K")
     t.refused(["phases", "water", "--temprature", "1 K"], "--temprature", "--temperature")
     t.refused(["--jsn", "substances"], "--jsn", "--json")
     t.refused(["phases", "water", "--zzzzzzzzzzzz"], "--zzzzzzzzzzzz", "dryfront help phases")

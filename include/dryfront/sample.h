@@ -210,6 +210,7 @@ DF_NODISCARD df_status df_frozen_path_follow(df_context *ctx, df_frozen_path *ou
 DF_NODISCARD df_status df_frozen_path_make(df_context *ctx, df_frozen_path *out, const df_pairs *pairs,
                                            const df_composition *composition, df_freezing_mode mode);
 
+#define DF_AT_ONCE 2.0 /* K between liquidus and solidus: for their bands both are looked for anew, not followed */
 /* One standard deviation (K) of a path's liquidus and of its effective solidus `solidus` (K), carried through from the
  * pairs (df_mixture_spread); NAN where there is none or it could not be followed. Errors as df_frozen_path_make. */
 DF_NODISCARD df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double *solidus_sigma,

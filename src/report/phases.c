@@ -291,11 +291,39 @@ static df_status find_spreads(df_context *ctx, phases *p) {
 }
 
 /* The sigma of a temperature that is one of the changes', K. */
-static double sigma_at(const phases *p, double temperature) {
+static change *change_at(phases *p, double temperature) {
+    change *nearest = NULL;
+    double distance = 0.01;
     for (size_t i = 0; i < p->changes; i++)
-        if (fabs(p->change[i].temperature - temperature) < 0.01)
-            return p->change[i].sigma;
-    return NAN;
+        if (fabs(p->change[i].temperature - temperature) < distance) {
+            nearest = &p->change[i];
+            distance = fabs(nearest->temperature - temperature);
+        }
+    return nearest;
+}
+static double sigma_at(phases *p, double temperature) {
+    const change *c = change_at(p, temperature);
+    return c != NULL ? c->sigma : NAN;
+}
+
+static df_status both_ends(df_context *ctx, double *values, size_t n, const df_mixture *m, void *data) {
+    const phases *p = data;
+    (void)n;
+    return df_mixture_freezing_range(ctx, &values[0], &values[1], m, p->z, p->allowed, p->lowest);
+}
+
+/* Where liquidus and solidus are so close that either solid may be the first, both looked for anew, as df_frozen_path_spread. */
+static df_status spread_ends(df_context *ctx, phases *p) {
+    double value[2], sigma[2], at[2] = {p->liquidus, p->solidus};
+    if (!(p->liquidus - p->solidus < DF_AT_ONCE))
+        return DF_OK;
+    df_status status = df_mixture_spread(ctx, value, sigma, 2, p->mixture, both_ends, p, false);
+    for (int i = 0; i < 2 && status >= 0; i++) {
+        change *c = change_at(p, at[i]);
+        if (c != NULL)
+            c->sigma = sigma[i];
+    }
+    return status;
 }
 
 /* What is there at T: below the glass temperature what was there when the liquid set. */
@@ -352,6 +380,8 @@ static df_status phases_make(df_context *ctx, phases **out, const df_pairs *pair
         status = there_at(ctx, &p->there[row], p, p->row[row]);
     if (status >= 0)
         status = find_spreads(ctx, p);
+    if (status >= 0)
+        status = spread_ends(ctx, p);
     if (status < 0) {
         phases_free(p);
         return status;

@@ -8,7 +8,6 @@
 #define LOWEST 160.0  /* K */
 #define STEP 0.5      /* K */
 #define FURTHEST 60.0 /* K that a temperature is followed when the pairs spread */
-#define AT_ONCE 2.0   /* K between liquidus and solidus: both are looked for anew, not followed */
 
 double df_frozen_path_at(const df_frozen_path *path, const double *table, double temperature) {
     double at = (temperature - path->lowest) / path->step;
@@ -340,7 +339,7 @@ df_status df_frozen_path_spread(df_context *ctx, double *liquidus_sigma, double 
         status = df_fail(ctx, DF_E_MEMORY, "out of memory");
     else
         s->z = z;
-    if (status == DF_OK && fabs(solidus - path->solidus) < 0.02 && path->liquidus - path->solidus < AT_ONCE) {
+    if (status == DF_OK && fabs(solidus - path->solidus) < 0.02 && path->liquidus - path->solidus < DF_AT_ONCE) {
         s->allowed = allowed;
         s->lowest = path->solidus - FURTHEST;
     }

@@ -103,8 +103,8 @@ const char *df_notice_evidence(char *out, size_t size, const df_notice *n, const
                  df_coolant_name(setup->dryer->trap[n->index].coolant));
         break;
     case DF_NOTICE_OIL_LOADED:
-        snprintf(out, size, "it reaches %.3f mbar, clean %.3f mbar; %.0f g of solvent in the oil", MBAR(v[0]),
-                 MBAR(v[1]), 1e3 * v[2]);
+        snprintf(out, size, "it reaches %.3f mbar, clean %.3f mbar; %.*f g of solvent in the oil", MBAR(v[0]),
+                 MBAR(v[1]), v[2] < 0.01 ? 2 : 0, 1e3 * v[2]);
         break;
     case DF_NOTICE_PUMP_OVERLOADED:
         snprintf(out, size, "%.0f g, it stands %.0f g", 1e3 * v[0], 1e3 * v[1]);

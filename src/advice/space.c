@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define ROUGH 2e-4 /* tolerance of the runs */
+#define ROUGH 1e-4 /* tolerance of the runs */
 #define SWITCH 1.0 /* s from one pressure to the next */
 
 static df_status check_grid(df_context *ctx, const df_dryer *d, size_t shelves, double shelf_low, double shelf_high,

@@ -414,7 +414,7 @@ df_status df_quest_holds(df_quest *q, df_recipe_plan hold[DF_MOST_HOLDS], const 
                   .rate_met = MOST_RATE / 4};
     const double asked[2] = {path->recipe.pressure[0], path->recipe.pressure[path->recipe.n - 1]};
     int pressure[2];
-    draft best[DF_MOST_HOLDS];
+    draft best[DF_MOST_HOLDS] = {0}; /* of none that is found plan.n stays 0 */
     plan first[SPLITS];
     df_status failed[DF_MOST_HOLDS];
     w.times = split_times(w.at, path);

@@ -94,23 +94,28 @@ typedef struct factors {
     double block[];
 } factors;
 
+/* Brings the largest of column k from row k on to row k, with its whole row; returns where it was. n columns of `rows`. */
+static inline size_t bring_pivot(double *a, size_t k, size_t n, size_t rows) {
+    const double *column = &a[k * rows];
+    size_t p = k;
+    for (size_t i = k + 1; i < n; i++)
+        if (fabs(column[i]) > fabs(column[p]))
+            p = i;
+    for (size_t j = 0; j < n && p != k; j++) {
+        double t = a[j * rows + k];
+        a[j * rows + k] = a[j * rows + p];
+        a[j * rows + p] = t;
+    }
+    return p;
+}
+
 /* n columns of `rows`. */
 static bool factor(double *a, size_t *pivot, size_t n, size_t rows) {
     for (size_t k = 0; k < n; k++) {
-        double *restrict column = &a[k * rows];
-        size_t p = k;
-        for (size_t i = k + 1; i < n; i++)
-            if (fabs(column[i]) > fabs(column[p]))
-                p = i;
-        pivot[k] = p;
-        if (column[p] == 0.0)
+        double *column = &a[k * rows];
+        pivot[k] = bring_pivot(a, k, n, rows);
+        if (column[k] == 0.0)
             return false;
-        if (p != k)
-            for (size_t j = 0; j < n; j++) {
-                double t = a[j * rows + k];
-                a[j * rows + k] = a[j * rows + p];
-                a[j * rows + p] = t;
-            }
         double inverse = column[k] = 1.0 / column[k];
         for (size_t i = k + 1; i < n; i++)
             column[i] *= inverse;
@@ -150,20 +155,10 @@ static void back_solve(const double *restrict a, const size_t *restrict pivot, d
 static bool invert(double *restrict a, size_t n, size_t rows) {
     size_t pivot[SIDE];
     for (size_t k = 0; k < n; k++) {
-        double *restrict column = &a[k * rows], factor[df_arrow_rows(SIDE)];
-        size_t p = k;
-        for (size_t i = k + 1; i < n; i++)
-            if (fabs(column[i]) > fabs(column[p]))
-                p = i;
-        pivot[k] = p;
-        if (column[p] == 0.0)
+        double *column = &a[k * rows], factor[df_arrow_rows(SIDE)];
+        pivot[k] = bring_pivot(a, k, n, rows);
+        if (column[k] == 0.0)
             return false;
-        if (p != k)
-            for (size_t j = 0; j < n; j++) {
-                double t = a[j * rows + k];
-                a[j * rows + k] = a[j * rows + p];
-                a[j * rows + p] = t;
-            }
         double inverse = 1.0 / column[k];
         for (size_t i = 0; i < rows; i++) {
             factor[i] = -inverse * column[i];

@@ -297,17 +297,16 @@ static double lift_of(const df_body *b, const df_inside *in, double kv, double r
  * and the head of the container by diffusion and convection in the gas that is there (Stefan's tube; Bird, Stewart &
  * Lightfoot, Transport Phenomena, ch. 18):
  *     N_i = g_i (p_i - s_i) = K_i [B(-Pe_i) s_i - B(Pe_i) q_i],  B(x) = x/(e^x - 1),  Pe_i = N/(K_i P),  K_i = K sqrt(Mw/M_i)
- * s_i at the sample's side, q_i in the chamber, N the sum, from its balance in Pe = N/(K P) by at most three steps of Newton's
- * method from what diffusion alone would carry: a function of the state, without memory. A strong flow sweeps the other gas away
- * and meets the whole pressure of the chamber; a weak one meets its own through gas that stands. */
+ * s_i at the sample's side, q_i in the chamber, N the sum, from its balance in Pe = N/(K P) by a step of Halley's method from
+ * where nothing flows (B = 1, B' = 1/2, B'' = 1/6), then at most three of Newton's: a function of the state, without memory. A
+ * strong flow sweeps the other gas away and meets the whole pressure of the chamber; a weak one meets its own through gas that
+ * stands. */
 static void carried(double *flow, const df_body *b, const df_inside *in, const double *chamber, double total) {
     double g[SPECIES], h[SPECIES], q[SPECIES]; /* mol/(s Pa), the same over K_i; Pa in the chamber */
     double out[SPECIES], rise[SPECIES];        /* B(-Pe_i) and its slope over Pe */
-    double peclet, through = in->film * (total > LEAST_TOTAL ? total : LEAST_TOTAL), still = 0.0, drag = 0.0,
-                   bend = 0.0;
+    double through = in->film * (total > LEAST_TOTAL ? total : LEAST_TOTAL), still = 0.0, drag = 0.0, bend = 0.0;
     size_t n = in->leaving;
-    for (size_t k = 0; k < n;
-         k++) { /* the first step, of Halley's method, from where nothing flows: B = 1, B' = 1/2, B'' = 1/6 */
+    for (size_t k = 0; k < n; k++) {
         size_t i = in->which[k];
         q[k] = chamber[b->map[i]];
         g[k] = in->conductance[i] * b->per_mass[i];
@@ -320,7 +319,7 @@ static void carried(double *flow, const df_body *b, const df_inside *in, const d
     }
     drag = 1.0 - in->film * drag;
     drag = drag > 0.2 ? drag : 0.2;
-    peclet = in->film * still / drag;
+    double peclet = in->film * still / drag;
     double curved = 1.0 - 0.5 * peclet * in->film * bend / drag;
     peclet /= curved > 0.5 ? curved : 0.5;
     for (int round = 0;; round++) {
